@@ -1,0 +1,25 @@
+//! Reads an exported score and says which low-brass notes will not come off.
+//!
+//! The way of the data, from the ground up:
+//!
+//! ```text
+//! bytes ── musicxml ──▶ Score ── playing (with profile, settings) ──▶ Section ── rules ──▶ findings
+//!                                                                        │                    │
+//!                                                                        └── octaves ◀────────┘
+//!                                                                               │ moves
+//!                                              report ◀── check ◀───────────────┘
+//! ```
+//!
+//! Each module uses only those above it in this list.
+
+pub mod music;
+pub mod score;
+
+pub mod finding;
+
+pub mod musicxml;
+pub mod profile;
+
+pub mod playing;
+
+pub mod rules;

@@ -1,0 +1,3 @@
+//! The command line: parse, run, status.
+
+fn main() {}

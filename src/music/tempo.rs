@@ -1,0 +1,137 @@
+//! From quarter notes to seconds.
+
+use super::time::{Length, Onset, Seconds};
+
+/// A tempo in quarter notes a minute; always above zero and finite.
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+pub struct Tempo(f64);
+
+/// A tempo that begins at a place and holds, or glides, up to the next change.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TempoChange {
+    /// Where it begins.
+    pub at: Onset,
+    /// The tempo there.
+    pub tempo: Tempo,
+    /// Whether it moves evenly to the next change's tempo (rit., accel.) rather than holding.
+    pub gliding: bool,
+    /// Whether the score gives no number here and the value is the customary one for a word, or a default.
+    pub assumed: bool,
+}
+
+/// The tempo of the whole score by written place. Holds at least one change, at the start.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TempoMap {
+    changes: Vec<TempoChange>,
+    /// Seconds from the start to each change.
+    reached: Vec<f64>,
+}
+
+impl Tempo {
+    /// A tempo; `None` when it is not above zero and finite.
+    pub fn quarters_a_minute(tempo: f64) -> Option<Tempo> {
+        (tempo.is_finite() && tempo > 0.0).then_some(Tempo(tempo))
+    }
+
+    /// In quarter notes a minute.
+    pub const fn get(self) -> f64 {
+        self.0
+    }
+}
+
+impl TempoMap {
+    /// A map from changes in any order; of several at one place the last given wins. Before the first
+    /// change `start` holds (an assumed one when the score gives none).
+    pub fn new(start: TempoChange, changes: impl IntoIterator<Item = TempoChange>) -> TempoMap {
+        let mut sorted = vec![TempoChange { at: Onset::START, ..start }];
+        sorted.extend(changes);
+        sorted.sort_by_key(|change| change.at);
+        let mut kept: Vec<TempoChange> = Vec::with_capacity(sorted.len());
+        for change in sorted {
+            match kept.last_mut() {
+                Some(last) if last.at == change.at => *last = change,
+                _ => kept.push(change),
+            }
+        }
+        let mut reached = vec![0.0];
+        for pair in kept.windows(2) {
+            let spent = reached.last().copied().unwrap_or(0.0) + spent(&pair[0], Some(&pair[1]), pair[1].at);
+            reached.push(spent);
+        }
+        TempoMap { changes: kept, reached }
+    }
+
+    /// Seconds from the start of the score to a written place.
+    pub fn at(&self, place: Onset) -> Seconds {
+        let index = self.index(place);
+        Seconds::new(self.reached[index] + spent(&self.changes[index], self.changes.get(index + 1), place))
+    }
+
+    /// Seconds that a length lasts from a written place on.
+    pub fn lasting(&self, from: Onset, length: Length) -> Seconds {
+        self.at(from + length) - self.at(from)
+    }
+
+    /// The change in force at a place.
+    pub fn change_at(&self, place: Onset) -> &TempoChange {
+        &self.changes[self.index(place)]
+    }
+
+    /// All changes in order; the first is at the start.
+    pub fn changes(&self) -> &[TempoChange] {
+        &self.changes
+    }
+
+    fn index(&self, place: Onset) -> usize {
+        self.changes.partition_point(|change| change.at <= place).saturating_sub(1)
+    }
+}
+
+/// Seconds from `change` to `to`, which lies before the next change.
+fn spent(change: &TempoChange, next: Option<&TempoChange>, to: Onset) -> f64 {
+    let quarters = to.since(change.at).in_quarters();
+    let start = change.tempo.get();
+    match next {
+        Some(next) if change.gliding && next.at > change.at && (next.tempo.get() - start).abs() > 1e-9 => {
+            // The tempo moves evenly along the page: v(q) = start + slope q, seconds = ∫ 60 / v dq.
+            let slope = (next.tempo.get() - start) / next.at.since(change.at).in_quarters();
+            60.0 / slope * ((start + slope * quarters) / start).ln()
+        }
+        _ => quarters * 60.0 / start,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn change(at: i64, tempo: f64, gliding: bool) -> TempoChange {
+        TempoChange {
+            at: Onset::START + Length::whole_quarters(at),
+            tempo: Tempo::quarters_a_minute(tempo).unwrap(),
+            gliding,
+            assumed: false,
+        }
+    }
+
+    #[test]
+    fn each_change_counts_from_its_own_place() {
+        let map = TempoMap::new(change(0, 60.0, false), [change(4, 120.0, false)]);
+        let place = Onset::START + Length::whole_quarters(6);
+        assert!((map.at(place).get() - 5.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_ritardando_lasts_longer_than_its_first_tempo_and_less_than_its_last() {
+        let map = TempoMap::new(change(0, 120.0, true), [change(4, 60.0, false)]);
+        let seconds = map.lasting(Onset::START, Length::whole_quarters(4)).get();
+        // ∫ 60 / (120 − 15 q) dq from 0 to 4 = 4 ln 2, by hand.
+        assert!((seconds - 4.0 * std::f64::consts::LN_2).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_tempo_of_zero_is_no_tempo() {
+        assert_eq!(Tempo::quarters_a_minute(0.0), None);
+        assert_eq!(Tempo::quarters_a_minute(f64::NAN), None);
+    }
+}

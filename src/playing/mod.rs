@@ -1,0 +1,7 @@
+//! What players can do with a part: loudness, breath, slide, valves, agility, horn choice, doublings.
+//!
+//! In go a score and profiles, out come answers; every function is pure and none knows rules or words.
+
+mod desk;
+
+pub use desk::{Desk, HornInHand, RecognisedBy, Section};

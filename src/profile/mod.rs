@@ -1,0 +1,393 @@
+//! What an instrument can do: one checked profile for each, read from TOML.
+//!
+//! In come the files of `profiles/` (embedded in the binary) or of a folder; out come profiles whose rows
+//! cover their compass without gap or overlap. Every number that judges a player stands in such a file
+//! with its source, none in Rust. Nothing here knows XML or rules.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use crate::music::{BreathShare, Dynamic, Litres, Seconds, Sounding};
+use crate::score::{Clef, Mute};
+
+/// A checked profile.
+#[derive(Clone, Debug)]
+pub struct Profile {
+    /// File name without `.toml`; what `--as` takes.
+    pub name: String,
+    /// For people: "Contrabass tuba in C".
+    pub title: String,
+    /// The title in mid-sentence, with its article: "a contrabass tuba in C".
+    pub a_title: String,
+    /// Its family.
+    pub family: Family,
+    /// How it is recognised in a score.
+    pub recognise: Recognise,
+    /// What makes its notes.
+    pub mechanism: Mechanism,
+    /// Its zones, low to high.
+    pub range: Range,
+    /// Ceiling and floor by register.
+    pub loudness: Loudness,
+    /// Seconds a full breath lasts, by pitch and dynamic.
+    pub sustain: Sustain,
+    /// How a breath is taken.
+    pub breath: Breath,
+    /// How fast it speaks and moves.
+    pub agility: Agility,
+    /// Mutes and pick-up times.
+    pub changes: Changes,
+    /// How its parts are written.
+    pub notation: Notation,
+    /// Source keys and what they stand for.
+    pub sources: BTreeMap<String, String>,
+    /// Every value's place in the file (`range.rows[2]`, `agility.single_tongue`) with its source key, in file order.
+    pub cited: Vec<(String, String)>,
+}
+
+/// The family of an instrument.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[allow(missing_docs)]
+pub enum Family {
+    Tuba,
+    Cimbasso,
+    Trombone,
+    Euphonium,
+    WagnerTuba,
+    Trumpet,
+}
+
+/// By what a part is known as this instrument.
+#[derive(Clone, Debug, Default)]
+pub struct Recognise {
+    /// MusicXML sound ids (`brass.tuba`).
+    pub sounds: Vec<String>,
+    /// `midi-program`, 1 to 128; the last resort.
+    pub midi_programs: Vec<u8>,
+    /// Names in all languages, as they are written.
+    pub names: Vec<String>,
+    /// Abbreviations.
+    pub abbreviations: Vec<String>,
+}
+
+/// What makes the notes.
+#[derive(Clone, Debug)]
+pub enum Mechanism {
+    /// A slide, with attachments that lower the open horn.
+    Slide(Slide),
+    /// Valves that lower the open horn.
+    Valves(Valves),
+    /// Keys over holes: every note of the compass, no travel, no valve errors.
+    Keys {
+        /// Lowest note with all holes closed.
+        fundamental: Sounding,
+    },
+}
+
+/// A slide.
+#[derive(Clone, Debug)]
+pub struct Slide {
+    /// First partial of the open horn in first position.
+    pub fundamental: Sounding,
+    /// Positions of the open horn.
+    pub positions: u8,
+    /// Attachments, each a valve or a combination of valves; the open horn is not listed.
+    pub attachments: Vec<Attachment>,
+    /// Highest partial that is played.
+    pub highest_partial: u8,
+    /// Slide travel that asks for a warning, metres a second.
+    pub travel_warning: f64,
+    /// Slide travel that cannot be done, metres a second.
+    pub travel_error: f64,
+    /// Speed of sound in the horn, metres a second (for the slide's lengths).
+    pub sound_speed: f64,
+}
+
+/// A valve, or valves together, of a slide instrument.
+#[derive(Clone, Debug)]
+pub struct Attachment {
+    /// Its name: "F", "Gb", "D".
+    pub name: String,
+    /// Fundamental in first position.
+    pub fundamental: Sounding,
+    /// Positions it has.
+    pub positions: u8,
+    /// The last position is long and unsteady.
+    pub last_is_long: bool,
+}
+
+/// Valves.
+#[derive(Clone, Debug)]
+pub struct Valves {
+    /// First partial of the open horn.
+    pub fundamental: Sounding,
+    /// Semitones each valve lowers the open horn by, first valve first.
+    pub semitones: Vec<f64>,
+    /// Whether the fourth valve sends the air through a second set of loops.
+    pub compensating: bool,
+    /// Highest partial that is played.
+    pub highest_partial: u8,
+    /// Cents sharp from which it is a note.
+    pub sharp_note: f64,
+    /// Cents sharp from which it is a warning.
+    pub sharp_warning: f64,
+    /// Cents away from pitch beyond which a combination gives no note.
+    pub sharp_missing: f64,
+    /// Seconds a note must last before its pitch is judged.
+    pub held_for: Seconds,
+}
+
+/// Zones low to high. Each row holds up to the next, the last up to [`Range::top`].
+#[derive(Clone, Debug)]
+pub struct Range {
+    /// Rows in rising order of pitch; never empty.
+    pub rows: Vec<ZoneRow>,
+    /// The highest note.
+    pub top: Sounding,
+    /// Within it an orchestrator need not think again: lowest and highest.
+    pub usual: (Sounding, Sounding),
+    /// What usually takes a note above or below the usual span: "a trombone". Said by `beyond-usual-register`.
+    pub beyond_usual: Option<String>,
+}
+
+/// Where a zone begins.
+#[derive(Clone, Debug)]
+pub struct ZoneRow {
+    /// Its lowest note.
+    pub from: Sounding,
+    /// The zone.
+    pub zone: Zone,
+}
+
+/// A zone of the compass.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Zone {
+    /// Only as an effect.
+    Effect,
+    /// Below the comfortable zone, for a player who is ready for it.
+    ExtremeLow,
+    /// Everyday.
+    Comfortable,
+    /// Above the comfortable zone.
+    ExtremeHigh,
+}
+
+/// Ceiling and floor by register; rows as in [`Range`].
+#[derive(Clone, Debug)]
+pub struct Loudness {
+    /// Rows in rising order of pitch.
+    pub rows: Vec<LoudnessRow>,
+    /// The longest note that counts as a hit.
+    pub hit_longest: Seconds,
+    /// The softest mark at which a hit is judged.
+    pub hit_from: Dynamic,
+    /// The highest ceiling at which the pipe answers too late for a hit.
+    pub hit_ceiling: Dynamic,
+    /// How many steps softer a mute makes the ceiling.
+    pub muted_steps: i32,
+}
+
+/// What a register gives.
+#[derive(Clone, Copy, Debug)]
+pub struct LoudnessRow {
+    /// Its lowest note.
+    pub from: Sounding,
+    /// The softest mark that speaks reliably.
+    pub floor: Dynamic,
+    /// The loudest mark that sounds as marked.
+    pub ceiling: Dynamic,
+}
+
+/// Seconds a full breath lasts.
+#[derive(Clone, Debug)]
+pub struct Sustain {
+    /// Rows in rising order of pitch.
+    pub rows: Vec<SustainRow>,
+    /// The dynamics of each row's figures, soft to loud.
+    pub dynamics: Vec<Dynamic>,
+    /// The volume the figures are for.
+    pub usable: Litres,
+}
+
+/// Seconds a full breath lasts at one pitch.
+#[derive(Clone, Debug)]
+pub struct SustainRow {
+    /// The pitch; between rows it is interpolated by height.
+    pub at: Sounding,
+    /// One figure for each of [`Sustain::dynamics`].
+    pub seconds: Vec<f64>,
+}
+
+/// How a breath is taken.
+#[derive(Clone, Debug)]
+pub struct Breath {
+    /// A quick breath: seconds it takes, share it refills.
+    pub quick: (Seconds, BreathShare),
+    /// A full breath.
+    pub full: (Seconds, BreathShare),
+    /// A gap shorter than this is no breath.
+    pub shortest: Seconds,
+    /// The longest breath a player steals from the end of a note where no rest is written.
+    pub stolen: Seconds,
+}
+
+/// How fast it speaks and moves.
+#[derive(Clone, Debug)]
+pub struct Agility {
+    /// Seconds of the shortest single-tongued note.
+    pub single_tongue: Seconds,
+    /// Seconds of the shortest double-tongued note; `None` where double tonguing is not usual.
+    pub double_tongue: Option<Seconds>,
+    /// Cycles of the pitch a note needs to be heard as one.
+    pub cycles: f64,
+    /// All of these times this (long slides, slow valves).
+    pub slowness: f64,
+    /// Leaps too wide at speed: more semitones than this in less than that.
+    pub leaps: Vec<(f64, Seconds)>,
+}
+
+/// Mutes and pick-up times.
+#[derive(Clone, Debug)]
+pub struct Changes {
+    /// Mutes that exist for it; `true`: rare, ask first.
+    pub mutes: Vec<(Mute, bool)>,
+    /// Seconds to put one in: a warning below the first, an error below the second.
+    pub mute_in: (Seconds, Seconds),
+    /// Seconds to take it out.
+    pub mute_out: (Seconds, Seconds),
+    /// Seconds to pick this horn up in place of another.
+    pub pick_up: (Seconds, Seconds),
+}
+
+/// How its parts are written.
+#[derive(Clone, Debug)]
+pub struct Notation {
+    /// Clefs a player expects.
+    pub clefs: Vec<Clef>,
+    /// Ways it is written.
+    pub traditions: Vec<Tradition>,
+    /// Ledger lines below the staff a player reads without complaint.
+    pub ledger_lines_below: u8,
+    /// Ledger lines above the staff a player reads without complaint.
+    pub ledger_lines_above: u8,
+    /// Down to this sounding pitch an 8vb line is not wanted.
+    pub ottava_from: Sounding,
+}
+
+/// A way its parts are written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Tradition {
+    /// "orchestra", "British brass band" …
+    pub name: String,
+    /// The clef that goes with it.
+    pub clef: Clef,
+    /// Semitones written above sounding.
+    pub written_above: i32,
+}
+
+/// Limits that belong to no one horn (`profiles/section.toml`).
+#[derive(Clone, Debug)]
+pub struct SectionLimits {
+    /// Steps over a ceiling or under a floor for a note, a warning, and an error in the effect zone.
+    pub loudness_steps: LoudnessSteps,
+    /// Lowest lower notes of intervals.
+    pub low_intervals: Vec<LowInterval>,
+    /// Notes that sound together for less than this are no interval.
+    pub interval_shortest: Seconds,
+    /// Rest a player needs.
+    pub rest: RestLimits,
+    /// Share of a note's time that another must sound with it to carry it.
+    pub doubling_share: f64,
+    /// A low note carried by nobody: from this dynamic on.
+    pub alone_from: Dynamic,
+    /// A low note carried by nobody: below this pitch.
+    pub alone_below: Sounding,
+    /// A low note carried by nobody: held at least this long.
+    pub alone_longest: Seconds,
+    /// Semitones beyond which a leap that a move makes is for a person to look at.
+    pub move_leap: f64,
+    /// At a change of horn or mute at least so many bars are wanted.
+    pub change_bars: u32,
+    /// Sources, as in a profile.
+    pub sources: BTreeMap<String, String>,
+    /// As in a profile.
+    pub cited: Vec<(String, String)>,
+}
+
+/// Steps of the dynamic scale that weigh.
+#[derive(Clone, Copy, Debug)]
+pub struct LoudnessSteps {
+    /// From here a note.
+    pub note: i32,
+    /// From here a warning.
+    pub warning: i32,
+    /// From here an error, in the effect zone.
+    pub error_in_effect: i32,
+}
+
+/// The lowest places of one interval.
+#[derive(Clone, Copy, Debug)]
+pub struct LowInterval {
+    /// Semitones.
+    pub semitones: u8,
+    /// Lower note below this: worth a note.
+    pub clear_from: Sounding,
+    /// Lower note below this as well: a warning. `None`: never.
+    pub rooted_from: Option<Sounding>,
+}
+
+/// Rest a player needs.
+#[derive(Clone, Copy, Debug)]
+pub struct RestLimits {
+    /// The window in which the sounding share is measured.
+    pub window: Seconds,
+    /// Sounding share that is a note.
+    pub share_note: f64,
+    /// Sounding share that is a warning.
+    pub share_warning: f64,
+    /// A gap at least this long is rest.
+    pub gap: Seconds,
+    /// Longest run without rest.
+    pub run: Seconds,
+    /// Longest run at [`RestLimits::loud_from`] or louder.
+    pub loud_run: Seconds,
+    /// What counts as loud.
+    pub loud_from: Dynamic,
+    /// Longest run above the usual span.
+    pub high_run: Seconds,
+}
+
+impl Range {
+    /// The lowest note.
+    pub fn bottom(&self) -> Sounding {
+        self.rows.first().map_or(self.top, |row| row.from)
+    }
+
+    /// The zone of a pitch; `None` outside the compass.
+    pub fn zone_at(&self, pitch: Sounding) -> Option<Zone> {
+        if pitch > self.top {
+            return None;
+        }
+        self.rows.iter().rev().find(|row| row.from <= pitch).map(|row| row.zone)
+    }
+}
+
+impl Loudness {
+    /// What a pitch gives; `None` below the first row.
+    pub fn at(&self, pitch: Sounding) -> Option<LoudnessRow> {
+        self.rows.iter().rev().find(|row| row.from <= pitch).copied()
+    }
+}
+
+impl fmt::Display for Family {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Family::Tuba => "tuba",
+            Family::Cimbasso => "cimbasso",
+            Family::Trombone => "trombone",
+            Family::Euphonium => "euphonium",
+            Family::WagnerTuba => "wagner-tuba",
+            Family::Trumpet => "trumpet",
+        })
+    }
+}

@@ -1,0 +1,43 @@
+//! The score as music: parts, bars, notes, what is heard of them, and in which order.
+//!
+//! In comes what a reader understood; out goes what every floor above judges. Nothing here knows XML
+//! bytes (only where a note's octave digits stand), profiles or rules.
+
+mod bar;
+mod direction;
+mod line;
+mod note;
+mod oddity;
+mod order;
+mod part;
+
+pub use bar::Bar;
+pub use direction::{Asks, Direction, Mute, Players};
+pub use line::{Line, Played, Struck, lines};
+pub use note::{Articulation, Articulations, Join, Joins, Note, SourceRange, Stem, Tie};
+pub use oddity::{Oddity, OddityKind};
+pub use order::{PerformanceOrder, Stretch};
+pub use part::{
+    Clef, ClefChange, ClefSign, Instrument, Ottava, Part, PartInfo, PassedOver, Sound, TranspositionChange,
+};
+
+use crate::music::TempoMap;
+
+/// A whole score, read.
+#[derive(Clone, Debug)]
+pub struct Score {
+    /// Work and movement title as one line; `None` where the score has neither.
+    pub title: Option<String>,
+    /// One for each measure, in document order.
+    pub bars: Vec<Bar>,
+    /// The parts read in full, in score order.
+    pub parts: Vec<Part>,
+    /// The parts nobody asked for, in score order: only what sounds when.
+    pub passed_over: Vec<PassedOver>,
+    /// Quarter notes to seconds, by written place.
+    pub tempo: TempoMap,
+    /// Repeats, endings and jumps played out.
+    pub order: PerformanceOrder,
+    /// What the reader had to read around.
+    pub oddities: Vec<Oddity>,
+}
