@@ -10,6 +10,8 @@ mod note;
 mod oddity;
 mod order;
 mod part;
+#[cfg(test)]
+pub(crate) mod testing;
 
 pub use bar::Bar;
 pub use direction::{Asks, Direction, Mute, Players};

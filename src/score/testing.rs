@@ -1,0 +1,315 @@
+//! Music in one line, for tests: sounding notes with lengths, dynamics, slurs and rests become a score.
+//!
+//! Tokens, parted by blanks (`ff D1/4 (E1/1/2 F1) r/2 | sfz D2/1>`):
+//!
+//! | token | means |
+//! | --- | --- |
+//! | `D1/4` `D1/1/2` `D1` | a sounding note of 4 quarters, of half a quarter, as long as the one before (1 at first) |
+//! | `r/2` | a rest |
+//! | `\|` | a bar line |
+//! | `=90` | quarter notes a minute from here on (60 at first) |
+//! | `ff` | the level from here on |
+//! | `sfz` `fp` | an attack on the next note (and the level after it) |
+//! | `<` `>` | a hairpin from the next note to the next level |
+//! | `[straight]` `[open]` | mute in, mute out |
+//!
+//! Before a note: `(` begins a slur, `*` makes it a grace note. Behind it: `~` tie, `)` ends a slur, `%` glissando to
+//! the next, `>` accent, `^` marcato, `.` staccato, `,` breath mark, `;` caesura, `@` fermata.
+
+use super::{
+    Articulation, Articulations, Bar, Join, Joins, Line, Mute, Note, Part, PartInfo, PerformanceOrder,
+    Played, Score, Struck, Tie,
+};
+use crate::music::{
+    Dynamic, Hairpin, Length, Mark, Onset, Sounding, Tempo, TempoChange, TempoMap, Transposition,
+};
+
+/// A score made of one-line music, with the line of each of its parts.
+#[derive(Debug)]
+pub(crate) struct Music {
+    /// The score; its parts stand in the order given.
+    pub(crate) score: Score,
+    /// One line for each part.
+    pub(crate) lines: Vec<Line>,
+}
+
+/// One part, read from one-line music.
+#[track_caller]
+pub(crate) fn music(text: &str) -> Music {
+    section(&[("Tuba", text)])
+}
+
+/// Several parts with their names. Bars and tempo are those of the longest part.
+#[track_caller]
+pub(crate) fn section(parts: &[(&str, &str)]) -> Music {
+    let mut read: Vec<Reading> = parts.iter().map(|(_, text)| Reading::of(text)).collect();
+    let longest = (0..read.len()).max_by_key(|&i| (read[i].at, read.len() - i)).expect("a part");
+    let bars = read[longest].bars.clone();
+    let start = change(Onset::START, 60.0);
+    let tempo = TempoMap::new(start, read[longest].tempos.iter().map(|&(at, tempo)| change(at, tempo)));
+    for reading in &mut read {
+        for note in &mut reading.notes {
+            let bar = bars.partition_point(|bar: &Bar| bar.start <= note.onset) - 1;
+            note.bar = u32::try_from(bar).expect("few bars");
+            note.bar_onset = note.onset.since(bars[bar].start);
+        }
+    }
+    let lines = read.iter().map(|reading| line(&reading.notes, &tempo)).collect();
+    let parts = parts.iter().zip(read).enumerate().map(|(index, ((name, _), reading))| Part {
+        info: PartInfo {
+            index: u32::try_from(index).expect("few parts"),
+            id: format!("P{}", index + 1),
+            name: (*name).to_owned(),
+            ..PartInfo::default()
+        },
+        staves: 1,
+        voices: vec!["1".to_owned()],
+        notes: reading.notes,
+        directions: Vec::new(),
+        clefs: Vec::new(),
+        transpositions: Vec::new(),
+        ottavas: Vec::new(),
+    });
+    let score = Score {
+        title: None,
+        parts: parts.collect(),
+        passed_over: Vec::new(),
+        order: PerformanceOrder::straight(u32::try_from(bars.len()).expect("few bars")),
+        bars,
+        tempo,
+        oddities: Vec::new(),
+    };
+    Music { score, lines }
+}
+
+/// The single line of a part whose notes never sound together.
+pub(crate) fn line(notes: &[Note], tempo: &TempoMap) -> Line {
+    let mut played: Vec<Played> = Vec::new();
+    for (index, note) in notes.iter().enumerate().filter(|(_, note)| note.is_played()) {
+        let index = u32::try_from(index).expect("few notes");
+        let levels = || [note.dynamic, note.until, note.attack].into_iter().flatten();
+        if let (false, Some(held)) = (note.tie.is_struck(), played.last_mut()) {
+            held.chain.push(index);
+            held.end = note.end();
+            held.loudest = held.loudest.into_iter().chain(levels()).max();
+            held.softest = held.softest.into_iter().chain(levels()).min();
+            held.articulations = held.articulations.and(note.articulations);
+            held.joins = note.joins;
+            held.seconds = tempo.at(held.end) - held.start;
+            continue;
+        }
+        played.push(Played {
+            chain: vec![index],
+            bar: note.bar,
+            onset: note.onset,
+            end: note.end(),
+            sounding: note.sounding,
+            written: note.written,
+            grace: note.grace,
+            dynamic: note.dynamic,
+            loudest: levels().max(),
+            softest: levels().min(),
+            attack: note.attack,
+            articulations: note.articulations,
+            joins: note.joins,
+            mute: note.mute,
+            start: tempo.at(note.onset),
+            seconds: tempo.lasting(note.onset, note.length),
+            shared: false,
+        });
+    }
+    let mut passages = Vec::new();
+    let mut from = 0;
+    for next in 1..=played.len() {
+        if next == played.len() || played[next].onset > played[next - 1].end {
+            passages.push(from..next);
+            from = next;
+        }
+    }
+    let performed = played.iter().enumerate();
+    let performed = performed.map(|(i, note)| Struck { played: i, pass: 1, start: note.start }).collect();
+    Line { player: 1, played, passages, performed }
+}
+
+fn change(at: Onset, tempo: f64) -> TempoChange {
+    let tempo = Tempo::quarters_a_minute(tempo).expect("a tempo above 0");
+    TempoChange { at, tempo, gliding: false, assumed: false }
+}
+
+/// What has been read so far.
+struct Reading {
+    at: Onset,
+    bars: Vec<Bar>,
+    notes: Vec<Note>,
+    tempos: Vec<(Onset, f64)>,
+    level: Option<Dynamic>,
+    attack: Option<Dynamic>,
+    hairpin: Option<(Hairpin, usize)>,
+    slurred: bool,
+    mute: Option<Mute>,
+    length: Length,
+}
+
+impl Reading {
+    #[track_caller]
+    fn of(text: &str) -> Reading {
+        let mut reading = Reading {
+            at: Onset::START,
+            bars: Vec::new(),
+            notes: Vec::new(),
+            tempos: Vec::new(),
+            level: None,
+            attack: None,
+            hairpin: None,
+            slurred: false,
+            mute: None,
+            length: Length::QUARTER,
+        };
+        text.split_whitespace().for_each(|token| reading.token(token));
+        reading.bar_line();
+        reading
+    }
+
+    #[track_caller]
+    fn token(&mut self, token: &str) {
+        if let Some(tempo) = token.strip_prefix('=') {
+            self.tempos.push((self.at, tempo.parse().expect("a tempo after '='")));
+        } else if let Some(word) = token.strip_prefix('[') {
+            let word = word.trim_end_matches(']');
+            self.mute = Mute::ALL.into_iter().find(|mute| mute.name() == word);
+            assert!(self.mute.is_some() || word == "open", "no mute '{word}'");
+        } else if let Some(mark) = Mark::from_letters(token) {
+            self.attack = mark.attack;
+            self.level_from_here(mark.level);
+        } else {
+            match token {
+                "|" => self.bar_line(),
+                "<" => self.hairpin = Some((Hairpin::Crescendo, self.notes.len())),
+                ">" => self.hairpin = Some((Hairpin::Diminuendo, self.notes.len())),
+                _ => self.note(token),
+            }
+        }
+    }
+
+    /// A level: where a hairpin led here, the notes under it move evenly along the scale.
+    fn level_from_here(&mut self, level: Option<Dynamic>) {
+        let Some(to) = level else { return };
+        if let (Some((kind, first)), Some(from)) = (self.hairpin.take(), self.level) {
+            let start = self.notes.get(first).map_or(self.at, |note| note.onset);
+            let whole = self.at.since(start).in_quarters();
+            let reached = |place: Onset| {
+                let steps = f64::from(to.steps_above(from)) * place.since(start).in_quarters() / whole;
+                from.louder_by(steps.round() as i32)
+            };
+            for note in &mut self.notes[first..] {
+                note.dynamic = Some(reached(note.onset));
+                note.until = Some(reached(note.end()));
+                note.hairpin = Some(kind);
+            }
+        }
+        self.level = Some(to);
+    }
+
+    fn bar_line(&mut self) {
+        let start = self.bars.last().map_or(Onset::START, |bar| bar.start + bar.length);
+        let length = self.at.since(start);
+        if !length.is_zero() || self.bars.is_empty() {
+            let number = (self.bars.len() + 1).to_string();
+            self.bars.push(Bar { number, start, length, nominal: Some(length), beat: Length::QUARTER });
+        }
+    }
+
+    #[track_caller]
+    fn note(&mut self, token: &str) {
+        let name = token.trim_start_matches(['(', '*']);
+        let before = &token[..token.len() - name.len()];
+        let core = name.trim_end_matches(['~', ')', '%', '>', '^', '.', ',', ';', '@']);
+        let after = &name[core.len()..];
+        let (pitch, length) = core.split_once('/').map_or((core, None), |(p, l)| (p, Some(l)));
+        if let Some(length) = length {
+            let (quarters, of) = length.split_once('/').unwrap_or((length, "1"));
+            let number = |text: &str| text.parse().expect("a whole number after '/'");
+            self.length = Length::quarters(number(quarters), number(of)).expect("a length");
+        }
+        if pitch == "r" {
+            self.at = self.at + self.length;
+            return;
+        }
+        let sounding: Sounding = pitch.parse().unwrap_or_else(|_| panic!("no such token: '{token}'"));
+        let grace = before.contains('*');
+        self.slurred = (self.slurred || before.contains('(')) && !after.contains(')');
+        let tied = |note: &Note| note.tie.goes_on() && note.sounding == sounding;
+        let tie = match (self.notes.last().is_some_and(tied), after.contains('~')) {
+            (false, false) => Tie::None,
+            (false, true) => Tie::Start,
+            (true, true) => Tie::Continue,
+            (true, false) => Tie::Stop,
+        };
+        let joins = [
+            (Join::Tie, after.contains('~')),
+            (Join::Slur, self.slurred),
+            (Join::Glissando, after.contains('%')),
+        ];
+        let marks = [
+            ('>', Articulation::Accent),
+            ('^', Articulation::Marcato),
+            ('.', Articulation::Staccato),
+            (',', Articulation::BreathMark),
+            (';', Articulation::Caesura),
+            ('@', Articulation::Fermata),
+        ];
+        let length = if grace { Length::ZERO } else { self.length };
+        self.notes.push(Note {
+            bar: 0,
+            onset: self.at,
+            bar_onset: Length::ZERO,
+            length,
+            written: Transposition::CONCERT.write(sounding),
+            sounding,
+            tie,
+            grace,
+            cue: false,
+            hidden: false,
+            chord: false,
+            voice: 0,
+            staff: 1,
+            stem: None,
+            dynamic: self.level,
+            until: None,
+            attack: self.attack.take(),
+            hairpin: None,
+            articulations: marks
+                .into_iter()
+                .filter(|(sign, _)| after.contains(*sign))
+                .fold(Articulations::default(), |set, (_, mark)| set.with(mark)),
+            joins: joins.into_iter().filter(|(_, on)| *on).fold(Joins::NONE, |set, (join, _)| set.with(join)),
+            mute: self.mute,
+            instrument: None,
+            line: 1,
+            octave_digits: None,
+        });
+        self.at = self.at + length;
+    }
+}
+
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_line_of_music_becomes_played_notes() {
+        let music = music("=120 ff D1/4~ | D1/2, r (E1/1/2 F1) | mf < G1/2 ff A1");
+        let line = &music.lines[0];
+        let heard = |i: usize| {
+            let note = &line.played[i];
+            (note.sounding.to_string(), note.length().to_string(), note.seconds.get())
+        };
+        assert_eq!(heard(0), ("D1".into(), "6".into(), 3.0));
+        assert_eq!(heard(1), ("E1".into(), "1/2".into(), 0.25));
+        assert_eq!(line.passages, [0..1, 1..5]);
+        assert!(line.played[1].joins.has(Join::Slur) && !line.played[2].joins.has(Join::Slur));
+        assert!(line.played[0].articulations.has(Articulation::BreathMark));
+        assert_eq!((line.played[3].softest, line.played[3].loudest), (Some(Dynamic::Mf), Some(Dynamic::Ff)));
+        assert_eq!(music.score.bars.len(), 3);
+        assert_eq!(line.played[3].bar, 2);
+    }
+}
