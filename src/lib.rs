@@ -23,3 +23,5 @@ pub mod profile;
 pub mod playing;
 
 pub mod rules;
+
+pub mod octaves;
