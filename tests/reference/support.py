@@ -1,0 +1,73 @@
+"""What the outside checks share: arguments, the MusicXML 4.0 schema, the scores to run on."""
+
+import argparse
+import io
+import pathlib
+import subprocess
+import zipfile
+
+import lxml.etree as etree
+import xmlschema
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+
+
+def arguments():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--lowbrass", required=True, help="the built program")
+    parser.add_argument("--downloads", required=True, help="folder with the musicxml wheel, for its schema")
+    options = parser.parse_args()
+    options.lowbrass = str(pathlib.Path(options.lowbrass).resolve())
+    options.downloads = pathlib.Path(options.downloads)
+    return options
+
+
+def run(*command, ok=(0, 1)):
+    """Runs the program; stops the check when its status is none of `ok`."""
+    done = subprocess.run(command, capture_output=True)
+    if done.returncode not in ok:
+        raise SystemExit(f"status {done.returncode} from {' '.join(map(str, command))}\n{done.stderr.decode()}")
+    return done.stdout
+
+
+def scores():
+    """Every score of the project, and the real ones beside it where they are."""
+    found = sorted(ROOT.glob("examples/**/*.musicxml")) + sorted(ROOT.glob("examples/**/*.mxl"))
+    found += sorted(ROOT.glob("tests/fixtures/**/*.musicxml")) + sorted(ROOT.glob("tests/fixtures/**/*.mxl"))
+    return found + sorted((ROOT.parent / "shared" / "scores").glob("*.mxl"))
+
+
+def score_bytes(path):
+    """The score member of an .mxl, or the file itself."""
+    data = pathlib.Path(path).read_bytes()
+    if data[:2] != b"PK":
+        return data
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        container = etree.fromstring(archive.read("META-INF/container.xml"))
+        return archive.read(container.find(".//{*}rootfile").get("full-path"))
+
+
+class Schema:
+    """The MusicXML 4.0 schema as the W3C publishes it (from the wheel `musicxml`, MIT)."""
+
+    def __init__(self, downloads):
+        wheel = next(downloads.glob("musicxml-*.whl"))
+        text = zipfile.ZipFile(wheel).read("musicxml/generate_classes/musicxml_4_0.xsd")
+        folder = pathlib.Path(xmlschema.__file__).parent / "schemas"
+
+        class Imports(etree.Resolver):
+            def resolve(self, url, public_id, context):
+                for name, path in (("xml.xsd", "XML/xml.xsd"), ("xlink.xsd", "XLINK/xlink.xsd")):
+                    if url.endswith(name):
+                        return self.resolve_filename(str(folder / path), context)
+                return None
+
+        parser = etree.XMLParser(no_network=True)
+        parser.resolvers.add(Imports())
+        self.schema = etree.XMLSchema(etree.fromstring(text, parser))
+
+    def errors(self, data):
+        """The first few faults of a score; timewise ones have a schema root of their own and are covered too."""
+        document = etree.fromstring(data, etree.XMLParser(load_dtd=False, no_network=True, huge_tree=True))
+        self.schema.validate(document)
+        return [f"{error.line}: {error.message}" for error in list(self.schema.error_log)[:5]]
