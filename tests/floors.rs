@@ -2,6 +2,8 @@
 //!
 //! Read as text, without the code of tests: `use` lines and paths that begin with `crate::`.
 
+#![allow(clippy::expect_used)] // A test that cannot read the sources has nothing to say.
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
