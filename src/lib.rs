@@ -13,12 +13,14 @@
 //! Each module uses only those above it in this list.
 
 pub mod music;
+pub mod nearest;
 pub mod score;
 
 pub mod finding;
 
 pub mod musicxml;
 pub mod profile;
+pub mod settings;
 
 pub mod playing;
 
