@@ -1,16 +1,46 @@
 //! The rules: one file each, one table that lists them, and the engine that runs them.
 //!
 //! In goes a [`Section`], out come findings in a total order. A rule looks at one note, one passage, one
-//! desk, the section or the score, and says what is wrong in its own words; the engine joins neighbouring
-//! notes with the same trouble into one finding. No XML, no TOML, no printing here.
+//! line, one desk or the section, and says what is wrong in its own words; the engine joins neighbouring
+//! notes with the same trouble into one finding and lets the heavier of two rules speak where both would say
+//! the same. No XML, no TOML, no printing here; pitch comes from [`Played`], never from the page.
 
 use crate::finding::{Finding, Measure, Severity};
 use crate::playing::{Desk, Section};
 use crate::profile::Profile;
 use crate::score::{Line, Played};
 
+mod engine;
+mod renames;
+mod wording;
+
+mod beyond_usual_register;
+mod effect_register;
+mod extreme_register;
+mod out_of_range;
+
+mod hit_too_low;
+mod no_dynamic_yet;
+mod too_loud_for_register;
+mod too_soft_for_register;
+
+pub use engine::{faults_in, judge, judge_desk};
+pub use renames::present_name;
+
+/// All rules, by family.
+pub const RULES: &[Rule] = &[
+    out_of_range::RULE,
+    extreme_register::RULE,
+    effect_register::RULE,
+    beyond_usual_register::RULE,
+    hit_too_low::RULE,
+    too_loud_for_register::RULE,
+    too_soft_for_register::RULE,
+    no_dynamic_yet::RULE,
+];
+
 /// One rule.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 pub struct Rule {
     /// kebab-case; names the fault; the file's name with `-` for `_`.
     pub name: &'static str,
@@ -20,6 +50,8 @@ pub struct Rule {
     pub severity: Severity,
     /// What it looks at, with the function that looks.
     pub scope: Scope,
+    /// Rules that are silent about a note of which this one speaks, since they would say the same trouble twice.
+    pub speaks_for: &'static [&'static str],
     /// Its page.
     pub page: Page,
 }
@@ -41,22 +73,24 @@ pub enum Family {
 }
 
 /// What a rule looks at.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 pub enum Scope {
     /// One played note. The engine joins neighbours of one passage into one finding.
     Note(fn(&AtNote<'_>) -> Option<Fault>),
     /// One passage of one line.
     Passage(fn(&AtPassage<'_>) -> Vec<Fault>),
+    /// One player's whole line, in the order it is performed.
+    Line(fn(&AtLine<'_>) -> Vec<Fault>),
     /// One desk.
-    Desk(fn(&Desk<'_>, &Section<'_>) -> Vec<Finding>),
-    /// All desks together.
+    Desk(fn(&AtDesk<'_>) -> Vec<Finding>),
+    /// All desks together, or the score.
     Section(fn(&Section<'_>) -> Vec<Finding>),
-    /// The waivers of settings and score, which `check` applies; the rule itself only has its page.
+    /// The waivers of settings and score, which `check` applies; the rule itself has its page and its words.
     Settings,
 }
 
 /// What a rule's page says; every field is required, so that no page has a hole.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 pub struct Page {
     /// What it finds, one sentence.
     pub finds: &'static str,
@@ -64,7 +98,7 @@ pub struct Page {
     pub matters: &'static str,
     /// What to do.
     pub instead: &'static str,
-    /// The profile keys it reads (`loudness.rows`, `breath.quick`).
+    /// The keys it reads in a profile (`loudness.rows`) or, after `section:`, in the section's limits.
     pub reads: &'static [&'static str],
     /// Sources, or "common practice".
     pub sources: &'static [&'static str],
@@ -83,7 +117,7 @@ pub struct AtNote<'a> {
     pub index: usize,
     /// The note.
     pub played: &'a Played,
-    /// The horn in hand.
+    /// The horn it is judged on: the one in hand, or one within reach that suits the passage better.
     pub profile: &'a Profile,
 }
 
@@ -98,8 +132,28 @@ pub struct AtPassage<'a> {
     pub line: &'a Line,
     /// Index into [`Line::passages`].
     pub index: usize,
-    /// The horn in hand at its start.
+    /// The horn it is judged on, as in [`AtNote::profile`], at its start.
     pub profile: &'a Profile,
+}
+
+/// A player's line with all that surrounds it.
+#[derive(Clone, Copy)]
+pub struct AtLine<'a> {
+    /// The section.
+    pub section: &'a Section<'a>,
+    /// The desk.
+    pub desk: &'a Desk<'a>,
+    /// The player's line.
+    pub line: &'a Line,
+}
+
+/// A desk within its section.
+#[derive(Clone, Copy)]
+pub struct AtDesk<'a> {
+    /// The section.
+    pub section: &'a Section<'a>,
+    /// The desk.
+    pub desk: &'a Desk<'a>,
 }
 
 /// What a rule says of one note or passage, before it has a place.
@@ -120,12 +174,147 @@ pub struct Fault {
     /// First and last played note it is about, as indices into [`Line::played`] (inclusive). A note rule
     /// gives its own index twice.
     pub about: (usize, usize),
+    /// In which pass of a repeat, when not the first.
+    pub pass: Option<u32>,
 }
 
-/// All rules, by family.
-pub const RULES: &[Rule] = &[];
+impl Rule {
+    /// A rule by its present name.
+    pub fn named(name: &str) -> Option<&'static Rule> {
+        RULES.iter().find(|rule| rule.name == name)
+    }
+}
 
-/// Judges a section by all rules: findings in score order, then by part, then by rule.
-pub fn judge(_section: &Section<'_>) -> Vec<Finding> {
-    Vec::new()
+impl Family {
+    /// All families, in the order of the reference.
+    pub const ALL: [Family; 10] = [
+        Family::Range,
+        Family::Loudness,
+        Family::Breath,
+        Family::Agility,
+        Family::Mechanism,
+        Family::Changes,
+        Family::Section,
+        Family::Notation,
+        Family::Reading,
+        Family::Housekeeping,
+    ];
+
+    /// As a word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Family::Range => "range",
+            Family::Loudness => "loudness",
+            Family::Breath => "breath",
+            Family::Agility => "agility",
+            Family::Mechanism => "mechanism",
+            Family::Changes => "changes",
+            Family::Section => "section",
+            Family::Notation => "notation",
+            Family::Reading => "reading",
+            Family::Housekeeping => "housekeeping",
+        }
+    }
+}
+
+impl Fault {
+    /// A fault of one played note or, by [`Fault::over`], of several.
+    fn of(index: usize, severity: Severity, message: String) -> Fault {
+        Fault {
+            severity,
+            excess: 0.0,
+            asked: None,
+            limit: None,
+            message,
+            instead: None,
+            about: (index, index),
+            pass: None,
+        }
+    }
+
+    fn over(self, about: (usize, usize)) -> Fault {
+        Fault { about, ..self }
+    }
+
+    fn by(self, excess: f64) -> Fault {
+        Fault { excess, ..self }
+    }
+
+    fn asked(self, asked: Measure) -> Fault {
+        Fault { asked: Some(asked), ..self }
+    }
+
+    fn limit(self, limit: Measure) -> Fault {
+        Fault { limit: Some(limit), ..self }
+    }
+
+    fn instead(self, instead: impl Into<String>) -> Fault {
+        Fault { instead: Some(instead.into()), ..self }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_rule_file_holds_the_rule_of_its_name_and_stands_in_the_table() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/rules");
+        let mut stems: Vec<String> = std::fs::read_dir(folder)
+            .unwrap()
+            .map(|entry| entry.unwrap().path().file_stem().unwrap().to_str().unwrap().replace('_', "-"))
+            .filter(|stem| !["mod", "engine", "renames", "wording", "testing"].contains(&stem.as_str()))
+            .collect();
+        stems.sort();
+        let mut names: Vec<String> = RULES.iter().map(|rule| rule.name.to_owned()).collect();
+        names.sort();
+        assert_eq!(names, stems);
+        for rule in RULES {
+            let file = format!("{}.rs", rule.name.replace('-', "_"));
+            let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/rules").join(&file);
+            let text = std::fs::read_to_string(path).unwrap();
+            assert!(
+                text.starts_with(&format!("//! `{}`: ", rule.name)),
+                "{file} does not open with its name"
+            );
+            assert!(text.contains(&format!("name: \"{}\"", rule.name)), "{file} holds another rule");
+        }
+    }
+
+    #[test]
+    fn a_name_says_the_fault_and_not_the_advice() {
+        for rule in RULES {
+            for advice in ["avoid-", "use-", "do-not-", "prefer-"] {
+                assert!(!rule.name.starts_with(advice), "{}", rule.name);
+            }
+            assert!(rule.name.chars().all(|c| c.is_ascii_lowercase() || c == '-'), "{}", rule.name);
+        }
+    }
+
+    #[test]
+    fn the_table_is_in_order_of_families() {
+        assert!(RULES.windows(2).all(|pair| pair[0].family <= pair[1].family));
+    }
+
+    #[test]
+    fn a_rule_speaks_only_for_rules_that_exist() {
+        for rule in RULES {
+            for silent in rule.speaks_for {
+                assert!(Rule::named(silent).is_some(), "{} speaks for {silent}", rule.name);
+                assert_ne!(*silent, rule.name);
+            }
+        }
+    }
+
+    #[test]
+    fn no_page_has_a_hole_and_its_sentences_end_in_a_full_stop() {
+        for rule in RULES {
+            let page = rule.page;
+            for text in [page.finds, page.matters, page.instead] {
+                assert!(text.ends_with('.') && text.len() > 20, "{}: {text}", rule.name);
+                assert!(!text.contains("should"), "{}: {text}", rule.name);
+            }
+            assert!(!page.sources.is_empty(), "{} names no source", rule.name);
+        }
+    }
 }

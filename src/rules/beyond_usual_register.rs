@@ -1,0 +1,47 @@
+//! `beyond-usual-register`: a comfortable note beyond the span in which an orchestrator need not think again.
+
+use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use crate::finding::{Measure, Severity};
+use crate::profile::Zone;
+
+pub(super) const RULE: Rule = Rule {
+    name: "beyond-usual-register",
+    family: Family::Range,
+    severity: Severity::Note,
+    scope: Scope::Note(check),
+    speaks_for: &[],
+    page: Page {
+        finds: "A note that a good player has, beyond the span in which the instrument is usually written.",
+        matters: "It is playable, but another instrument of the section often has it more easily or sounds more like what is meant.",
+        instead: "Keep it when the colour is meant; otherwise give it to the neighbour who has it in the middle of the compass.",
+        reads: &["range.usual"],
+        sources: &["common practice", "each span with its own source in the instrument's profile"],
+    },
+};
+
+fn check(at: &AtNote<'_>) -> Option<Fault> {
+    let range = &at.profile.range;
+    let pitch = at.played.sounding;
+    if range.zone_at(pitch)? != Zone::Comfortable {
+        return None; // Heavier rules speak there.
+    }
+    let (lowest, highest) = range.usual;
+    let (side, end, limit) = if pitch > highest {
+        ("above", "top", highest)
+    } else if pitch < lowest {
+        ("below", "bottom", lowest)
+    } else {
+        return None;
+    };
+    let horn = &at.profile.a_title;
+    let message = format!("{pitch} is {side} the usual register of {horn}, whose {end} is {limit}");
+    let semitones = pitch.height().semitones_above(limit.height()).abs();
+    let fault = Fault::of(at.index, Severity::Note, message)
+        .by(semitones)
+        .asked(Measure::Pitch(pitch))
+        .limit(Measure::Pitch(limit));
+    Some(match &range.beyond_usual {
+        Some(neighbour) if pitch > highest => fault.instead(format!("Up there {neighbour} usually takes it")),
+        _ => fault,
+    })
+}

@@ -1,0 +1,309 @@
+//! Runs the rules over a section and gives what they say a place.
+//!
+//! Note faults of one rule within a passage are joined while no more than a bar lies between them: an
+//! ostinato with one low note a bar is one remark, two low notes sixteen bars apart are two. A joined
+//! finding is as heavy as its heaviest note and speaks of its worst. A note that two players read is judged
+//! once, in the first line that has it; a repeat does not say a thing twice.
+
+use std::cmp::Ordering;
+use std::collections::BTreeMap;
+
+use super::{AtDesk, AtLine, AtNote, AtPassage, Fault, RULES, Rule, Scope};
+use crate::finding::{Finding, Measure, Place, Span, Worst};
+use crate::playing::{Desk, Section};
+use crate::profile::{Profile, Zone};
+use crate::score::{Line, Part, Played, Score};
+
+/// Rules by their place in [`RULES`], as bits.
+type RuleSet = u64;
+const _: () = assert!(RULES.len() <= RuleSet::BITS as usize);
+
+/// Judges a section by all rules: findings in score order, then by part, then by rule.
+pub fn judge(section: &Section<'_>) -> Vec<Finding> {
+    let mut findings: Vec<Finding> =
+        (0..section.desks.len()).flat_map(|desk| judge_desk(section, desk)).collect();
+    for rule in RULES {
+        if let Scope::Section(look) = rule.scope {
+            findings.extend(look(section));
+        }
+    }
+    sort(&mut findings);
+    findings
+}
+
+/// Judges one desk, by its index into [`Section::desks`], by all rules but those that need the whole section.
+/// Same order as [`judge`]. An index beyond the desks gives nothing.
+pub fn judge_desk(section: &Section<'_>, desk: usize) -> Vec<Finding> {
+    let Some(desk) = section.desks.get(desk) else { return Vec::new() };
+    let mut findings = Vec::new();
+    for line in &desk.lines {
+        let mut faults = Vec::new();
+        for passage in 0..line.passages.len() {
+            look_at_passage(section, desk, line, passage, &mut faults);
+        }
+        for (index, rule) in RULES.iter().enumerate() {
+            if let Scope::Line(look) = rule.scope {
+                let said = look(&AtLine { section, desk, line });
+                faults.extend(said.into_iter().map(|fault| (index, fault)));
+            }
+        }
+        fold(&mut faults);
+        findings.extend(placed(section.score, desk, line, faults));
+    }
+    let whole: Vec<(&Rule, Finding)> = RULES
+        .iter()
+        .filter_map(|rule| match rule.scope {
+            Scope::Desk(look) => {
+                Some(look(&AtDesk { section, desk }).into_iter().map(move |said| (rule, said)))
+            }
+            _ => None,
+        })
+        .flatten()
+        .collect();
+    for (rule, said) in &whole {
+        if !rule.speaks_for.is_empty() {
+            findings.retain(|other| !(rule.speaks_for.contains(&other.rule) && share_a_note(said, other)));
+        }
+    }
+    findings.extend(whole.into_iter().map(|(_, finding)| finding));
+    sort(&mut findings);
+    findings
+}
+
+/// What the note and passage rules say of one passage of a line that belongs to the desk or stands in for
+/// one of its lines (with other pitches, say). One entry a note or passage, not joined; a note that
+/// another line already has is left out. For trying things out: no places are made.
+pub fn faults_in(
+    section: &Section<'_>,
+    desk: usize,
+    line: &Line,
+    passage: usize,
+) -> Vec<(&'static Rule, Fault)> {
+    let Some(desk) = section.desks.get(desk) else { return Vec::new() };
+    let mut faults = Vec::new();
+    look_at_passage(section, desk, line, passage, &mut faults);
+    fold(&mut faults);
+    faults.into_iter().map(|(rule, fault)| (&RULES[rule], fault)).collect()
+}
+
+/// The finding of a desk's or section's rule about some notes of one line, which need not be neighbours.
+/// `about` is in order and not empty; `worst` is one of them.
+pub(super) fn finding_about(
+    score: &Score,
+    desk: &Desk<'_>,
+    line: &Line,
+    rule: &Rule,
+    about: &[usize],
+    worst: usize,
+    fault: Fault,
+) -> Option<Finding> {
+    let first = line.played.get(*about.first()?)?;
+    let last = line.played.get(*about.last()?)?;
+    let worst = line.played.get(worst)?;
+    let mut notes: Vec<u32> = about
+        .iter()
+        .filter_map(|&index| line.played.get(index))
+        .flat_map(|played| played.chain.clone())
+        .collect();
+    notes.sort_unstable();
+    notes.dedup();
+    let dynamic = match fault.asked {
+        Some(Measure::Dynamic(asked)) => Some(asked),
+        _ => worst.dynamic,
+    };
+    Some(Finding {
+        rule: rule.name,
+        severity: fault.severity,
+        part: Some(desk.part.info.index),
+        profile: Some(desk.horn_at(first.onset).name.clone()),
+        place: place_of(score, desk.part, first.chain.first()),
+        span: Span {
+            to: place_of(score, desk.part, last.chain.last()),
+            notes: u32::try_from(notes.len()).unwrap_or(u32::MAX),
+        },
+        worst: Worst {
+            place: place_of(score, desk.part, worst.chain.first()),
+            written: Some(worst.written),
+            sounding: Some(worst.sounding),
+            dynamic,
+            seconds: Some(worst.seconds),
+        },
+        asked: fault.asked,
+        limit: fault.limit,
+        message: fault.message,
+        instead: fault.instead,
+        octave_move: None,
+        notes,
+        pass: fault.pass.filter(|&pass| pass > 1),
+        waived: None,
+    })
+}
+
+/// The finding of a rule that is about a place and no note.
+pub(super) fn finding_at(rule: &Rule, part: Option<u32>, place: Place, fault: Fault) -> Finding {
+    Finding {
+        rule: rule.name,
+        severity: fault.severity,
+        part,
+        profile: None,
+        span: Span { to: place.clone(), notes: 0 },
+        worst: Worst { place: place.clone(), ..Worst::default() },
+        place,
+        asked: fault.asked,
+        limit: fault.limit,
+        message: fault.message,
+        instead: fault.instead,
+        octave_move: None,
+        notes: Vec::new(),
+        pass: fault.pass,
+        waived: None,
+    }
+}
+
+fn look_at_passage(
+    section: &Section<'_>,
+    desk: &Desk<'_>,
+    line: &Line,
+    passage: usize,
+    faults: &mut Vec<(usize, Fault)>,
+) {
+    let Some(range) = line.passages.get(passage).cloned() else { return };
+    let Some(notes) = line.played.get(range.clone()) else { return };
+    let Some(first) = notes.first() else { return };
+    let reached_for = better_horn(desk, notes);
+    let horn = |played: &Played| reached_for.unwrap_or_else(|| desk.horn_at(played.onset));
+    for (number, rule) in RULES.iter().enumerate() {
+        match rule.scope {
+            Scope::Note(look) => {
+                for (offset, played) in notes.iter().enumerate().filter(|(_, played)| !played.shared) {
+                    let index = range.start + offset;
+                    let at = AtNote { section, desk, line, index, played, profile: horn(played) };
+                    faults.extend(look(&at).map(|fault| (number, fault)));
+                }
+            }
+            Scope::Passage(look) if !notes.iter().all(|played| played.shared) => {
+                let at = AtPassage { section, desk, line, index: passage, profile: horn(first) };
+                faults.extend(look(&at).into_iter().map(|fault| (number, fault)));
+            }
+            _ => {}
+        }
+    }
+}
+
+/// A horn within reach on which the passage lies better than on the one in hand. The player takes it up:
+/// the passage is then judged on it.
+fn better_horn<'a>(desk: &'a Desk<'_>, notes: &[Played]) -> Option<&'a Profile> {
+    if desk.also.is_empty() {
+        return None;
+    }
+    let strain = |on: &dyn Fn(&Played) -> &'a Profile| {
+        notes.iter().map(|played| discomfort(on(played), played)).max().unwrap_or(0)
+    };
+    let in_hand = strain(&|played| desk.horn_at(played.onset));
+    desk.also
+        .iter()
+        .map(|horn| (strain(&|_| horn), horn))
+        .min_by_key(|(strain, _)| *strain)
+        .filter(|(strain, _)| *strain < in_hand)
+        .map(|(_, horn)| &**horn)
+}
+
+fn discomfort(horn: &Profile, played: &Played) -> u8 {
+    let (lowest, highest) = horn.range.usual;
+    match horn.range.zone_at(played.sounding) {
+        Some(Zone::Comfortable) if played.sounding >= lowest && played.sounding <= highest => 0,
+        Some(Zone::Comfortable) => 1,
+        Some(_) => 2,
+        None => 3,
+    }
+}
+
+/// Takes away what a heavier rule already says of the same notes.
+fn fold(faults: &mut Vec<(usize, Fault)>) {
+    let mut said: BTreeMap<usize, RuleSet> = BTreeMap::new();
+    for (rule, fault) in faults.iter().filter(|(rule, _)| !RULES[*rule].speaks_for.is_empty()) {
+        for index in fault.about.0..=fault.about.1 {
+            *said.entry(index).or_default() |= 1 << rule;
+        }
+    }
+    if said.is_empty() {
+        return;
+    }
+    faults.retain(|(rule, fault)| {
+        let name = RULES[*rule].name;
+        let speakers = said.range(fault.about.0..=fault.about.1).fold(0, |all, (_, rules)| all | rules);
+        !RULES
+            .iter()
+            .enumerate()
+            .any(|(number, other)| speakers & 1 << number != 0 && other.speaks_for.contains(&name))
+    });
+}
+
+/// Joins the faults of one line and gives them their places.
+fn placed(score: &Score, desk: &Desk<'_>, line: &Line, mut faults: Vec<(usize, Fault)>) -> Vec<Finding> {
+    faults.sort_by(|(a, one), (b, other)| {
+        a.cmp(b)
+            .then(one.about.cmp(&other.about))
+            .then(worse_first(one, other))
+            .then(one.pass.cmp(&other.pass))
+    });
+    // Of one rule about the same notes in several passes, the worst speaks.
+    faults.dedup_by(|later, kept| later.0 == kept.0 && later.1.about == kept.1.about);
+    let mut runs: Vec<(usize, Vec<Fault>)> = Vec::new();
+    for (rule, fault) in faults {
+        match runs.last_mut() {
+            Some((last, run)) if *last == rule && joins(line, &RULES[rule], run, &fault) => run.push(fault),
+            _ => runs.push((rule, vec![fault])),
+        }
+    }
+    runs.into_iter()
+        .filter_map(|(rule, run)| {
+            let mut about: Vec<usize> = run.iter().flat_map(|fault| fault.about.0..=fault.about.1).collect();
+            about.retain(|&index| line.played.get(index).is_some_and(|played| !played.shared));
+            let severity = run.iter().map(|fault| fault.severity).max()?;
+            let worst = run.into_iter().min_by(worse_first)?;
+            let at = worst.about.0;
+            finding_about(score, desk, line, &RULES[rule], &about, at, Fault { severity, ..worst })
+        })
+        .collect()
+}
+
+fn joins(line: &Line, rule: &Rule, run: &[Fault], next: &Fault) -> bool {
+    let Some(last) = run.last() else { return false };
+    let (Some(before), Some(after)) = (line.played.get(last.about.1), line.played.get(next.about.0)) else {
+        return false;
+    };
+    matches!(rule.scope, Scope::Note(_))
+        && line.passage_of(last.about.1) == line.passage_of(next.about.0)
+        && after.bar.saturating_sub(before.bar) <= 1
+}
+
+/// Heavier first, then what lies further beyond the limit.
+fn worse_first(one: &Fault, other: &Fault) -> Ordering {
+    other.severity.cmp(&one.severity).then(other.excess.total_cmp(&one.excess))
+}
+
+fn place_of(score: &Score, part: &Part, note: Option<&u32>) -> Place {
+    let Some(note) = note.and_then(|&index| part.notes.get(index as usize)) else { return Place::default() };
+    let voice = part.voices.get(usize::from(note.voice)).map_or("1", String::as_str);
+    Place::of_note(score, note, voice)
+}
+
+fn share_a_note(one: &Finding, other: &Finding) -> bool {
+    one.part == other.part && other.notes.iter().any(|note| one.notes.binary_search(note).is_ok())
+}
+
+fn sort(findings: &mut [Finding]) {
+    let number = |finding: &Finding| RULES.iter().position(|rule| rule.name == finding.rule);
+    findings.sort_by(|a, b| {
+        (a.place.onset, a.part, number(a), a.place.staff, &a.place.voice, &a.notes, &a.message).cmp(&(
+            b.place.onset,
+            b.part,
+            number(b),
+            b.place.staff,
+            &b.place.voice,
+            &b.notes,
+            &b.message,
+        ))
+    });
+}

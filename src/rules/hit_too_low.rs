@@ -1,0 +1,50 @@
+//! `hit-too-low`: a loud accented or short note where the pipe answers too late and too weakly for a hit.
+
+use super::too_loud_for_register::{ceiling, overshoot};
+use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use crate::finding::{Measure, Severity};
+
+pub(super) const RULE: Rule = Rule {
+    name: "hit-too-low",
+    family: Family::Loudness,
+    severity: Severity::Error,
+    scope: Scope::Note(check),
+    speaks_for: &["too-loud-for-register"],
+    page: Page {
+        finds: "A loud hit (sforzato, accent, marcato, or a short note on its own) in a register that gives little.",
+        matters: "A long low pipe takes several cycles to speak: the hit comes late, behind drums and basses, and is mostly breath.",
+        instead: "Put the hit an octave up, where it has an edge; drums and basses already give the bottom.",
+        reads: &["loudness.rows", "loudness.hit_longest", "loudness.hit_from", "loudness.hit_ceiling"],
+        sources: &["common practice", "lengths and marks that make a hit: proposal"],
+    },
+};
+
+fn check(at: &AtNote<'_>) -> Option<Fault> {
+    let loudness = &at.profile.loudness;
+    let asked = at.played.attack.max(at.played.dynamic)?;
+    let ceiling = ceiling(at)?;
+    if asked < loudness.hit_from || ceiling > loudness.hit_ceiling || !is_hit(at) {
+        return None;
+    }
+    let pitch = at.played.sounding;
+    let horn = &at.profile.a_title;
+    let message =
+        format!("{pitch} is a hit at {asked}; so low {horn} answers late and sounds {ceiling} at most");
+    let heavier = overshoot(at).map_or(Severity::Warning, |(severity, ..)| severity.max(Severity::Warning));
+    Some(
+        Fault::of(at.index, heavier, message)
+            .by(f64::from(asked.steps_above(ceiling)))
+            .asked(Measure::Dynamic(asked))
+            .limit(Measure::Dynamic(ceiling)),
+    )
+}
+
+/// An attack of its own; or a short note with silence on both sides. Short notes of a running line are no
+/// hits: `too-fast-for-register` looks after those.
+fn is_hit(at: &AtNote<'_>) -> bool {
+    let alone = at.line.passages.get(at.line.passage_of(at.index)).is_some_and(|passage| passage.len() == 1);
+    let short = at.played.seconds <= at.profile.loudness.hit_longest;
+    at.played.attack.is_some()
+        || at.played.articulations.is_accented()
+        || (short && alone && !at.played.grace)
+}

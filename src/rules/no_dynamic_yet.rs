@@ -1,0 +1,45 @@
+//! `no-dynamic-yet`: a part that plays before any dynamic mark.
+
+use super::{AtDesk, Family, Fault, Page, Rule, Scope, engine, wording};
+use crate::finding::{Finding, Severity};
+
+pub(super) const RULE: Rule = Rule {
+    name: "no-dynamic-yet",
+    family: Family::Loudness,
+    severity: Severity::Note,
+    scope: Scope::Desk(check),
+    speaks_for: &[],
+    page: Page {
+        finds: "A part that begins to play before its first dynamic mark.",
+        matters: "The player asks how loud, and nothing can be said here about loudness and air until a mark stands.",
+        instead: "Write a dynamic at the first entry; an exporter may have left it in another staff or as plain text.",
+        reads: &[],
+        sources: &["common practice"],
+    },
+};
+
+fn check(at: &AtDesk<'_>) -> Vec<Finding> {
+    let unmarked = |line: &crate::score::Line| -> Vec<usize> {
+        let until = line.played.iter().position(|played| played.loudest.is_some());
+        (0..until.unwrap_or(line.played.len())).filter(|&index| !line.played[index].shared).collect()
+    };
+    // Said once a part, of the line that plays first without a mark.
+    let earliest = at
+        .desk
+        .lines
+        .iter()
+        .map(|line| (line, unmarked(line)))
+        .filter(|(_, notes)| !notes.is_empty())
+        .min_by_key(|(line, notes)| line.played[notes[0]].onset);
+    let Some((line, notes)) = earliest else { return Vec::new() };
+    let message = if notes.len() == line.played.len() {
+        "the part has no dynamic mark at all, so that nothing is said about loudness, and air is not reckoned"
+            .to_owned()
+    } else {
+        format!("the part plays {} before its first dynamic mark", wording::count(notes.len(), "note"))
+    };
+    let fault = Fault::of(notes[0], Severity::Note, message);
+    engine::finding_about(at.section.score, at.desk, line, &RULE, &notes, notes[0], fault)
+        .into_iter()
+        .collect()
+}

@@ -1,0 +1,67 @@
+//! `too-loud-for-register`: a note marked louder than the instrument sounds in that register.
+
+use super::{AtNote, Family, Fault, Page, Rule, Scope, wording};
+use crate::finding::{Measure, Severity};
+use crate::music::Dynamic;
+use crate::profile::Zone;
+
+pub(super) const RULE: Rule = Rule {
+    name: "too-loud-for-register",
+    family: Family::Loudness,
+    severity: Severity::Error,
+    scope: Scope::Note(check),
+    speaks_for: &[],
+    page: Page {
+        finds: "A note marked louder than its instrument sounds in that register.",
+        matters: "The lower a brass instrument goes, the less it gives; forced, a very low note cracks or does not speak at all.",
+        instead: "Move the note up an octave, where the power sits, or leave it low at a softer mark and double it an octave above.",
+        reads: &["loudness.rows", "loudness.muted_steps", "section:loudness_steps"],
+        sources: &[
+            "common practice",
+            "K. Schlesinger, 'Bombardon', Encyclopaedia Britannica, 1911",
+            "steps that weigh: proposal",
+        ],
+    },
+};
+
+fn check(at: &AtNote<'_>) -> Option<Fault> {
+    let (severity, steps, asked, ceiling) = overshoot(at)?;
+    let horn = &at.profile.a_title;
+    let fact = wording::marked(at.played, asked);
+    let message = match at.played.mute {
+        Some(_) => format!("{fact}; muted, {horn} sounds {ceiling} there at most"),
+        None => format!("{fact}; {horn} sounds {ceiling} there at most"),
+    };
+    Some(
+        Fault::of(at.index, severity, message)
+            .by(f64::from(steps))
+            .asked(Measure::Dynamic(asked))
+            .limit(Measure::Dynamic(ceiling)),
+    )
+}
+
+/// How far the note is marked over its ceiling: the weight, the steps, what is asked and the ceiling.
+pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Dynamic)> {
+    let asked = at.played.loudest?; // None is for `no-dynamic-yet` to say.
+    let ceiling = ceiling(at)?;
+    let limits = at.section.limits.loudness_steps;
+    let steps = asked.steps_above(ceiling);
+    let in_effect = at.profile.range.zone_at(at.played.sounding) == Some(Zone::Effect);
+    let severity = if in_effect && steps >= limits.error_in_effect {
+        Severity::Error
+    } else if steps >= limits.warning {
+        Severity::Warning
+    } else if steps >= limits.note {
+        Severity::Note
+    } else {
+        return None;
+    };
+    Some((severity, steps, asked, ceiling))
+}
+
+/// The loudest mark that sounds as marked, with the mute that is in.
+pub(super) fn ceiling(at: &AtNote<'_>) -> Option<Dynamic> {
+    let open = at.profile.loudness.at(at.played.sounding)?.ceiling;
+    let muted = if at.played.mute.is_some() { at.profile.loudness.muted_steps } else { 0 };
+    Some(open.louder_by(-muted))
+}

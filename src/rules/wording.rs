@@ -1,0 +1,49 @@
+//! Turns of phrase that several rules share, so that they read alike.
+
+use crate::music::Dynamic;
+use crate::score::Played;
+
+/// The fact of a loudness: "D1 is marked ff", "D1 grows to ff", "D1 is struck ff".
+pub(super) fn marked(played: &Played, asked: Dynamic) -> String {
+    let pitch = played.sounding;
+    match (played.dynamic, played.attack) {
+        (Some(level), _) if level == asked => format!("{pitch} is marked {asked}"),
+        (_, Some(attack)) if attack == asked => format!("{pitch} is struck {asked}"),
+        (Some(level), _) if level < asked => format!("{pitch} grows to {asked}"),
+        (Some(level), _) if level > asked => format!("{pitch} fades to {asked}"),
+        _ => format!("{pitch} is marked {asked}"),
+    }
+}
+
+/// "1 note", "3 notes".
+pub(super) fn count(number: usize, one: &str) -> String {
+    if number == 1 { format!("1 {one}") } else { format!("{number} {one}s") }
+}
+
+/// "12", "12 and 13", "12, 13 and 40"; of many only the first few and how many more.
+pub(super) fn listed(items: &[String]) -> String {
+    const SHOWN: usize = 6;
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        all if all.len() <= SHOWN => {
+            format!("{} and {}", all[..all.len() - 1].join(", "), all[all.len() - 1])
+        }
+        all => format!("{} and {} more", all[..SHOWN - 1].join(", "), all.len() - SHOWN + 1),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_list_reads_as_one_says_it() {
+        let bars = |n: usize| (1..=n).map(|bar| bar.to_string()).collect::<Vec<_>>();
+        assert_eq!(listed(&bars(1)), "1");
+        assert_eq!(listed(&bars(3)), "1, 2 and 3");
+        assert_eq!(listed(&bars(9)), "1, 2, 3, 4, 5 and 4 more");
+        assert_eq!(count(1, "note"), "1 note");
+        assert_eq!(count(2, "note"), "2 notes");
+    }
+}
