@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::music::Onset;
 use crate::profile::{Profile, SectionLimits};
-use crate::score::{Line, Note, Part, Played, Score};
+use crate::score::{Line, Note, Part, PartInfo, Played, Score};
 
 /// A part, who plays it and on what.
 #[derive(Clone, Debug)]
@@ -56,8 +56,28 @@ pub struct Section<'s> {
     pub score: &'s Score,
     /// The low-brass desks, in score order.
     pub desks: Vec<Desk<'s>>,
+    /// Parts that may be low brass and could not be told for sure, in score order; they are not judged.
+    pub unrecognised: Vec<Unrecognised>,
     /// Limits that belong to no one horn.
     pub limits: Arc<SectionLimits>,
+}
+
+/// A part that may be low brass.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unrecognised {
+    /// The part.
+    pub part: PartInfo,
+    /// What is not known of it.
+    pub doubt: Doubt,
+}
+
+/// Why a part was not recognised.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Doubt {
+    /// It may be low brass; nothing tells which instrument.
+    NothingKnown,
+    /// Several instruments fit alike and only a person can say which; their titles with their article.
+    SeveralFit(Vec<String>),
 }
 
 impl Desk<'_> {

@@ -4,4 +4,4 @@
 
 mod desk;
 
-pub use desk::{Desk, HornInHand, RecognisedBy, Section};
+pub use desk::{Desk, Doubt, HornInHand, RecognisedBy, Section, Unrecognised};

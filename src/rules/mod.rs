@@ -24,6 +24,13 @@ mod no_dynamic_yet;
 mod too_loud_for_register;
 mod too_soft_for_register;
 
+mod instrument_not_recognised;
+mod read_around;
+mod tempo_assumed;
+
+pub mod expired_waiver;
+pub mod unused_waiver;
+
 pub use engine::{faults_in, judge, judge_desk};
 pub use renames::present_name;
 
@@ -37,6 +44,11 @@ pub const RULES: &[Rule] = &[
     too_loud_for_register::RULE,
     too_soft_for_register::RULE,
     no_dynamic_yet::RULE,
+    instrument_not_recognised::RULE,
+    tempo_assumed::RULE,
+    read_around::RULE,
+    unused_waiver::RULE,
+    expired_waiver::RULE,
 ];
 
 /// One rule.
@@ -230,10 +242,6 @@ impl Fault {
             about: (index, index),
             pass: None,
         }
-    }
-
-    fn over(self, about: (usize, usize)) -> Fault {
-        Fault { about, ..self }
     }
 
     fn by(self, excess: f64) -> Fault {

@@ -20,9 +20,18 @@ pub(super) fn count(number: usize, one: &str) -> String {
     if number == 1 { format!("1 {one}") } else { format!("{number} {one}s") }
 }
 
+/// "a, b or c".
+pub(super) fn either(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        all => format!("{} or {}", all[..all.len() - 1].join(", "), all[all.len() - 1]),
+    }
+}
+
 /// "12", "12 and 13", "12, 13 and 40"; of many only the first few and how many more.
 pub(super) fn listed(items: &[String]) -> String {
-    const SHOWN: usize = 6;
+    const SHOWN: usize = 12;
     match items {
         [] => String::new(),
         [one] => one.clone(),
@@ -42,7 +51,7 @@ mod tests {
         let bars = |n: usize| (1..=n).map(|bar| bar.to_string()).collect::<Vec<_>>();
         assert_eq!(listed(&bars(1)), "1");
         assert_eq!(listed(&bars(3)), "1, 2 and 3");
-        assert_eq!(listed(&bars(9)), "1, 2, 3, 4, 5 and 4 more");
+        assert_eq!(listed(&bars(15)), "1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11 and 4 more");
         assert_eq!(count(1, "note"), "1 note");
         assert_eq!(count(2, "note"), "2 notes");
     }
