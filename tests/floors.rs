@@ -189,8 +189,12 @@ fn without_words(line: &str) -> String {
 fn numbers(code: &str) -> Vec<String> {
     let mut found = Vec::new();
     let mut word = String::new();
-    for c in code.chars().chain(" ".chars()) {
-        if c.is_alphanumeric() || c == '_' || (c == '.' && word.starts_with(|d: char| d.is_ascii_digit())) {
+    let mut chars = code.chars().chain(" ".chars()).peekable();
+    while let Some(c) = chars.next() {
+        // A point belongs to a number only before a further digit: `0.5`, not `0..n` nor `pair.1.name`.
+        let digits = word.starts_with(|d: char| d.is_ascii_digit()) && !word.contains('.');
+        let point = c == '.' && digits && chars.peek().is_some_and(char::is_ascii_digit);
+        if c.is_alphanumeric() || c == '_' || point {
             word.push(c);
         } else {
             if word.starts_with(|d: char| d.is_ascii_digit()) {
@@ -205,6 +209,7 @@ fn numbers(code: &str) -> Vec<String> {
 #[test]
 fn the_reading_of_this_test_itself_works() {
     assert_eq!(numbers("let a = 0.25 * x1 + 12;"), ["0.25", "12"]);
+    assert_eq!(numbers("(0..rows.len()) pair.1.name"), ["0", "1"]);
     assert_eq!(without_words("say(\"at 85 dB\", 3) // 7"), "say(, 3) ");
     assert_eq!(crate_paths("use crate::{music::Pitch, score::Note};"), ["music", "score"]);
     assert_eq!(crate_paths("    let x = crate::rules::judge(s);"), ["rules"]);

@@ -199,7 +199,7 @@ impl Rule {
 
 impl Family {
     /// All families, in the order of the reference.
-    pub const ALL: [Family; 10] = [
+    pub const ALL: &[Family] = &[
         Family::Range,
         Family::Loudness,
         Family::Breath,
