@@ -2,6 +2,13 @@
 //!
 //! In go a score and profiles, out come answers; every function is pure and none knows rules or words.
 
+pub mod agility;
+pub mod breath;
 mod desk;
+pub mod doublings;
+pub mod horns;
+pub mod loudness;
+pub mod slide;
+pub mod valves;
 
 pub use desk::{Desk, Doubt, HornInHand, RecognisedBy, Section, Unrecognised};

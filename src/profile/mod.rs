@@ -101,6 +101,8 @@ pub struct Slide {
     pub travel_error: f64,
     /// Speed of sound in the horn, metres a second (for the slide's lengths).
     pub sound_speed: f64,
+    /// Cents that a player lips a flat partial up where the slide is all in: the fifth is, the seventh is not.
+    pub lip: f64,
 }
 
 /// A valve, or valves together, of a slide instrument.
@@ -207,6 +209,8 @@ pub struct Sustain {
     pub dynamics: Vec<Dynamic>,
     /// The volume the figures are for.
     pub usable: Litres,
+    /// The dynamic at which a note before any mark is reckoned.
+    pub unmarked: Dynamic,
 }
 
 /// Seconds a full breath lasts at one pitch.
@@ -229,6 +233,10 @@ pub struct Breath {
     pub shortest: Seconds,
     /// The longest breath a player steals from the end of a note where no rest is written.
     pub stolen: Seconds,
+    /// The greatest share of a note that is stolen from it.
+    pub stolen_share: f64,
+    /// A note that lasts this many times what is stolen from it is long: its end is a good place to breathe.
+    pub long_note: f64,
 }
 
 /// How fast it speaks and moves.

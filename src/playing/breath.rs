@@ -1,0 +1,193 @@
+//! Breath: what a note uses, where a player breathes, what is left, and where it does not suffice.
+//!
+//! In go a desk and one of its lines; out comes the cheapest set of places to breathe over the performance:
+//! rests, marked breaths, ends of long notes before a bar line, slur ends, and, where nothing else is left, a
+//! breath stolen from the end of a re-struck note; never inside a slur or a tie. All amounts are shares of one full
+//! breath of this player ([`Desk::breath`] scales the profile's).
+
+use crate::music::{BreathShare, Onset, Seconds};
+use crate::playing::{Desk, Section};
+use crate::profile::{Profile, RestLimits};
+use crate::score::{Line, Played};
+
+/// Where a player breathes, in the order of performance, and where that does not suffice.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BreathPlan {
+    /// The breaths, in the order of performance.
+    pub places: Vec<BreathPlace>,
+    /// Notes that alone need more than one breath (`note-longer-than-breath`), once each, in written order.
+    pub notes_too_long: Vec<TooLong>,
+    /// Slurred runs, none of whose notes is too long alone, that need more than one breath and leave no place
+    /// (`phrase-longer-than-breath`), once each, in written order.
+    pub phrases_too_long: Vec<TooLong>,
+    /// Where the air gives out although each phrase alone would fit one breath: the rests and gaps before it
+    /// are too short to refill (`no-room-to-breathe`), once each, in written order.
+    pub shortfalls: Vec<Shortfall>,
+}
+
+/// One breath.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BreathPlace {
+    /// Index into [`Line::performed`] of the note it is taken behind.
+    pub after: usize,
+    /// What makes room for it.
+    pub kind: BreathKind,
+    /// Seconds it takes, what is stolen from the note included.
+    pub seconds: Seconds,
+    /// Seconds of it that are stolen from the end of the note.
+    pub stolen: Seconds,
+    /// What was left before it.
+    pub before: BreathShare,
+    /// What is in the lungs behind it.
+    pub behind: BreathShare,
+}
+
+/// What makes room for a breath, best first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum BreathKind {
+    /// A written rest (or the gap a staccato leaves is not one: only what is written).
+    Rest,
+    /// A breath mark or a caesura.
+    Marked,
+    /// The end of a long note before a bar line, or at a slur's end.
+    LongNote,
+    /// The end of a slur, or a bar line.
+    SlurEnd,
+    /// Between two re-struck notes.
+    Stolen,
+}
+
+/// A note or a slurred run that needs more than one breath.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TooLong {
+    /// First note, as an index into [`Line::played`].
+    pub from: usize,
+    /// Last note, inclusive; the same for a single note.
+    pub to: usize,
+    /// What it needs; more than 1.
+    pub needs: BreathShare,
+    /// Seconds it sounds.
+    pub seconds: Seconds,
+    /// Seconds that one full breath lasts from its start.
+    pub lasts: Seconds,
+    /// The played note behind whose end a breath does least harm (for a run; `None` for a single note).
+    pub least_bad: Option<usize>,
+    /// For a single tied note: the place inside where a breath does least harm, the last bar line or written
+    /// joint that one breath reaches. `None` where none is.
+    pub joint: Option<Onset>,
+}
+
+/// A run for which there is not air enough left.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Shortfall {
+    /// First note behind the last breath, as an index into [`Line::played`].
+    pub from: usize,
+    /// The note on which the air gives out, inclusive.
+    pub to: usize,
+    /// What `from` up to `to` need.
+    pub needs: BreathShare,
+    /// What was in the lungs at `from`.
+    pub has: BreathShare,
+    /// Seconds of the breath before `from`; 0 where there was none.
+    pub room: Seconds,
+    /// In which pass of a repeat, from 1.
+    pub pass: u32,
+}
+
+/// How much of the time a line sounds, and how long it goes on without rest (`no-rest-to-recover`).
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Recovery {
+    /// Share of the whole performance in which it sounds.
+    pub share: f64,
+    /// The windows ([`RestLimits::window`]) in which it sounds more than [`RestLimits::share_note`], one for each
+    /// busy stretch, in order of performance: the busiest of each.
+    pub windows: Vec<BusyWindow>,
+    /// Runs without a gap of [`RestLimits::gap`] that pass their limit, in order of performance.
+    pub runs: Vec<Run>,
+}
+
+/// A window in which a line hardly rests. Indices into [`Line::performed`], `to` inclusive.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BusyWindow {
+    /// First note in it.
+    pub from: usize,
+    /// Last note in it.
+    pub to: usize,
+    /// Share of the window that sounds.
+    pub share: f64,
+}
+
+/// A run without rest. Indices into [`Line::performed`], `to` inclusive.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Run {
+    /// Its first note.
+    pub from: usize,
+    /// Its last note.
+    pub to: usize,
+    /// How long it is.
+    pub seconds: Seconds,
+    /// The limit it passes.
+    pub limit: Seconds,
+    /// What kind.
+    pub kind: RunKind,
+}
+
+/// What tires in a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum RunKind {
+    /// Its length alone.
+    Long,
+    /// Its loudness.
+    Loud,
+    /// Its height above the usual span.
+    High,
+}
+
+/// A stretch in which everybody who sounds needs a breath inside a held note and nobody covers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AllBreathe {
+    /// Where all of them hold, written order.
+    pub from: Onset,
+    /// Up to here.
+    pub to: Onset,
+    /// Who: index into [`Section::desks`], into [`Desk::lines`], into [`Line::played`]; at least two.
+    pub holds: Vec<(usize, usize, usize)>,
+}
+
+/// Seconds that a full breath of the profile lasts at a pitch and dynamic: between rows geometric in seconds and
+/// even in cents (a flow that is a power of the frequency is met exactly), beyond the outer rows and
+/// dynamics as the nearest two continue.
+pub fn sustain(
+    _profile: &Profile,
+    _pitch: crate::music::Sounding,
+    _dynamic: crate::music::Dynamic,
+) -> Seconds {
+    Seconds::ZERO
+}
+
+/// What a played note uses of this player's full breath: ∫ dt / sustain over its written notes, hairpins
+/// followed. Before any mark [`Sustain::unmarked`](crate::profile::Sustain::unmarked) is taken.
+pub fn use_of(_played: &Played, _desk: &Desk<'_>, _section: &Section<'_>) -> BreathShare {
+    BreathShare::NONE
+}
+
+/// What a breath of so many seconds brings: 0 below [`Breath::shortest`](crate::profile::Breath::shortest), else even
+/// from nothing over the quick to the full breath.
+pub fn refill(_profile: &Profile, _seconds: Seconds) -> BreathShare {
+    BreathShare::NONE
+}
+
+/// Plans the breaths of one line over the whole performance.
+pub fn plan(_line: &Line, _desk: &Desk<'_>, _section: &Section<'_>) -> BreathPlan {
+    BreathPlan::default()
+}
+
+/// How much a line rests, by the performance.
+pub fn recovery(_line: &Line, _desk: &Desk<'_>, _limits: &RestLimits) -> Recovery {
+    Recovery::default()
+}
+
+/// Where two or more players hold notes or slurred runs longer than a breath at once and nothing else sounds.
+pub fn all_breathe(_section: &Section<'_>) -> Vec<AllBreathe> {
+    Vec::new()
+}
