@@ -13,8 +13,8 @@ pub struct TempoChange {
     pub at: Onset,
     /// The tempo there.
     pub tempo: Tempo,
-    /// Whether it moves evenly to the next change's tempo (rit., accel.) rather than holding.
-    pub gliding: bool,
+    /// The tempo it reaches evenly at the next change (rit., accel.), which may set another; `None`: it holds.
+    pub glides_to: Option<Tempo>,
     /// Whether the score gives no number here and the value is the customary one for a word, or a default.
     pub assumed: bool,
 }
@@ -91,10 +91,10 @@ impl TempoMap {
 fn spent(change: &TempoChange, next: Option<&TempoChange>, to: Onset) -> f64 {
     let quarters = to.since(change.at).in_quarters();
     let start = change.tempo.get();
-    match next {
-        Some(next) if change.gliding && next.at > change.at && (next.tempo.get() - start).abs() > 1e-9 => {
+    match (change.glides_to, next) {
+        (Some(goal), Some(next)) if next.at > change.at && (goal.get() - start).abs() > 1e-9 => {
             // The tempo moves evenly along the page: v(q) = start + slope q, seconds = ∫ 60 / v dq.
-            let slope = (next.tempo.get() - start) / next.at.since(change.at).in_quarters();
+            let slope = (goal.get() - start) / next.at.since(change.at).in_quarters();
             60.0 / slope * ((start + slope * quarters) / start).ln()
         }
         _ => quarters * 60.0 / start,
@@ -105,28 +105,35 @@ fn spent(change: &TempoChange, next: Option<&TempoChange>, to: Onset) -> f64 {
 mod tests {
     use super::*;
 
-    fn change(at: i64, tempo: f64, gliding: bool) -> TempoChange {
+    fn change(at: i64, tempo: f64, goal: Option<f64>) -> TempoChange {
         TempoChange {
             at: Onset::START + Length::whole_quarters(at),
             tempo: Tempo::quarters_a_minute(tempo).unwrap(),
-            gliding,
+            glides_to: goal.and_then(Tempo::quarters_a_minute),
             assumed: false,
         }
     }
 
     #[test]
     fn each_change_counts_from_its_own_place() {
-        let map = TempoMap::new(change(0, 60.0, false), [change(4, 120.0, false)]);
+        let map = TempoMap::new(change(0, 60.0, None), [change(4, 120.0, None)]);
         let place = Onset::START + Length::whole_quarters(6);
         assert!((map.at(place).get() - 5.0).abs() < 1e-9);
     }
 
     #[test]
     fn a_ritardando_lasts_longer_than_its_first_tempo_and_less_than_its_last() {
-        let map = TempoMap::new(change(0, 120.0, true), [change(4, 60.0, false)]);
+        let map = TempoMap::new(change(0, 120.0, Some(60.0)), [change(4, 60.0, None)]);
         let seconds = map.lasting(Onset::START, Length::whole_quarters(4)).get();
         // ∫ 60 / (120 − 15 q) dq from 0 to 4 = 4 ln 2, by hand.
         assert!((seconds - 4.0 * std::f64::consts::LN_2).abs() < 1e-9);
+    }
+
+    #[test]
+    fn after_a_ritardando_the_old_tempo_may_come_back_at_once() {
+        let map = TempoMap::new(change(0, 120.0, Some(60.0)), [change(4, 120.0, None)]);
+        let last_bar = map.lasting(Onset::START + Length::whole_quarters(4), Length::whole_quarters(4)).get();
+        assert!((last_bar - 2.0).abs() < 1e-9);
     }
 
     #[test]

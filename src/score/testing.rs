@@ -133,7 +133,7 @@ pub(crate) fn line(notes: &[Note], tempo: &TempoMap) -> Line {
 
 fn change(at: Onset, tempo: f64) -> TempoChange {
     let tempo = Tempo::quarters_a_minute(tempo).expect("a tempo above 0");
-    TempoChange { at, tempo, gliding: false, assumed: false }
+    TempoChange { at, tempo, glides_to: None, assumed: false }
 }
 
 /// What has been read so far.
