@@ -27,3 +27,5 @@ pub mod playing;
 pub mod rules;
 
 pub mod octaves;
+
+pub mod check;

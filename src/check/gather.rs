@@ -1,0 +1,392 @@
+//! Which scores are meant: files, folders and globs as typed, to a sorted list of files.
+//!
+//! A file named outright is always taken. In folders, files that `.gitignore` or `.lowbrassignore` leave
+//! out are left out, and so are revised copies beside their score and a score that lies there a second
+//! time as `.mxl`; both are told.
+
+use std::collections::BTreeSet;
+use std::fs::File;
+use std::io::Read;
+use std::path::{Component, Path, PathBuf};
+
+use globset::{GlobBuilder, GlobMatcher};
+use ignore::WalkBuilder;
+use thiserror::Error;
+
+use crate::nearest;
+
+/// Files in this format and encoding are looked for.
+const ENDINGS: [&str; 3] = ["musicxml", "xml", "mxl"];
+
+/// A file of patterns, like `.gitignore`, for lowbrass alone.
+const IGNORE_FILE: &str = ".lowbrassignore";
+
+/// The end of a revised copy's stem.
+const REVISED: &str = ".revised";
+
+/// How many bytes of an `.xml` file tell whether it is a score.
+const HEAD: u64 = 64 * 1024;
+
+/// Where a score comes from.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Source {
+    /// Standard input.
+    StandardInput,
+    /// A file.
+    File(PathBuf),
+}
+
+/// The scores that are meant.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Gathered {
+    /// In order of their paths, each once.
+    pub scores: Vec<Source>,
+    /// What lay there and was passed over, in order of paths.
+    pub passed_over: Vec<PassedOver>,
+    /// What was named and cannot be had; the other scores stand all the same.
+    pub missing: Vec<GatherError>,
+}
+
+/// A file in a folder that is not checked.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct PassedOver {
+    /// The file.
+    pub path: PathBuf,
+    /// The file that is checked in its place.
+    pub for_the_sake_of: PathBuf,
+}
+
+/// Why something named gives no score.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum GatherError {
+    /// Nothing is there.
+    #[error("{path}: no such file or folder{hint}")]
+    NotThere {
+        /// As typed.
+        path: String,
+        /// A near name, as a clause.
+        hint: String,
+    },
+    /// A folder without scores.
+    #[error("{path}: no score in this folder (.musicxml, .xml or .mxl)")]
+    EmptyFolder {
+        /// As typed.
+        path: String,
+    },
+    /// A pattern that fits no score.
+    #[error("{pattern}: no score fits this pattern")]
+    NothingFits {
+        /// As typed.
+        pattern: String,
+    },
+    /// A pattern that is none.
+    #[error("{pattern}: {reason}")]
+    Pattern {
+        /// As typed.
+        pattern: String,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// A folder that cannot be walked.
+    #[error("{0}")]
+    Walk(String),
+}
+
+/// Finds the scores that are meant by what was typed.
+pub fn gather<P: AsRef<Path>>(typed: &[P]) -> Gathered {
+    let mut gathered = Gathered::default();
+    let mut seen = BTreeSet::new();
+    for typed in typed {
+        let typed = typed.as_ref();
+        match meant(typed, &mut gathered.passed_over) {
+            Ok(scores) => {
+                for score in scores {
+                    if seen.insert(identity(&score)) {
+                        gathered.scores.push(score);
+                    }
+                }
+            }
+            Err(error) => gathered.missing.push(error),
+        }
+    }
+    gathered.scores.sort();
+    // What another argument named outright is not passed over.
+    let Gathered { scores, passed_over, .. } = &mut gathered;
+    passed_over.retain(|over| scores.binary_search(&Source::File(over.path.clone())).is_err());
+    passed_over.sort();
+    passed_over.dedup();
+    gathered
+}
+
+/// A path as reports show it: relative to the folder one is in, with `/`, whatever was typed.
+pub fn shown(path: &Path, here: &Path) -> String {
+    let relative = if path.is_absolute() { relative_to(path, here) } else { path.to_owned() };
+    let mut parts: Vec<String> = Vec::new();
+    for component in relative.components() {
+        match component {
+            Component::CurDir => {}
+            Component::ParentDir if parts.last().is_some_and(|last| last != "..") => {
+                parts.pop();
+            }
+            Component::RootDir => parts.push(String::new()),
+            component => parts.push(component.as_os_str().to_string_lossy().into_owned()),
+        }
+    }
+    parts.join("/")
+}
+
+/// The way from a folder to a file, both absolute, up with `..` where it must be.
+pub fn relative_to(path: &Path, folder: &Path) -> PathBuf {
+    let shared = path.components().zip(folder.components()).take_while(|(a, b)| a == b).count();
+    let up = folder.components().skip(shared).map(|_| Component::ParentDir);
+    up.chain(path.components().skip(shared)).collect()
+}
+
+/// Whether these first bytes of a file are those of a score, in any encoding that keeps ASCII readable.
+pub fn looks_like_a_score(head: &[u8]) -> bool {
+    // UTF-16 has a zero beside each ASCII letter.
+    let letters: Vec<u8> = head.iter().copied().filter(|byte| *byte != 0).collect();
+    [&b"<score-partwise"[..], b"<score-timewise", b"<!DOCTYPE score-"]
+        .iter()
+        .any(|word| memchr::memmem::find(&letters, word).is_some())
+}
+
+fn meant(typed: &Path, passed_over: &mut Vec<PassedOver>) -> Result<Vec<Source>, GatherError> {
+    if typed == Path::new("-") {
+        return Ok(vec![Source::StandardInput]);
+    }
+    let as_typed = typed.to_string_lossy();
+    if typed.is_dir() {
+        let found = walk(typed, None, passed_over)?;
+        if found.is_empty() {
+            return Err(GatherError::EmptyFolder { path: as_typed.into_owned() });
+        }
+        return Ok(found);
+    }
+    if typed.symlink_metadata().is_ok() || !as_typed.contains(['*', '?', '[', '{']) {
+        return if typed.symlink_metadata().is_ok() {
+            Ok(vec![Source::File(typed.to_owned())])
+        } else {
+            Err(GatherError::NotThere { path: as_typed.clone().into_owned(), hint: near(typed) })
+        };
+    }
+    let glob = GlobBuilder::new(&as_typed).literal_separator(true).build().map_err(|error| {
+        GatherError::Pattern { pattern: as_typed.clone().into_owned(), reason: error.kind().to_string() }
+    })?;
+    let found = walk(&without_pattern(typed), Some(&glob.compile_matcher()), passed_over)?;
+    if found.is_empty() {
+        return Err(GatherError::NothingFits { pattern: as_typed.into_owned() });
+    }
+    Ok(found)
+}
+
+/// The folder in front of the first part of a path that holds a pattern.
+fn without_pattern(typed: &Path) -> PathBuf {
+    typed
+        .components()
+        .take_while(|part| !part.as_os_str().to_string_lossy().contains(['*', '?', '[', '{']))
+        .collect()
+}
+
+fn walk(
+    folder: &Path,
+    only: Option<&GlobMatcher>,
+    passed_over: &mut Vec<PassedOver>,
+) -> Result<Vec<Source>, GatherError> {
+    let from = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let mut builder = WalkBuilder::new(from);
+    builder.require_git(false).add_custom_ignore_filename(IGNORE_FILE);
+    let mut files = Vec::new();
+    for entry in builder.build() {
+        let path = entry.map_err(|error| GatherError::Walk(error.to_string()))?.into_path();
+        let path = path.strip_prefix("./").map(Path::to_owned).unwrap_or(path);
+        let fits = only.is_none_or(|glob| glob.is_match(&path));
+        if fits && ending(&path).is_some() && path.is_file() && is_a_score(&path) {
+            files.push(path);
+        }
+    }
+    files.sort();
+    let all: BTreeSet<&PathBuf> = files.iter().collect();
+    let mut taken = Vec::new();
+    for path in &files {
+        match instead_of(path, &all) {
+            Some(for_the_sake_of) => passed_over.push(PassedOver { path: path.clone(), for_the_sake_of }),
+            None => taken.push(Source::File(path.clone())),
+        }
+    }
+    Ok(taken)
+}
+
+/// The score that is checked in place of this one: its plain text for a `.mxl`, its source for a revised copy.
+fn instead_of(path: &Path, all: &BTreeSet<&PathBuf>) -> Option<PathBuf> {
+    let stem = path.file_stem()?.to_str()?;
+    if let Some(of) = stem.strip_suffix(REVISED) {
+        let source = ENDINGS.iter().map(|ending| path.with_file_name(format!("{of}.{ending}")));
+        return source.into_iter().find(|source| source.is_file());
+    }
+    if ending(path) == Some("mxl") {
+        return ["musicxml", "xml"]
+            .iter()
+            .map(|ending| path.with_extension(ending))
+            .find(|plain| all.contains(plain));
+    }
+    None
+}
+
+fn ending(path: &Path) -> Option<&'static str> {
+    let ending = path.extension()?.to_str()?;
+    ENDINGS.into_iter().find(|known| known.eq_ignore_ascii_case(ending))
+}
+
+/// In a folder an `.xml` file may be anything; one that cannot be read is for the reader to report.
+fn is_a_score(path: &Path) -> bool {
+    if ending(path) != Some("xml") {
+        return true;
+    }
+    let mut head = Vec::new();
+    match File::open(path).and_then(|file| file.take(HEAD).read_to_end(&mut head)) {
+        Ok(_) => looks_like_a_score(&head),
+        Err(_) => true,
+    }
+}
+
+fn identity(source: &Source) -> Source {
+    match source {
+        Source::StandardInput => Source::StandardInput,
+        Source::File(path) => Source::File(path.canonicalize().unwrap_or_else(|_| path.clone())),
+    }
+}
+
+/// A file of a near name in the same folder, as a clause.
+fn near(typed: &Path) -> String {
+    let folder = typed.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let (Some(name), Ok(entries)) = (typed.file_name().and_then(|name| name.to_str()), folder.read_dir())
+    else {
+        return String::new();
+    };
+    let mut names: Vec<String> =
+        entries.flatten().map(|entry| entry.file_name().to_string_lossy().into_owned()).collect();
+    names.sort();
+    nearest::hint(name, names.iter().map(String::as_str))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+    use std::path::{Path, PathBuf};
+
+    use super::{Gathered, Source, gather, looks_like_a_score, relative_to, shown};
+
+    struct Folder(tempfile::TempDir);
+
+    impl Folder {
+        fn with(files: &[&str]) -> Folder {
+            let folder = Folder(tempfile::tempdir().unwrap());
+            for file in files {
+                let path = folder.0.path().join(file);
+                fs::create_dir_all(path.parent().unwrap()).unwrap();
+                fs::write(path, "<score-partwise/>").unwrap();
+            }
+            folder
+        }
+
+        fn write(&self, file: &str, text: &str) {
+            fs::write(self.0.path().join(file), text).unwrap();
+        }
+
+        fn gather(&self, typed: &[&str]) -> Gathered {
+            gather(&typed.iter().map(|typed| self.0.path().join(typed)).collect::<Vec<_>>())
+        }
+
+        #[track_caller]
+        fn finds(&self, typed: &[&str], expected: &[&str]) {
+            let scores: Vec<String> = self
+                .gather(typed)
+                .scores
+                .iter()
+                .map(|source| match source {
+                    Source::StandardInput => "-".to_owned(),
+                    Source::File(path) => shown(path.strip_prefix(self.0.path()).unwrap(), Path::new("/")),
+                })
+                .collect();
+            assert_eq!(scores, expected);
+        }
+    }
+
+    #[test]
+    fn a_folder_gives_its_scores_in_order_and_nothing_else() {
+        let folder = Folder::with(&["b.musicxml", "a/x.MXL", "a/y.xml", "notes.txt", ".hidden/z.musicxml"]);
+        folder.write("report.xml", "<testsuites/>");
+        folder.finds(&[""], &["a/x.MXL", "a/y.xml", "b.musicxml"]);
+    }
+
+    #[test]
+    fn ignore_files_leave_scores_out_unless_they_are_named_outright() {
+        let folder = Folder::with(&["a.musicxml", "b.musicxml", "old/c.musicxml"]);
+        folder.write(".gitignore", "old/\n");
+        folder.write(".lowbrassignore", "b.*\n");
+        folder.finds(&[""], &["a.musicxml"]);
+        folder.finds(&["", "b.musicxml"], &["a.musicxml", "b.musicxml"]);
+    }
+
+    #[test]
+    fn the_same_score_twice_is_checked_once_and_told() {
+        let folder = Folder::with(&["a.musicxml", "a.mxl", "b.mxl", "a.revised.musicxml"]);
+        folder.finds(&[""], &["a.musicxml", "b.mxl"]);
+        let over: Vec<PathBuf> = folder.gather(&[""]).passed_over.into_iter().map(|over| over.path).collect();
+        assert_eq!(over, [folder.0.path().join("a.mxl"), folder.0.path().join("a.revised.musicxml")]);
+        folder.finds(&["", "a.mxl"], &["a.musicxml", "a.mxl", "b.mxl"]);
+        assert_eq!(folder.gather(&["", "a.mxl"]).passed_over.len(), 1);
+    }
+
+    #[test]
+    fn a_score_typed_twice_is_checked_once() {
+        let folder = Folder::with(&["a/x.musicxml"]);
+        folder.finds(&["a/x.musicxml", "a/../a/x.musicxml", "a"], &["a/x.musicxml"]);
+    }
+
+    #[test]
+    fn a_pattern_is_looked_up_where_the_shell_did_not() {
+        let folder = Folder::with(&["cue1.musicxml", "cue2.mxl", "sub/cue3.musicxml", "overture.musicxml"]);
+        folder.finds(&["cue*"], &["cue1.musicxml", "cue2.mxl"]);
+        folder.finds(&["**/cue*.musicxml"], &["cue1.musicxml", "sub/cue3.musicxml"]);
+    }
+
+    #[test]
+    fn what_is_not_there_is_said_and_the_rest_stands() {
+        let folder = Folder::with(&["cue1.musicxml"]);
+        fs::create_dir(folder.0.path().join("empty")).unwrap();
+        let gathered = folder.gather(&["cue1.musicxm", "empty", "x*", "cue1.musicxml"]);
+        assert_eq!(gathered.scores.len(), 1);
+        let said: Vec<String> = gathered
+            .missing
+            .iter()
+            .map(|error| error.to_string().replace(&*folder.0.path().to_string_lossy(), "@"))
+            .collect();
+        assert_eq!(
+            said,
+            [
+                "@/cue1.musicxm: no such file or folder; did you mean 'cue1.musicxml'?",
+                "@/empty: no score in this folder (.musicxml, .xml or .mxl)",
+                "@/x*: no score fits this pattern",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_shown_path_is_relative_and_plain() {
+        assert_eq!(shown(Path::new("./a/../b/c.mxl"), Path::new("/home")), "b/c.mxl");
+        assert_eq!(shown(Path::new("/home/ann/a.mxl"), Path::new("/home/ann")), "a.mxl");
+        assert_eq!(shown(Path::new("/srv/a.mxl"), Path::new("/home/ann")), "../../srv/a.mxl");
+        assert_eq!(shown(Path::new("../a.mxl"), Path::new("/home/ann")), "../a.mxl");
+        assert_eq!(relative_to(Path::new("/a/b/c"), Path::new("/a/d")), Path::new("../b/c"));
+    }
+
+    #[test]
+    fn a_score_is_known_by_its_head_in_wide_letters_too() {
+        let wide: Vec<u8> = "<score-timewise>".encode_utf16().flat_map(u16::to_le_bytes).collect();
+        assert!(looks_like_a_score(&wide));
+        assert!(looks_like_a_score(b"<?xml version='1.0'?><!DOCTYPE score-partwise>"));
+        assert!(!looks_like_a_score(b"<testsuites/>"));
+    }
+}
