@@ -1,0 +1,266 @@
+//! What stands before the music: titles, the part list, whether the score is in concert pitch.
+
+use std::collections::HashMap;
+
+use roxmltree::Node;
+
+use super::xml::{self, attribute, child, children, elements, text};
+use crate::score::{Instrument, Oddity, OddityKind, PartInfo};
+
+/// The score's own data and its parts, whether the list names them or not.
+#[derive(Debug, Default)]
+pub(super) struct Header {
+    pub(super) title: Option<String>,
+    /// In score order; those that the list does not name come last.
+    pub(super) infos: Vec<PartInfo>,
+    /// For each `part` with music, in document order: its index in `infos`.
+    pub(super) of_music: Vec<usize>,
+    /// `concert-score`.
+    pub(super) concert: bool,
+    pub(super) oddities: Vec<Oddity>,
+}
+
+/// A `part` element with music: its id, where it has one, and its line.
+pub(super) struct Music {
+    pub(super) id: Option<String>,
+    pub(super) line: u32,
+}
+
+impl Header {
+    /// Reads all that stands around the music and finds each part with music its place in the list.
+    pub(super) fn read(root: Node<'_, '_>, music: &[Music]) -> Header {
+        let mut header = Header {
+            title: title(root),
+            infos: child(root, "part-list").map(part_list).unwrap_or_default(),
+            concert: child(root, "defaults").and_then(|defaults| child(defaults, "concert-score")).is_some(),
+            ..Header::default()
+        };
+        header.place(music);
+        header
+    }
+
+    fn place(&mut self, music: &[Music]) {
+        let by_id: HashMap<String, usize> =
+            self.infos.iter().enumerate().rev().map(|(index, info)| (info.id.clone(), index)).collect();
+        let listed = self.infos.len();
+        let mut taken = vec![false; listed];
+        for (position, part) in music.iter().enumerate() {
+            let known = match &part.id {
+                Some(id) => by_id.get(id).copied(),
+                None => (position < listed).then_some(position),
+            };
+            let index = if let Some(index) = known.filter(|index| !taken[*index]) {
+                taken[index] = true;
+                index
+            } else {
+                let id = part.id.clone().unwrap_or_default();
+                self.infos.push(PartInfo { index: self.infos.len() as u32, id, ..PartInfo::default() });
+                self.infos.len() - 1
+            };
+            if part.id.is_none() {
+                self.odd(index, part.line, OddityKind::PartWithoutId);
+            }
+            if index >= listed {
+                let id = self.infos[index].id.clone();
+                self.odd(index, part.line, OddityKind::PartNotListed { id });
+            }
+            self.of_music.push(index);
+        }
+        for (index, _) in taken.iter().enumerate().filter(|(_, taken)| !**taken) {
+            let id = self.infos[index].id.clone();
+            self.odd(index, 1, OddityKind::PartWithoutMusic { id });
+        }
+    }
+
+    fn odd(&mut self, part: usize, line: u32, kind: OddityKind) {
+        self.oddities.push(Oddity { part: Some(part as u32), bar: None, line, kind });
+    }
+}
+
+/// Work and movement title as one line; a score that has neither may print one as a credit.
+fn title(root: Node<'_, '_>) -> Option<String> {
+    let said = |node: Option<Node<'_, '_>>| {
+        let words = one_line(&text(node?));
+        (!words.is_empty()).then_some(words)
+    };
+    let work = said(child(root, "work").and_then(|work| child(work, "work-title")));
+    let number = said(child(root, "movement-number"));
+    let movement = said(child(root, "movement-title")).filter(|movement| Some(movement) != work.as_ref());
+    let movement = match (number, movement) {
+        (Some(number), Some(movement)) if !movement.starts_with(&number) => {
+            Some(format!("{number}. {movement}"))
+        }
+        (Some(number), None) if work.is_some() => Some(format!("no. {number}")),
+        (_, movement) => movement,
+    };
+    match (work, movement) {
+        (Some(work), Some(movement)) => Some(format!("{work}: {movement}")),
+        (Some(title), None) | (None, Some(title)) => Some(title),
+        (None, None) => children(root, "credit")
+            .find(|credit| children(*credit, "credit-type").any(|kind| text(kind) == "title"))
+            .and_then(|credit| said(child(credit, "credit-words"))),
+    }
+}
+
+fn one_line(words: &str) -> String {
+    words.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn part_list(list: Node<'_, '_>) -> Vec<PartInfo> {
+    let mut infos = Vec::new();
+    let mut groups: Vec<(String, String)> = Vec::new();
+    for element in elements(list) {
+        match xml::name(element) {
+            "part-group" => {
+                let number = element.attribute("number").unwrap_or("1").trim().to_owned();
+                groups.retain(|(open, _)| *open != number);
+                if element.attribute("type") == Some("start") {
+                    groups.push((number, displayed(element, "group-name")));
+                }
+            }
+            "score-part" => {
+                let names = groups.iter().map(|(_, name)| name.clone()).filter(|name| !name.is_empty());
+                infos.push(score_part(element, infos.len(), names.collect()));
+            }
+            _ => {}
+        }
+    }
+    infos
+}
+
+fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo {
+    let mut instruments: Vec<Instrument> = children(part, "score-instrument")
+        .map(|instrument| Instrument {
+            id: instrument.attribute("id").unwrap_or_default().trim().to_owned(),
+            name: child(instrument, "instrument-name").map(|name| one_line(&text(name))).unwrap_or_default(),
+            sound: child(instrument, "instrument-sound")
+                .map(|sound| text(sound).into_owned())
+                .filter(|sound| !sound.is_empty()),
+            midi_program: None,
+        })
+        .collect();
+    for midi in children(part, "midi-instrument") {
+        let program = child(midi, "midi-program")
+            .and_then(xml::number::<u8>)
+            .filter(|program| (1..=128).contains(program));
+        let id = midi.attribute("id").unwrap_or_default().trim();
+        match instruments.iter_mut().find(|instrument| instrument.id == id) {
+            Some(instrument) => instrument.midi_program = program,
+            // Some programs write the MIDI instrument without the score instrument it belongs to.
+            None => instruments.push(Instrument {
+                id: id.to_owned(),
+                midi_program: program,
+                ..Instrument::default()
+            }),
+        }
+    }
+    let players = children(part, "player").count();
+    let ensemble = children(part, "score-instrument")
+        .find_map(|instrument| child(instrument, "ensemble"))
+        .and_then(xml::number::<u8>);
+    PartInfo {
+        index: index as u32,
+        id: part.attribute("id").unwrap_or_default().trim().to_owned(),
+        name: displayed(part, "part-name"),
+        abbreviation: displayed(part, "part-abbreviation"),
+        instruments,
+        groups,
+        players: ensemble.or_else(|| u8::try_from(players).ok()).filter(|players| *players > 0),
+    }
+}
+
+/// A name as its element gives it, or, where that is empty, as its `-display` sibling shows it.
+fn displayed(node: Node<'_, '_>, name: &str) -> String {
+    let plain = child(node, name).map(|plain| one_line(&text(plain))).unwrap_or_default();
+    if !plain.is_empty() {
+        return plain;
+    }
+    let Some(display) = child(node, &format!("{name}-display")) else { return plain };
+    let words = elements(display).map(|piece| match xml::name(piece) {
+        "display-text" => text(piece).into_owned(),
+        "accidental-text" => accidental(&text(piece)).to_owned(),
+        _ => String::new(),
+    });
+    one_line(&words.collect::<Vec<_>>().join(" "))
+}
+
+fn accidental(name: &str) -> &'static str {
+    match name {
+        "flat" => "♭",
+        "sharp" => "♯",
+        "natural" => "♮",
+        _ => "",
+    }
+}
+
+/// The id of a `part` element, where it has one.
+pub(super) fn part_id(part: Node<'_, '_>) -> Option<String> {
+    attribute::<String>(part, "id").filter(|id| !id.is_empty())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn header(xml: &str, ids: &[Option<&str>]) -> Header {
+        let document = roxmltree::Document::parse(xml).unwrap();
+        let music: Vec<_> = ids.iter().map(|id| Music { id: id.map(str::to_owned), line: 7 }).collect();
+        Header::read(document.root_element(), &music)
+    }
+
+    #[test]
+    fn work_and_movement_become_one_title() {
+        let title = |inside: &str| header(&format!("<s>{inside}</s>"), &[]).title;
+        assert_eq!(
+            title(
+                "<work><work-title>Harbour\n Music</work-title></work><movement-number>2</movement-number><movement-title>Fog</movement-title>"
+            ),
+            Some("Harbour Music: 2. Fog".to_owned())
+        );
+        assert_eq!(
+            title("<work><work-title>Tide</work-title></work><movement-title>Tide</movement-title>"),
+            Some("Tide".to_owned())
+        );
+        assert_eq!(
+            title("<credit><credit-type>title</credit-type><credit-words>Quay</credit-words></credit>"),
+            Some("Quay".to_owned())
+        );
+        assert_eq!(title("<work><work-title> </work-title></work>"), None);
+    }
+
+    #[test]
+    fn the_part_list_says_who_plays() {
+        let list = "<s><part-list>
+            <part-group type='start' number='1'><group-name>Brass</group-name></part-group>
+            <part-group type='start' number='2'/>
+            <score-part id='P1'><part-name>Tuba</part-name><part-abbreviation>Tba.</part-abbreviation>
+              <score-instrument id='I1'><instrument-name>Tuba in C</instrument-name>
+                <instrument-sound>brass.tuba</instrument-sound><ensemble>2</ensemble></score-instrument>
+              <midi-instrument id='I1'><midi-program>59</midi-program></midi-instrument></score-part>
+            <part-group type='stop' number='1'/>
+            <score-part id='P2'><part-name/><part-name-display><display-text>Bass in B</display-text>
+              <accidental-text>flat</accidental-text></part-name-display></score-part>
+            </part-list></s>";
+        let header = header(list, &[Some("P1"), Some("P2")]);
+        let tuba = &header.infos[0];
+        assert_eq!((tuba.name.as_str(), tuba.abbreviation.as_str(), tuba.players), ("Tuba", "Tba.", Some(2)));
+        assert_eq!(tuba.groups, ["Brass"]);
+        assert_eq!(tuba.instruments[0].midi_program, Some(59));
+        assert_eq!(tuba.instruments[0].sound.as_deref(), Some("brass.tuba"));
+        assert_eq!(header.infos[1].name, "Bass in B ♭");
+        assert!(header.infos[1].groups.is_empty());
+        assert!(header.oddities.is_empty());
+    }
+
+    #[test]
+    fn parts_find_their_place_or_it_is_said() {
+        let list =
+            "<s><part-list><score-part id='A'/><score-part id='B'/><score-part id='C'/></part-list></s>";
+        let header = header(list, &[Some("B"), None, Some("X")]);
+        assert_eq!(header.of_music, [1, 3, 4]);
+        let kinds: Vec<_> = header.oddities.iter().map(|oddity| &oddity.kind).collect();
+        assert!(kinds.contains(&&OddityKind::PartWithoutId));
+        assert!(kinds.contains(&&OddityKind::PartNotListed { id: "X".into() }));
+        assert!(kinds.contains(&&OddityKind::PartWithoutMusic { id: "C".into() }));
+    }
+}
