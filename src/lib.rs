@@ -29,3 +29,5 @@ pub mod rules;
 pub mod octaves;
 
 pub mod check;
+
+pub mod report;

@@ -1,0 +1,244 @@
+//! How places, moves and numbers are said. What is wrong is a rule's to say; this is how a colleague would
+//! point at it: "bars 12–13, from beat 3", "Take bar 12, beat 3, up an octave".
+
+use super::contract::{At, Finding, OctaveMove, Score, Standing};
+
+/// "1 note", "6 notes"; the plural adds an s.
+pub(super) fn counted(count: u32, thing: &str) -> String {
+    if count == 1 { format!("1 {thing}") } else { format!("{count} {thing}s") }
+}
+
+/// A bar by its printed number, in mid-sentence.
+pub(super) fn bar(number: &str, index: u32) -> String {
+    match number {
+        "" => format!("the unnumbered bar in place {}", index + 1),
+        "0" if index == 0 => "the pickup bar".to_owned(),
+        _ => format!("bar {number}"),
+    }
+}
+
+/// A beat: "3", "2½", "4 2/7".
+pub(super) fn beat(beat: &str) -> String {
+    let Some((numerator, denominator)) = beat.split_once('/') else { return beat.to_owned() };
+    let (Ok(numerator), Ok(denominator)) = (numerator.parse::<i64>(), denominator.parse::<i64>()) else {
+        return beat.to_owned();
+    };
+    if denominator <= 0 {
+        return beat.to_owned();
+    }
+    let (whole, part) = (numerator.div_euclid(denominator), numerator.rem_euclid(denominator));
+    match (part, denominator) {
+        (1, 2) => format!("{whole}½"),
+        (1, 3) => format!("{whole}⅓"),
+        (2, 3) => format!("{whole}⅔"),
+        (1, 4) => format!("{whole}¼"),
+        (3, 4) => format!("{whole}¾"),
+        _ => format!("{whole} {part}/{denominator}"),
+    }
+}
+
+/// One place: "bar 12, beat 3".
+pub(super) fn place(at: &At) -> String {
+    format!("{}, beat {}", bar(&at.bar, at.bar_index), beat(&at.beat))
+}
+
+/// From one place to another, both inclusive: "bar 12, beat 3", "bar 12, beats 1–3", "bars 12–13, from beat 3".
+pub(super) fn stretch(from: &At, to: &At) -> String {
+    if from.bar_index >= to.bar_index {
+        return if from.beat == to.beat {
+            place(from)
+        } else {
+            format!("{}, beats {}–{}", bar(&from.bar, from.bar_index), beat(&from.beat), beat(&to.beat))
+        };
+    }
+    let plain = !from.bar.is_empty() && !to.bar.is_empty() && from.bar != "0";
+    let bars = if plain {
+        format!("bars {}–{}", from.bar, to.bar)
+    } else {
+        format!("{} to {}", bar(&from.bar, from.bar_index), bar(&to.bar, to.bar_index))
+    };
+    if from.beat == "1" { bars } else { format!("{bars}, from beat {}", beat(&from.beat)) }
+}
+
+/// Where a finding stands.
+pub(super) fn where_it_stands(finding: &Finding) -> String {
+    let (from, to) = ends(finding);
+    stretch(&from, &to)
+}
+
+/// Its bars alone, for a list: "12–13", "40".
+pub(super) fn bars_alone(finding: &Finding) -> String {
+    let (from, to) = ends(finding);
+    if from.bar_index >= to.bar_index { from.bar } else { format!("{}–{}", from.bar, to.bar) }
+}
+
+/// First and last place of a finding.
+pub(super) fn ends(finding: &Finding) -> (At, At) {
+    let from = At { bar: finding.bar.clone(), bar_index: finding.bar_index, beat: finding.beat.clone() };
+    let span = &finding.span;
+    let to = At { bar: span.to_bar.clone(), bar_index: span.to_bar_index, beat: span.to_beat.clone() };
+    (from, to)
+}
+
+/// What is asked at the worst note: "D1 ff, 2.0 s"; `None` where it is about no note.
+pub(super) fn asked(finding: &Finding) -> Option<String> {
+    let mut said = finding.sounding.clone()?;
+    if let Some(dynamic) = &finding.dynamic {
+        said = format!("{said} {dynamic}");
+    }
+    if let Some(seconds) = finding.seconds.filter(|&seconds| seconds >= 1.0) {
+        said = format!("{said}, {seconds:.1} s");
+    }
+    if finding.span.notes > 1 {
+        said = format!("{said}, {} notes", finding.span.notes);
+    }
+    Some(said)
+}
+
+/// "up an octave", "down two octaves".
+pub(super) fn by_octaves(octaves: i32) -> String {
+    let way = if octaves < 0 { "down" } else { "up" };
+    match octaves.unsigned_abs() {
+        1 => format!("{way} an octave"),
+        2 => format!("{way} two octaves"),
+        3 => format!("{way} three octaves"),
+        many => format!("{way} {many} octaves"),
+    }
+}
+
+/// What to do, as sentences: the move where there is one, the rule's own way out, both or neither.
+/// `each`: it is said once for several like places.
+pub(super) fn what_to_do(finding: &Finding, each: bool) -> Option<String> {
+    let moved = finding.octave_move.as_ref().map(|offered| move_sentence(finding, offered, each));
+    let instead = finding.instead.as_deref().map(sentence);
+    match (moved, instead) {
+        (Some(moved), Some(instead)) => Some(format!("{moved} {instead}")),
+        (moved, instead) => moved.or(instead),
+    }
+}
+
+fn move_sentence(finding: &Finding, offered: &OctaveMove, each: bool) -> String {
+    let what = if each { "each".to_owned() } else { stretch(&offered.from, &offered.to) };
+    let comma = if what.contains(',') { "," } else { "" };
+    let way = by_octaves(offered.octaves);
+    let there = match (&offered.sounding, &finding.dynamic) {
+        (Some(sounding), Some(dynamic)) => format!("{sounding} at {dynamic}"),
+        (Some(sounding), None) => sounding.clone(),
+        _ => String::new(),
+    };
+    let why = offered.why_not_safe.as_deref();
+    let mut said = match (offered.standing, why) {
+        (Standing::Manual, None) => return "No octave move serves here.".to_owned(),
+        (Standing::Manual, Some(why)) => return sentence(&format!("No octave move serves here: {why}")),
+        (Standing::Safe, _) if there.is_empty() => format!("Take {what}{comma} {way}."),
+        (Standing::Safe, _) => format!("Take {what}{comma} {way}: {there}."),
+        (Standing::Review, why) => {
+            let there = if there.is_empty() { there } else { format!(" ({there})") };
+            let why = why.unwrap_or("it changes more than this passage");
+            sentence(&format!("{} {what}{comma} {way} would do{there}, but listen first: {why}", "Taking"))
+        }
+    };
+    if let Some(doubling) = &offered.doubling {
+        said = format!("{said} {}", sentence(doubling));
+    }
+    let also: Vec<&str> =
+        offered.clears.iter().map(String::as_str).filter(|&rule| rule != finding.rule).collect();
+    if !also.is_empty() {
+        said = format!("{said} It clears {} too.", listed(&also));
+    }
+    let leaves: Vec<&str> = offered.leaves.iter().map(String::as_str).collect();
+    if !leaves.is_empty() {
+        said = format!("{said} It leaves {}.", listed(&leaves));
+    }
+    said
+}
+
+/// "a", "a and b", "a, b and c".
+pub(super) fn listed(items: &[&str]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+/// With a capital and a full stop.
+pub(super) fn sentence(text: &str) -> String {
+    let text = text.trim();
+    let mut letters = text.chars();
+    let Some(first) = letters.next() else { return String::new() };
+    // A pitch or dynamic at the head keeps its letter: "f here" is no "F here".
+    let first_word = text.split(' ').next().unwrap_or_default();
+    let is_word = first_word.chars().count() > 1 || matches!(first, 'a' | 'A' | 'i' | 'I');
+    let is_mark = first_word.chars().all(|letter| matches!(letter, 'f' | 'p' | 'm'));
+    let head = if is_word && !is_mark { first.to_uppercase().to_string() } else { first.to_string() };
+    let stop = if text.ends_with(['.', '!', '?']) { "" } else { "." };
+    format!("{head}{}{stop}", letters.as_str())
+}
+
+/// An instrument as it is read, without its article: "contrabass tuba in C".
+pub(super) fn without_article(read_as: &str) -> &str {
+    read_as.strip_prefix("a ").or_else(|| read_as.strip_prefix("an ")).unwrap_or(read_as)
+}
+
+/// A share in whole per cent: "38 %", "under 1 %".
+pub(super) fn per_cent(share: f64) -> String {
+    let hundredths = (share * 100.0).round();
+    if share > 0.0 && hundredths < 1.0 { "under 1 %".to_owned() } else { format!("{hundredths:.0} %") }
+}
+
+/// How many safe moves would clear how many of the findings shown.
+pub(super) fn clearing(score: &Score, shown: &[&Finding]) -> (u32, u32) {
+    let mut moves = std::collections::BTreeSet::new();
+    let mut cleared = 0;
+    for finding in shown {
+        let Some(offered) = &finding.octave_move else { continue };
+        if offered.standing == Standing::Safe && finding.waived.is_none() {
+            cleared += 1;
+            moves.insert((&finding.part, offered.from.bar_index, &offered.from.beat, offered.octaves));
+        }
+    }
+    let planned = score.revision.as_ref().map(|revision| revision.moves.len()).unwrap_or_default();
+    (u32::try_from(moves.len().max(planned)).unwrap_or(u32::MAX), cleared)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(bar: &str, bar_index: u32, beat: &str) -> At {
+        At { bar: bar.to_owned(), bar_index, beat: beat.to_owned() }
+    }
+
+    #[test]
+    fn places_are_said_as_at_the_stand() {
+        assert_eq!(place(&at("12", 11, "3")), "bar 12, beat 3");
+        assert_eq!(place(&at("0", 0, "4")), "the pickup bar, beat 4");
+        assert_eq!(place(&at("12a", 14, "5/2")), "bar 12a, beat 2½");
+        assert_eq!(place(&at("", 7, "1")), "the unnumbered bar in place 8, beat 1");
+        assert_eq!(beat("15/7"), "2 1/7");
+    }
+
+    #[test]
+    fn a_stretch_says_no_more_than_is_needed() {
+        assert_eq!(stretch(&at("12", 11, "3"), &at("12", 11, "3")), "bar 12, beat 3");
+        assert_eq!(stretch(&at("12", 11, "1"), &at("12", 11, "7/2")), "bar 12, beats 1–3½");
+        assert_eq!(stretch(&at("12", 11, "1"), &at("13", 12, "4")), "bars 12–13");
+        assert_eq!(stretch(&at("12", 11, "3"), &at("14", 13, "1")), "bars 12–14, from beat 3");
+        assert_eq!(stretch(&at("0", 0, "4"), &at("2", 2, "1")), "the pickup bar to bar 2, from beat 4");
+    }
+
+    #[test]
+    fn octaves_are_counted_in_words() {
+        assert_eq!(by_octaves(1), "up an octave");
+        assert_eq!(by_octaves(-2), "down two octaves");
+    }
+
+    #[test]
+    fn a_clause_becomes_a_sentence() {
+        assert_eq!(sentence("keeps the octave with the basses"), "Keeps the octave with the basses.");
+        assert_eq!(sentence("ff on D1 will not come"), "ff on D1 will not come.");
+        assert_eq!(sentence("Bb0 is an effect."), "Bb0 is an effect.");
+        assert_eq!(sentence(""), "");
+    }
+}

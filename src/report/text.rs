@@ -1,0 +1,405 @@
+//! The text report: what a good colleague would write on a slip of paper and leave on the stand.
+//!
+//! A heading for each part, then place by place in a column of its own: what is asked there, what is wrong
+//! with it, what to do. Like remarks in one part are gathered. Styles only repeat what the words say.
+
+use std::io::{self, Write};
+
+use anstyle::{AnsiColor, Style};
+use textwrap::{Options, WordSplitter};
+use unicode_width::UnicodeWidthStr;
+
+use super::Look;
+use super::contract::{Finding, Level, Part, Report, Score, Summary};
+use super::phrases;
+
+const STRONG: Style = Style::new().bold();
+const QUIET: Style = Style::new().dimmed();
+const DO: Style = Style::new().italic();
+
+/// Lines are no easier to read beyond this.
+const WIDEST: usize = 100;
+/// Below this the place stands on a line of its own.
+const NARROW: usize = 56;
+
+/// Writes what is at least `from`.
+pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
+    let mut page = Page { width: look.width.clamp(20, WIDEST), unicode: look.unicode, out };
+    let several = report.scores.len() + report.unread.len() > 1;
+    for (index, score) in report.scores.iter().enumerate() {
+        if index > 0 {
+            page.blank()?;
+        }
+        page.score(score, from)?;
+    }
+    for unread in &report.unread {
+        page.blank()?;
+        let why = format!("{} could not be read: {}", unread.path, unread.message);
+        page.paragraph(0, Style::new(), &why)?;
+    }
+    if several {
+        page.blank()?;
+        page.paragraph(0, STRONG, &all_together(&report.summary))?;
+    }
+    Ok(())
+}
+
+struct Page<'a> {
+    width: usize,
+    unicode: bool,
+    out: &'a mut dyn Write,
+}
+
+/// Findings of one part that say the same, in score order.
+struct Gathered<'a> {
+    findings: Vec<&'a Finding>,
+}
+
+impl Page<'_> {
+    fn score(&mut self, score: &Score, from: Level) -> io::Result<()> {
+        let shown: Vec<&Finding> = score
+            .findings
+            .iter()
+            .filter(|finding| finding.waived.is_none() && finding.severity >= from)
+            .collect();
+        self.title(score)?;
+        let whole: Vec<&Finding> = shown.iter().copied().filter(|finding| finding.part.is_none()).collect();
+        if !whole.is_empty() {
+            self.blank()?;
+            self.paragraph(0, STRONG, "The whole score")?;
+            self.remarks(&whole)?;
+        }
+        for other in &score.passed_over {
+            let about: Vec<&Finding> =
+                shown.iter().copied().filter(|finding| finding.part.as_ref() == Some(&other.id)).collect();
+            if !about.is_empty() {
+                self.blank()?;
+                self.paragraph(0, STRONG, &other.name)?;
+                self.remarks(&about)?;
+            }
+        }
+        let mut quiet = Vec::new();
+        for part in &score.parts {
+            let about: Vec<&Finding> =
+                shown.iter().copied().filter(|finding| finding.part.as_ref() == Some(&part.id)).collect();
+            if about.is_empty() {
+                quiet.push(part);
+                continue;
+            }
+            self.blank()?;
+            self.heading(part)?;
+            self.remarks(&about)?;
+        }
+        if !quiet.is_empty() {
+            self.blank()?;
+            for part in quiet {
+                let line = format!("{} · nothing to remark", part_line(part));
+                self.paragraph(0, QUIET, &line)?;
+            }
+        }
+        self.blank()?;
+        self.paragraph(0, Style::new(), &closing(score, &shown, from))
+    }
+
+    fn title(&mut self, score: &Score) -> io::Result<()> {
+        let path = self.say(&score.path);
+        let Some(title) =
+            score.title.as_deref().map(|title| self.say(title)).filter(|title| !title.is_empty())
+        else {
+            return writeln!(self.out, "{STRONG}{path}{STRONG:#}");
+        };
+        let (title_width, path_width) = (title.width(), path.width());
+        if title_width + path_width + 3 > self.width {
+            self.paragraph(0, STRONG, &title)?;
+            return writeln!(self.out, "{QUIET}{path}{QUIET:#}");
+        }
+        let gap = self.width - title_width - path_width;
+        writeln!(self.out, "{STRONG}{title}{STRONG:#}{:gap$}{QUIET}{path}{QUIET:#}", "")
+    }
+
+    fn heading(&mut self, part: &Part) -> io::Result<()> {
+        let name = self.say(&part.name);
+        let rest = self.say(&part_facts(part));
+        let dot = self.say("·");
+        self.styled(0, 2, &format!("{STRONG}{name}{STRONG:#} {dot} {rest}"))
+    }
+
+    fn remarks(&mut self, findings: &[&Finding]) -> io::Result<()> {
+        let gathered = gather(findings);
+        let places: Vec<String> = gathered.iter().map(|like| self.say(&like.places())).collect();
+        // The column is as wide as its places, but never takes the page from the words.
+        let widest = places.iter().map(|place| place.width()).max().unwrap_or(0);
+        let column = widest.clamp(10, (self.width / 3).max(10));
+        for (like, place) in gathered.iter().zip(&places) {
+            self.blank()?;
+            self.remark(like, place, column)?;
+        }
+        Ok(())
+    }
+
+    fn remark(&mut self, like: &Gathered<'_>, place: &str, column: usize) -> io::Result<()> {
+        let finding = like.worst();
+        let weight = weight(finding.severity);
+        let word = severity_word(finding.severity);
+        let rule = &finding.rule;
+        let mut head = format!("{weight}{word}{weight:#}");
+        if let Some(asked) = phrases::asked(finding) {
+            head = format!("{}{} {head}", self.say(&asked), self.say(" ·"));
+        }
+        head = format!("{head} {QUIET}{rule}{QUIET:#}");
+        let fits = self.width >= NARROW && place.width() <= column;
+        let indent = if self.width >= NARROW { column + 5 } else { 4 };
+        if fits {
+            let gap = column + 3 - place.width();
+            self.styled_after(&format!("  {STRONG}{place}{STRONG:#}{:gap$}", ""), indent, &head)?;
+        } else {
+            self.styled(2, 2, &format!("{STRONG}{place}{STRONG:#}"))?;
+            self.styled(indent, indent, &head)?;
+        }
+        let message = match finding.pass {
+            Some(pass) => format!("{} (time {pass} through)", finding.message),
+            None => finding.message.clone(),
+        };
+        self.paragraph(indent, Style::new(), &phrases::sentence(&message))?;
+        if let Some(way_out) = phrases::what_to_do(finding, like.findings.len() > 1) {
+            self.paragraph(indent, DO, &way_out)?;
+        }
+        Ok(())
+    }
+
+    fn blank(&mut self) -> io::Result<()> {
+        writeln!(self.out)
+    }
+
+    /// Text in one style, wrapped.
+    fn paragraph(&mut self, indent: usize, style: Style, text: &str) -> io::Result<()> {
+        let text = self.say(text);
+        for line in textwrap::wrap(&text, self.wrapping(indent, indent)) {
+            let words = line.trim_start();
+            writeln!(self.out, "{:indent$}{style}{words}{style:#}", "")?;
+        }
+        Ok(())
+    }
+
+    /// Text that was said and styled already, wrapped.
+    fn styled(&mut self, first: usize, rest: usize, text: &str) -> io::Result<()> {
+        self.styled_after(&" ".repeat(first), rest, text)
+    }
+
+    fn styled_after(&mut self, head: &str, rest: usize, text: &str) -> io::Result<()> {
+        let hanging = " ".repeat(rest);
+        let options = Options::new(self.width)
+            .initial_indent(head)
+            .subsequent_indent(&hanging)
+            .break_words(false)
+            .word_splitter(WordSplitter::NoHyphenation);
+        for line in textwrap::wrap(text, options) {
+            writeln!(self.out, "{line}")?;
+        }
+        Ok(())
+    }
+
+    fn wrapping(&self, first: usize, rest: usize) -> Options<'static> {
+        let room = self.width.saturating_sub(first.max(rest)).max(8);
+        Options::new(room).break_words(false).word_splitter(WordSplitter::NoHyphenation)
+    }
+
+    /// Fit for this terminal: no control characters, one line, and plain letters where it has no others.
+    fn say(&self, text: &str) -> String {
+        let mut said = String::with_capacity(text.len());
+        for letter in text.chars() {
+            match letter {
+                letter if letter.is_whitespace() || letter.is_control() => {
+                    if !said.is_empty() && !said.ends_with(' ') || letter == ' ' {
+                        said.push(' ');
+                    }
+                }
+                // Marks that turn the direction of the text would reorder the line around them.
+                '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {}
+                letter if self.unicode || letter.is_ascii() => said.push(letter),
+                letter => said.push_str(in_ascii(letter)),
+            }
+        }
+        said
+    }
+}
+
+impl Gathered<'_> {
+    /// The one its words are taken from: the gravest, of like ones the longest.
+    fn worst(&self) -> &Finding {
+        let mut worst = self.findings[0];
+        for finding in &self.findings {
+            let key = |finding: &Finding| (finding.severity, finding.seconds.map(|s| (s * 1000.0) as i64));
+            if key(finding) > key(worst) {
+                worst = finding;
+            }
+        }
+        worst
+    }
+
+    /// "bar 12, beat 3" of one; "bars 12–13, 40 and 3 more" of several.
+    fn places(&self) -> String {
+        if let [one] = self.findings.as_slice() {
+            return phrases::where_it_stands(one);
+        }
+        let mut bars: Vec<String> =
+            self.findings.iter().map(|finding| phrases::bars_alone(finding)).collect();
+        bars.dedup();
+        let more = bars.len().saturating_sub(3);
+        if more > 1 {
+            return format!("bars {} and {more} more", bars[..3].join(", "));
+        }
+        match bars.as_slice() {
+            [one] if !one.contains('–') => format!("bar {one}, {} times", self.findings.len()),
+            bars => {
+                format!("bars {}", phrases::listed(&bars.iter().map(String::as_str).collect::<Vec<_>>()))
+            }
+        }
+    }
+}
+
+/// Puts together what says the same of the same note, asked the same way, with the same cure.
+fn gather<'a>(findings: &[&'a Finding]) -> Vec<Gathered<'a>> {
+    let mut gathered: Vec<Gathered<'a>> = Vec::new();
+    for &finding in findings {
+        match gathered.iter_mut().find(|like| is_like(like.findings[0], finding)) {
+            Some(like) => like.findings.push(finding),
+            None => gathered.push(Gathered { findings: vec![finding] }),
+        }
+    }
+    gathered
+}
+
+fn is_like(one: &Finding, other: &Finding) -> bool {
+    let cure = |finding: &Finding| {
+        finding.octave_move.as_ref().map(|offered| {
+            (offered.octaves, offered.standing, offered.leaves.clone(), offered.why_not_safe.clone())
+        })
+    };
+    one.rule == other.rule
+        && one.severity == other.severity
+        && one.sounding.is_some()
+        && one.sounding == other.sounding
+        && one.dynamic == other.dynamic
+        && one.pass == other.pass
+        && !one.bar.is_empty()
+        && !other.bar.is_empty()
+        && cure(one) == cure(other)
+}
+
+fn part_line(part: &Part) -> String {
+    format!("{} · {}", part.name, part_facts(part))
+}
+
+fn part_facts(part: &Part) -> String {
+    let read_as = phrases::without_article(&part.read_as);
+    let (Some(lowest), Some(highest)) = (&part.lowest, &part.highest) else {
+        return format!("read as {read_as} · no note to play");
+    };
+    let notes = phrases::counted(part.notes, "note");
+    let plays = phrases::per_cent(part.share);
+    format!("read as {read_as} · {notes}, {lowest} to {highest}, plays {plays} of the time")
+}
+
+fn closing(score: &Score, shown: &[&Finding], from: Level) -> String {
+    let of = |level: Level| {
+        score.findings.iter().filter(|finding| finding.waived.is_none() && finding.severity == level).count()
+            as u32
+    };
+    let mut said = Vec::new();
+    let mut hidden = Vec::new();
+    for (level, word) in [(Level::Error, "error"), (Level::Warning, "warning"), (Level::Note, "note")] {
+        match of(level) {
+            0 => {}
+            count if level >= from => said.push(phrases::counted(count, word)),
+            count => hidden.push(format!("{} not shown", phrases::counted(count, word))),
+        }
+    }
+    if score.parts.is_empty() && said.is_empty() {
+        said.push(
+            "no low-brass part recognised: nothing was judged (--as or lowbrass.toml can name one)"
+                .to_owned(),
+        );
+    } else if said.is_empty() {
+        let notes = score.parts.iter().map(|part| part.notes).sum();
+        let all = format!(
+            "{}, {}",
+            phrases::counted(score.parts.len() as u32, "part"),
+            phrases::counted(notes, "note")
+        );
+        said.push(format!("Nothing to remark: {all}"));
+    }
+    said.extend(hidden);
+    let waived = score.findings.iter().filter(|finding| finding.waived.is_some()).count() as u32;
+    if waived > 0 {
+        said.push(format!("{waived} waived"));
+    }
+    let (moves, cleared) = phrases::clearing(score, shown);
+    let copy = score.revision.as_ref().and_then(|revision| revision.path.as_deref());
+    match (copy, moves) {
+        (Some(copy), 0) => said.push(format!("nothing moved; the copy is {copy}")),
+        (Some(copy), moves) => said.push(format!("{} made in {copy}", phrases::counted(moves, "move"))),
+        (None, 0) => {}
+        (None, moves) => said.push(format!(
+            "{} would clear {cleared} of them (--fix-octaves)",
+            phrases::counted(moves, "move")
+        )),
+    }
+    said.join(" · ")
+}
+
+fn all_together(summary: &Summary) -> String {
+    let mut said = vec![phrases::counted(summary.scores, "score")];
+    for (count, word) in [(summary.error, "error"), (summary.warning, "warning"), (summary.note, "note")] {
+        if count > 0 {
+            said.push(phrases::counted(count, word));
+        }
+    }
+    if said.len() == 1 {
+        said.push("nothing to remark".to_owned());
+    }
+    if summary.waived > 0 {
+        said.push(format!("{} waived", summary.waived));
+    }
+    if summary.unread > 0 {
+        said.push(format!("{} could not be read", summary.unread));
+    }
+    said.join(" · ")
+}
+
+fn severity_word(level: Level) -> &'static str {
+    match level {
+        Level::Error => "error",
+        Level::Warning => "warning",
+        Level::Note => "note",
+    }
+}
+
+fn weight(level: Level) -> Style {
+    match level {
+        Level::Error => Style::new().bold().fg_color(Some(anstyle::Color::Ansi(AnsiColor::Magenta))),
+        Level::Warning => Style::new().fg_color(Some(anstyle::Color::Ansi(AnsiColor::Cyan))),
+        Level::Note => QUIET,
+    }
+}
+
+fn in_ascii(letter: char) -> &'static str {
+    match letter {
+        '·' | '–' | '—' | '−' => "-",
+        '→' => "->",
+        '…' => "...",
+        '½' => " 1/2",
+        '⅓' => " 1/3",
+        '⅔' => " 2/3",
+        '¼' => " 1/4",
+        '¾' => " 3/4",
+        '×' => "x",
+        '≤' => "<=",
+        '≥' => ">=",
+        '’' | '‘' => "'",
+        '“' | '”' => "\"",
+        '♭' => "b",
+        '♯' => "#",
+        _ => "?",
+    }
+}
