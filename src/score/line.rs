@@ -2,8 +2,10 @@
 
 use std::ops::Range;
 
-use super::{Articulations, Joins, Mute, Part, Score};
-use crate::music::{Dynamic, Length, Onset, Seconds, Sounding, Written};
+use super::chain::chains;
+use super::players::shared_out;
+use super::{Articulations, Joins, Mute, Note, Part, Score};
+use crate::music::{Dynamic, Length, Onset, Seconds, Sounding, TempoMap, Written};
 
 /// One player's notes, one after the other.
 #[derive(Clone, Debug)]
@@ -66,6 +68,8 @@ pub struct Struck {
     pub pass: u32,
     /// When, in seconds from the start of the performance.
     pub start: Seconds,
+    /// How long it sounds this time: a repeat or jump cuts off what is tied over it.
+    pub seconds: Seconds,
 }
 
 impl Played {
@@ -91,7 +95,248 @@ impl Line {
 
 /// Splits a part into its players' lines: by voices where two sound together, by chord notes from the top
 /// where one voice holds chords, by the words that say who plays. A note that all read is in every line,
-/// flagged as shared in all but the first.
-pub fn lines(_part: &Part, _score: &Score) -> Vec<Line> {
-    Vec::new()
+/// flagged as shared in all but the first. There are as many lines as there are players with notes, and more
+/// where more sounds together than [`Part::players`] says there are players.
+pub fn lines(part: &Part, score: &Score) -> Vec<Line> {
+    let chains = chains(&part.notes);
+    let given = shared_out(part, &chains);
+    let lines = (1_u8..).zip(given).map(|(player, given)| {
+        let played: Vec<Played> = given
+            .iter()
+            .filter_map(|given| Played::of(chains.get(given.chain)?, given.shared, &part.notes, &score.tempo))
+            .collect();
+        let passages = passages(&played);
+        let performed = performed(&played, score);
+        Line { player, played, passages, performed }
+    });
+    lines.collect()
+}
+
+impl Played {
+    /// `None` for an empty chain or one that points outside the notes.
+    fn of(chain: &[u32], shared: bool, notes: &[Note], tempo: &TempoMap) -> Option<Played> {
+        let held: Vec<&Note> = chain.iter().filter_map(|&index| notes.get(index as usize)).collect();
+        let (&first, &last) = (held.first()?, held.last()?);
+        let (start, end) = (tempo.at(first.onset), last.end());
+        let levels = || held.iter().flat_map(|note| [note.dynamic, note.until]).flatten();
+        let attacks = held.iter().filter_map(|note| note.attack);
+        Some(Played {
+            chain: chain.to_vec(),
+            bar: first.bar,
+            onset: first.onset,
+            end,
+            sounding: first.sounding,
+            written: first.written,
+            grace: first.grace && held.iter().all(|note| note.grace),
+            dynamic: first.dynamic,
+            loudest: levels().chain(attacks).max(),
+            softest: levels().min(),
+            attack: first.attack,
+            articulations: held
+                .iter()
+                .fold(Articulations::default(), |marks, note| marks.and(note.articulations)),
+            joins: last.joins,
+            mute: first.mute,
+            start,
+            seconds: tempo.at(end) - start,
+            shared,
+        })
+    }
+}
+
+/// Notes between rests. A grace note stands where the note it leads to begins, so it belongs to that one's
+/// passage, or, behind the last note before a rest, to the passage it ends.
+fn passages(played: &[Played]) -> Vec<Range<usize>> {
+    let mut passages = Vec::new();
+    let mut from = 0;
+    for next in 1..=played.len() {
+        if played.get(next).is_none_or(|note| note.onset > played[next - 1].end) {
+            if next > from {
+                passages.push(from..next);
+            }
+            from = next;
+        }
+    }
+    passages
+}
+
+/// The notes in the order of performance. A note held where the performance leaves its bars ends there; one
+/// that is being held where the performance comes in is struck there.
+fn performed(played: &[Played], score: &Score) -> Vec<Struck> {
+    let mut by_bar: Vec<usize> = (0..played.len()).collect();
+    by_bar.sort_by_key(|&index| played[index].bar);
+    let mut performed = Vec::new();
+    let mut elapsed = Seconds::ZERO;
+    let stretches = &score.order.stretches;
+    let follows = |a: usize, b: usize| match (stretches.get(a), stretches.get(b)) {
+        (Some(a), Some(b)) => a.bars.end == b.bars.start,
+        _ => false,
+    };
+    // Where the run of neighbouring stretches that holds this one ends.
+    let mut runs_to: Vec<u32> = stretches.iter().map(|stretch| stretch.bars.end).collect();
+    for index in (0..runs_to.len().saturating_sub(1)).rev() {
+        if follows(index, index + 1) {
+            runs_to[index] = runs_to[index + 1];
+        }
+    }
+    for (index, stretch) in stretches.iter().enumerate() {
+        let Some(first) = score.bars.get(stretch.bars.start as usize) else { continue };
+        let Some(end) = end_of(score, stretch.bars.end) else { continue };
+        let run_end = end_of(score, runs_to[index]).map_or(end, |place| place.max(end));
+        let (begins, cut) = (score.tempo.at(first.start), score.tempo.at(run_end));
+        let mut strike = |note: usize, from: Seconds| {
+            let heard = &played[note];
+            let until = (heard.start + heard.seconds).get().min(cut.get());
+            performed.push(Struck {
+                played: note,
+                pass: stretch.pass,
+                start: elapsed + (from - begins),
+                seconds: Seconds::new((until - from.get()).max(0.0)),
+            });
+        };
+        let comes_in = index == 0 || !follows(index - 1, index);
+        let held = played.partition_point(|note| note.onset < first.start);
+        if comes_in
+            && let Some(note) = held.checked_sub(1)
+            && played[note].end > first.start
+        {
+            strike(note, begins);
+        }
+        let from = by_bar.partition_point(|&note| played[note].bar < stretch.bars.start);
+        let to = by_bar.partition_point(|&note| played[note].bar < stretch.bars.end);
+        for &note in by_bar.get(from..to).unwrap_or_default() {
+            strike(note, played[note].start);
+        }
+        elapsed += score.tempo.at(end) - begins;
+    }
+    performed
+}
+
+/// Where the bar before `bar` ends; `None` where there is no such bar.
+fn end_of(score: &Score, bar: u32) -> Option<Onset> {
+    let last = score.bars.get((bar as usize).checked_sub(1)?)?;
+    Some(last.start + last.length)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::score::order::{PerformanceOrder, Stretch};
+    use crate::score::testing::{Music, music};
+    use crate::score::{Articulation, Join, Tie};
+
+    #[track_caller]
+    fn only_line(music: &Music) -> Line {
+        let mut lines = lines(&music.score.parts[0], &music.score);
+        assert_eq!(lines.len(), 1);
+        lines.remove(0)
+    }
+
+    fn order(stretches: &[(Range<u32>, u32)]) -> PerformanceOrder {
+        let stretches = stretches.iter().map(|(bars, pass)| Stretch { bars: bars.clone(), pass: *pass });
+        PerformanceOrder { stretches: stretches.collect() }
+    }
+
+    /// Performed notes as "pitch pass@start+seconds".
+    fn performance(music: &Music) -> Vec<String> {
+        let line = only_line(music);
+        let show = |struck: &Struck| {
+            let note = line.played[struck.played].sounding;
+            format!("{note} {}@{}+{}", struck.pass, struck.start.get(), struck.seconds.get())
+        };
+        line.performed.iter().map(show).collect()
+    }
+
+    #[test]
+    fn a_tie_chain_is_struck_once_and_takes_the_marks_of_all_its_notes() {
+        let music = music("=120 ff D1/4> | D1/4 | p D1/2~ | mf D1/2~ | sfz D1/2, E1)");
+        let line = only_line(&music);
+        let held = &line.played[2];
+        assert_eq!(held.chain, [2, 3, 4]);
+        assert_eq!(
+            (held.length(), held.start, held.seconds),
+            (Length::whole_quarters(6), Seconds::new(4.0), Seconds::new(3.0))
+        );
+        assert_eq!(held.dynamic, Some(Dynamic::P));
+        assert_eq!((held.softest, held.loudest), (Some(Dynamic::P), Some(Dynamic::F)));
+        assert_eq!(held.attack, None);
+        assert!(held.articulations.has(Articulation::BreathMark));
+        assert!(!held.joins.has(Join::Tie));
+        assert!(line.played[0].articulations.has(Articulation::Accent));
+    }
+
+    #[test]
+    fn a_hairpin_counts_where_it_leads() {
+        let line = only_line(&music("mp < D1/4 ff E1/4"));
+        assert_eq!((line.played[0].dynamic, line.played[0].loudest), (Some(Dynamic::Mp), Some(Dynamic::Ff)));
+    }
+
+    #[test]
+    fn a_tie_to_another_spelling_holds_on_and_one_to_another_pitch_does_not() {
+        let mut music = music("C#2/4~ | C#2/4 | D2/4~ | E2/4");
+        music.score.parts[0].notes[1].sounding = "Db2".parse().unwrap();
+        music.score.parts[0].notes[3].tie = Tie::Stop;
+        let line = only_line(&music);
+        let chains: Vec<&[u32]> = line.played.iter().map(|note| note.chain.as_slice()).collect();
+        assert_eq!(chains, [&[0, 1][..], &[2], &[3]]);
+    }
+
+    #[test]
+    fn a_tie_over_a_rest_is_no_tie() {
+        let mut music = music("D2/1~ r/1 D2/2");
+        music.score.parts[0].notes[1].tie = Tie::Stop;
+        assert_eq!(only_line(&music).played.len(), 2);
+    }
+
+    #[test]
+    fn cues_and_hidden_notes_are_not_played() {
+        let mut music = music("D2 E2 F2");
+        music.score.parts[0].notes[0].cue = true;
+        music.score.parts[0].notes[1].hidden = true;
+        let line = only_line(&music);
+        assert_eq!(line.played.iter().map(|note| note.chain[0]).collect::<Vec<_>>(), [2]);
+    }
+
+    #[test]
+    fn rests_part_passages_and_grace_notes_stay_with_the_note_they_lead_to() {
+        let line = only_line(&music("D2 E2 r *F2 G2 A2 *B2 r C2"));
+        assert_eq!(line.passages, [0..2, 2..6, 6..7]);
+        assert_eq!(line.passage_of(4), 1);
+        assert_eq!(line.rest_after(1), Some(Seconds::new(1.0)));
+    }
+
+    #[test]
+    fn a_part_without_notes_has_no_line() {
+        let music = music("r/4 | r/4");
+        assert!(lines(&music.score.parts[0], &music.score).is_empty());
+    }
+
+    #[test]
+    fn repeats_are_performed_with_their_pass_and_the_clock_runs_on() {
+        let mut music = music("C2/4 | D2/4 | E2/4");
+        music.score.order = order(&[(0..2, 1), (0..1, 2), (2..3, 1)]);
+        assert_eq!(performance(&music), ["C2 1@0+4", "D2 1@4+4", "C2 2@8+4", "E2 1@12+4"]);
+    }
+
+    #[test]
+    fn a_tie_over_a_repeat_seam_ends_there_and_a_held_note_is_struck_where_the_music_comes_in() {
+        let mut music = music("C2/4~ | C2/4~ | C2/4 | D2/4");
+        // Bars 1 to 2, then 2 to 4: the second time comes in upon the held C.
+        music.score.order = order(&[(0..2, 1), (1..2, 2), (2..4, 1)]);
+        assert_eq!(performance(&music), ["C2 1@0+8", "C2 2@8+8", "D2 1@16+4"]);
+    }
+
+    #[test]
+    fn an_order_that_points_outside_the_score_is_passed_over() {
+        let mut music = music("C2/4");
+        music.score.order = order(&[(5..9, 1), (0..1, 1), (0..7, 2)]);
+        assert_eq!(performance(&music), ["C2 1@0+4"]);
+    }
+
+    #[test]
+    fn the_lines_of_single_voiced_music_are_those_the_test_notation_says() {
+        let music = music("=90 mf D1/4~ | D1/2, r (E1/1/2 F1) | mf < G1/2 ff A1> *B1 | r/4 C2^");
+        let line = only_line(&music);
+        assert_eq!(format!("{line:?}"), format!("{:?}", music.lines[0]));
+    }
 }

@@ -4,12 +4,14 @@
 //! bytes (only where a note's octave digits stand), profiles or rules.
 
 mod bar;
+mod chain;
 mod direction;
 mod line;
 mod note;
 mod oddity;
 mod order;
 mod part;
+mod players;
 #[cfg(test)]
 pub(crate) mod testing;
 

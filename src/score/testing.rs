@@ -127,7 +127,13 @@ pub(crate) fn line(notes: &[Note], tempo: &TempoMap) -> Line {
         }
     }
     let performed = played.iter().enumerate();
-    let performed = performed.map(|(i, note)| Struck { played: i, pass: 1, start: note.start }).collect();
+    let struck = |(played, note): (usize, &Played)| Struck {
+        played,
+        pass: 1,
+        start: note.start,
+        seconds: note.seconds,
+    };
+    let performed = performed.map(struck).collect();
     Line { player: 1, played, passages, performed }
 }
 
