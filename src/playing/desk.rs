@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use crate::music::Onset;
-use crate::profile::{Profile, SectionLimits};
-use crate::score::{Line, Note, Part, PartInfo, Played, Score};
+use crate::profile::{Doubt, Profile, RecognisedBy, SectionLimits};
+use crate::score::{Line, Mute, Note, Part, PartInfo, Played, Score};
 
 /// A part, who plays it and on what.
 #[derive(Clone, Debug)]
@@ -23,6 +23,8 @@ pub struct Desk<'s> {
     pub players: u8,
     /// A player's breath against the profile's; 1 is the profile's own.
     pub breath: f64,
+    /// The mutes the player has (settings); `None`: those that exist for the horn.
+    pub mutes: Option<Vec<Mute>>,
 }
 
 /// A horn from a place on.
@@ -32,21 +34,6 @@ pub struct HornInHand {
     pub from: Onset,
     /// This horn.
     pub profile: Arc<Profile>,
-}
-
-/// How a part was recognised.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-#[allow(missing_docs)]
-pub enum RecognisedBy {
-    InstrumentSound,
-    Name,
-    Abbreviation,
-    MidiProgram,
-    /// By its place among its neighbours (the lowest of three trombones).
-    Section,
-    Settings,
-    /// `--as`.
-    CommandLine,
 }
 
 /// All low brass of a score, with the rest of the orchestra around it.
@@ -71,15 +58,6 @@ pub struct Unrecognised {
     pub doubt: Doubt,
 }
 
-/// Why a part was not recognised.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Doubt {
-    /// It may be low brass; nothing tells which instrument.
-    NothingKnown,
-    /// Several instruments fit alike and only a person can say which; their titles with their article.
-    SeveralFit(Vec<String>),
-}
-
 impl Desk<'_> {
     /// The horn in hand at a place.
     pub fn horn_at(&self, place: Onset) -> &Arc<Profile> {
@@ -90,20 +68,5 @@ impl Desk<'_> {
     /// The written note a played one begins with.
     pub fn first_note(&self, played: &Played) -> &Note {
         &self.part.notes[played.chain[0] as usize]
-    }
-}
-
-impl RecognisedBy {
-    /// As the JSON contract names it.
-    pub const fn word(self) -> &'static str {
-        match self {
-            RecognisedBy::InstrumentSound => "instrument-sound",
-            RecognisedBy::Name => "name",
-            RecognisedBy::Abbreviation => "abbreviation",
-            RecognisedBy::MidiProgram => "midi-program",
-            RecognisedBy::Section => "section",
-            RecognisedBy::Settings => "settings",
-            RecognisedBy::CommandLine => "option",
-        }
     }
 }

@@ -11,4 +11,5 @@ pub mod loudness;
 pub mod slide;
 pub mod valves;
 
-pub use desk::{Desk, Doubt, HornInHand, RecognisedBy, Section, Unrecognised};
+pub use crate::profile::{Doubt, RecognisedBy};
+pub use desk::{Desk, HornInHand, Section, Unrecognised};

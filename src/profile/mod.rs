@@ -4,11 +4,26 @@
 //! cover their compass without gap or overlap. Every number that judges a player stands in such a file
 //! with its source, none in Rust. Nothing here knows XML or rules.
 
+mod error;
+mod library;
+mod raw;
+mod recognise;
+mod section;
+mod toml;
+
 use std::collections::BTreeMap;
 use std::fmt;
 
+use schemars::JsonSchema;
+use serde::Deserialize;
+
 use crate::music::{BreathShare, Dynamic, Litres, Seconds, Sounding};
 use crate::score::{Clef, Mute};
+
+pub use error::{ProfileError, ProfileFault};
+pub use library::Profiles;
+pub use raw::{ProfileFile, SectionFile};
+pub use recognise::{Doubt, RecognisedBy};
 
 /// A checked profile.
 #[derive(Clone, Debug)]
@@ -19,6 +34,8 @@ pub struct Profile {
     pub title: String,
     /// The title in mid-sentence, with its article: "a contrabass tuba in C".
     pub a_title: String,
+    /// What it is and who plays it, a sentence or two.
+    pub about: String,
     /// Its family.
     pub family: Family,
     /// How it is recognised in a score.
@@ -39,14 +56,44 @@ pub struct Profile {
     pub changes: Changes,
     /// How its parts are written.
     pub notation: Notation,
-    /// Source keys and what they stand for.
-    pub sources: BTreeMap<String, String>,
+    /// Source keys and what they stand for; the three that need no explaining are not here.
+    pub sources: BTreeMap<String, Source>,
     /// Every value's place in the file (`range.rows[2]`, `agility.single_tongue`) with its source key, in file order.
     pub cited: Vec<(String, String)>,
 }
 
+/// What stands behind a source key.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Source {
+    /// What kind of ground it is.
+    pub kind: SourceKind,
+    /// Author, title, year; or the formula.
+    pub title: String,
+}
+
+/// What kind of ground a figure stands on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum SourceKind {
+    /// A figure printed in a book, paper or reference page.
+    Printed,
+    /// A player or teacher says so.
+    Reported,
+    /// Measured on instruments, players or scores.
+    Measured,
+    /// Follows from a stated formula.
+    Computed,
+    /// What every player of the trade takes for granted; no source.
+    CommonPractice,
+    /// A figure of ours, tunable.
+    Proposal,
+    /// From memory, unverified.
+    FromMemory,
+}
+
 /// The family of an instrument.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
 #[allow(missing_docs)]
 pub enum Family {
     Tuba,
@@ -60,14 +107,30 @@ pub enum Family {
 /// By what a part is known as this instrument.
 #[derive(Clone, Debug, Default)]
 pub struct Recognise {
-    /// MusicXML sound ids (`brass.tuba`).
+    /// `MusicXML` sound ids that mean this instrument (`brass.trombone.bass`).
     pub sounds: Vec<String>,
+    /// Sound ids that say only the family (`brass.tuba`).
+    pub plain_sounds: Vec<String>,
     /// `midi-program`, 1 to 128; the last resort.
     pub midi_programs: Vec<u8>,
-    /// Names in all languages, as they are written.
-    pub names: Vec<String>,
+    /// Names as they are written, with their language.
+    pub names: Vec<(Language, String)>,
+    /// Names that say only the family ("Tuba"); settings may choose another horn for them.
+    pub plain_names: Vec<String>,
     /// Abbreviations.
     pub abbreviations: Vec<String>,
+}
+
+/// The languages that names are kept in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[allow(missing_docs)]
+pub enum Language {
+    English,
+    Italian,
+    German,
+    French,
+    Spanish,
 }
 
 /// What makes the notes.
@@ -91,6 +154,10 @@ pub struct Slide {
     pub fundamental: Sounding,
     /// Positions of the open horn.
     pub positions: u8,
+    /// The open horn's last position is long and unsteady.
+    pub last_is_long: bool,
+    /// Tubes of tubing that each centimetre of travel lengthens: 2, or 4 on a double slide.
+    pub tubes: u8,
     /// Attachments, each a valve or a combination of valves; the open horn is not listed.
     pub attachments: Vec<Attachment>,
     /// Highest partial that is played.
@@ -263,7 +330,7 @@ pub struct Changes {
     pub mute_in: (Seconds, Seconds),
     /// Seconds to take it out.
     pub mute_out: (Seconds, Seconds),
-    /// Seconds to pick this horn up in place of another.
+    /// Seconds to pick this horn up in place of another; of the two horns the slower one counts.
     pub pick_up: (Seconds, Seconds),
 }
 
@@ -317,7 +384,7 @@ pub struct SectionLimits {
     /// At a change of horn or mute at least so many bars are wanted.
     pub change_bars: u32,
     /// Sources, as in a profile.
-    pub sources: BTreeMap<String, String>,
+    pub sources: BTreeMap<String, Source>,
     /// As in a profile.
     pub cited: Vec<(String, String)>,
 }
@@ -384,6 +451,51 @@ impl Loudness {
     /// What a pitch gives; `None` below the first row.
     pub fn at(&self, pitch: Sounding) -> Option<LoudnessRow> {
         self.rows.iter().rev().find(|row| row.from <= pitch).copied()
+    }
+}
+
+impl Sustain {
+    /// Seconds a full breath of [`Sustain::usable`] lasts at a pitch and dynamic. Between two rows it
+    /// follows the pitch evenly (seconds in geometric, height in arithmetic steps), which is exactly a power
+    /// law of frequency; beyond the rows and the dynamics given, the nearest holds.
+    pub fn seconds_at(&self, pitch: Sounding, dynamic: Dynamic) -> Seconds {
+        let column = self.dynamics.partition_point(|&given| given < dynamic);
+        let column = column.min(self.dynamics.len().saturating_sub(1));
+        let of = |row: &SustainRow| row.seconds.get(column).copied().unwrap_or(0.0);
+        let above = self.rows.partition_point(|row| row.at <= pitch);
+        let seconds =
+            match (above.checked_sub(1).and_then(|below| self.rows.get(below)), self.rows.get(above)) {
+                (Some(low), Some(high)) => {
+                    let whole = high.at.height().semitones_above(low.at.height());
+                    let part = pitch.height().semitones_above(low.at.height());
+                    of(low) * (of(high) / of(low)).powf(part / whole)
+                }
+                (Some(row), None) | (None, Some(row)) => of(row),
+                (None, None) => 0.0,
+            };
+        Seconds::new(seconds)
+    }
+}
+
+impl SourceKind {
+    /// The kind of a key that stands for itself: `common-practice`, `proposal`, `from-memory`.
+    pub fn of_plain_key(key: &str) -> Option<SourceKind> {
+        [SourceKind::CommonPractice, SourceKind::Proposal, SourceKind::FromMemory]
+            .into_iter()
+            .find(|kind| kind.word() == key)
+    }
+
+    /// As it is written in a file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            SourceKind::Printed => "printed",
+            SourceKind::Reported => "reported",
+            SourceKind::Measured => "measured",
+            SourceKind::Computed => "computed",
+            SourceKind::CommonPractice => "common-practice",
+            SourceKind::Proposal => "proposal",
+            SourceKind::FromMemory => "from-memory",
+        }
     }
 }
 

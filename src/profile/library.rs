@@ -1,0 +1,166 @@
+//! All profiles at hand: those built in, and those of a folder, which take the place of built-in ones by name.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::sync::Arc;
+
+use super::error::ProfileError;
+use super::{Profile, SectionLimits, section, toml};
+
+/// The profiles at hand, by name, and the limits of the section.
+#[derive(Clone, Debug)]
+pub struct Profiles {
+    by_name: BTreeMap<String, Arc<Profile>>,
+    section: Arc<SectionLimits>,
+}
+
+const SECTION: &str = "section.toml";
+
+macro_rules! embedded {
+    ($($name:literal)*) => {
+        &[$((concat!($name, ".toml"), include_str!(concat!("../../profiles/", $name, ".toml")))),*]
+    };
+}
+
+/// Every profile of `profiles/`: file name and text.
+const EMBEDDED: &[(&str, &str)] = embedded! {
+    "alto-trombone"
+    "baritone-horn"
+    "bass-trombone"
+    "bass-trumpet"
+    "bass-tuba-e-flat"
+    "bass-tuba-f"
+    "cimbasso-b-flat"
+    "cimbasso-e-flat"
+    "cimbasso-f"
+    "contrabass-trombone-b-flat"
+    "contrabass-trombone-f"
+    "contrabass-tuba-b-flat"
+    "contrabass-tuba-c"
+    "contrabass-tuba-c-4v"
+    "euphonium"
+    "french-tuba-c"
+    "ophicleide-c"
+    "sousaphone"
+    "tenor-bass-trombone"
+    "tenor-trombone"
+    "tenor-tuba"
+    "wagner-tuba-b-flat"
+    "wagner-tuba-f"
+};
+
+impl Profiles {
+    /// The built-in profiles. An error here is a fault of the program that its tests exclude.
+    pub fn embedded() -> Result<Profiles, ProfileError> {
+        let limits = section::section(SECTION, include_str!("../../profiles/section.toml"))?;
+        let mut profiles = Profiles { by_name: BTreeMap::new(), section: Arc::new(limits) };
+        for (file, text) in EMBEDDED {
+            profiles.add(file, text)?;
+        }
+        Ok(profiles)
+    }
+
+    /// These and the `.toml` files of a folder; one of the same name takes the place of the one before. A
+    /// `section.toml` there takes the place of the section's limits.
+    pub fn with_folder(mut self, folder: &Path) -> Result<Profiles, ProfileError> {
+        let unreadable = |path: &Path| {
+            let path = path.to_owned();
+            move |why| ProfileError::Unreadable { path, why }
+        };
+        let mut files = Vec::new();
+        for entry in std::fs::read_dir(folder).map_err(unreadable(folder))? {
+            let path = entry.map_err(unreadable(folder))?.path();
+            if path.extension().is_some_and(|extension| extension == "toml") {
+                files.push(path);
+            }
+        }
+        if files.is_empty() {
+            return Err(ProfileError::Empty { path: folder.to_owned() });
+        }
+        files.sort();
+        for path in files {
+            let text = std::fs::read_to_string(&path).map_err(unreadable(&path))?;
+            self.add(&path.to_string_lossy(), &text)?;
+        }
+        Ok(self)
+    }
+
+    /// The profile of a name, or an error that names the nearest.
+    pub fn named(&self, name: &str) -> Result<Arc<Profile>, ProfileError> {
+        self.get(name).ok_or_else(|| {
+            let near = nearest(name, self.by_name.keys().map(String::as_str));
+            ProfileError::Unknown { name: name.to_owned(), near }
+        })
+    }
+
+    /// The profile of a name.
+    pub fn get(&self, name: &str) -> Option<Arc<Profile>> {
+        self.by_name.get(name).cloned()
+    }
+
+    /// All of them, by name.
+    pub fn iter(&self) -> impl Iterator<Item = &Arc<Profile>> {
+        self.by_name.values()
+    }
+
+    /// The limits that belong to no one horn.
+    pub fn section(&self) -> &Arc<SectionLimits> {
+        &self.section
+    }
+
+    fn add(&mut self, file: &str, text: &str) -> Result<(), ProfileError> {
+        if file.rsplit(['/', '\\']).next() == Some(SECTION) {
+            self.section = Arc::new(section::section(file, text)?);
+        } else {
+            let profile = toml::profile(file, text)?;
+            self.by_name.insert(profile.name.clone(), Arc::new(profile));
+        }
+        Ok(())
+    }
+}
+
+/// The nearest of some names, when it is near enough to have been meant.
+pub(super) fn nearest<'n>(name: &str, among: impl Iterator<Item = &'n str>) -> Option<String> {
+    among
+        .map(|candidate| (strsim::damerau_levenshtein(name, candidate), candidate))
+        .filter(|(distance, candidate)| *distance <= candidate.chars().count().max(name.chars().count()) / 3)
+        .min()
+        .map(|(_, candidate)| candidate.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_file_of_the_folder_is_built_in_and_every_built_in_profile_reads() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("profiles");
+        let mut files: Vec<String> = std::fs::read_dir(&folder)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .filter(|name| Path::new(name).extension().is_some_and(|extension| extension == "toml"))
+            .collect();
+        files.sort();
+        // Files that other modules embed themselves.
+        files.retain(|name| !["section.toml", "tempo-words.toml"].contains(&name.as_str()));
+        let mut embedded: Vec<&str> = EMBEDDED.iter().map(|(file, _)| *file).collect();
+        embedded.sort_unstable();
+        assert_eq!(files, embedded);
+        match Profiles::embedded() {
+            Ok(profiles) => assert_eq!(profiles.iter().count(), embedded.len()),
+            Err(error) => panic!("{error}"),
+        }
+    }
+
+    #[test]
+    fn an_unknown_name_offers_the_nearest() {
+        let profiles = Profiles::embedded().unwrap();
+        let error = profiles.named("bass-trombne").unwrap_err().to_string();
+        assert_eq!(
+            error,
+            "no profile 'bass-trombne' (did you mean 'bass-trombone'?); `lowbrass profiles` lists them"
+        );
+        let error = profiles.named("kazoo").unwrap_err().to_string();
+        assert_eq!(error, "no profile 'kazoo'; `lowbrass profiles` lists them");
+    }
+}

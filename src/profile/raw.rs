@@ -1,0 +1,527 @@
+//! A profile file and `section.toml` as they are written: the shape alone, with the place of what is checked
+//! later. The doc comments are the descriptions of the JSON Schema; `toml` and `section` do the checking.
+#![allow(clippy::struct_field_names)] // `names` in a table of names is what a reader of the file expects.
+#![allow(missing_docs)] // The units are in the names, the meaning in the checked types of `profile`.
+
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator};
+use serde::{Deserialize, Deserializer};
+
+use super::{Family, Language, SourceKind};
+use crate::music::{Dynamic, Sounding};
+use crate::score::{Clef, ClefSign, Mute};
+
+/// A value with its place in the file.
+#[derive(Clone, Debug)]
+pub struct At<T>(pub toml::Spanned<T>);
+
+impl<T> At<T> {
+    pub(super) fn get(&self) -> &T {
+        self.0.get_ref()
+    }
+
+    pub(super) fn span(&self) -> std::ops::Range<usize> {
+        self.0.span()
+    }
+}
+
+impl<'de, T: Deserialize<'de>> Deserialize<'de> for At<T> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        toml::Spanned::deserialize(deserializer).map(At)
+    }
+}
+
+impl<T: JsonSchema> JsonSchema for At<T> {
+    fn inline_schema() -> bool {
+        T::inline_schema()
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        T::schema_name()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        T::json_schema(generator)
+    }
+}
+
+macro_rules! written {
+    ($(#[$doc:meta])* $name:ident, $inner:ty, $read:expr) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, Deserialize, JsonSchema)]
+        #[serde(try_from = "String")]
+        #[schemars(with = "String")]
+        pub struct $name(pub $inner);
+
+        impl TryFrom<String> for $name {
+            type Error = String;
+            fn try_from(text: String) -> Result<Self, String> {
+                let read: fn(&str) -> Result<$inner, String> = $read;
+                read(&text).map($name)
+            }
+        }
+    };
+}
+
+written!(
+    /// A sounding pitch: D1, Bb0, F#2 (C4 is middle C).
+    Pitch, Sounding, |text| text.parse().map_err(|why: crate::music::PitchError| why.to_string())
+);
+written!(
+    /// A dynamic: pppppp to ffffff.
+    Level, Dynamic, |text| text.parse().map_err(|why: crate::music::DynamicError| why.to_string())
+);
+written!(
+    /// A mute: straight, cup, harmon, plunger, bucket, solotone, derby, pixie, practice.
+    MuteName, Mute, |text| Mute::ALL.into_iter().find(|mute| mute.name() == text).ok_or_else(|| {
+        let all: Vec<_> = Mute::ALL.into_iter().map(Mute::name).collect();
+        format!("expected a mute, one of {}, not '{text}'", all.join(", "))
+    })
+);
+written!(
+    /// A clef: bass, tenor, alto, treble.
+    ClefName, Clef, |text| {
+        let (sign, line) = match text {
+            "bass" => (ClefSign::F, 4),
+            "tenor" => (ClefSign::C, 4),
+            "alto" => (ClefSign::C, 3),
+            "treble" => (ClefSign::G, 2),
+            _ => return Err(format!("expected a clef, one of bass, tenor, alto, treble, not '{text}'")),
+        };
+        Ok(Clef { sign, line, octaves: 0 })
+    }
+);
+
+/// Where a value comes from: a key of `[sources]`, or common-practice, proposal, from-memory; or a list of them.
+#[derive(Clone, Debug, Deserialize, JsonSchema)]
+#[serde(untagged, expecting = "expected a source key such as \"proposal\", or a list of them")]
+pub enum Cite {
+    One(String),
+    Several(Vec<String>),
+}
+
+macro_rules! table {
+    ($(#[$doc:meta])* $name:ident { $($(#[$field_doc:meta])* $field:ident: $kind:ty,)* }) => {
+        $(#[$doc])*
+        #[derive(Clone, Debug, Deserialize, JsonSchema)]
+        #[serde(deny_unknown_fields)]
+        pub struct $name { $($(#[$field_doc])* pub $field: $kind,)* }
+    };
+}
+
+macro_rules! sourced {
+    ($(#[$doc:meta])* $name:ident { $($(#[$field_doc:meta])* $field:ident: $kind:ty,)* }) => {
+        table!($(#[$doc])* $name {
+            $($(#[$field_doc])* $field: $kind,)*
+            /// Where the value comes from.
+            source: Cite,
+        });
+    };
+}
+
+table!(
+    /// One instrument: a file of `profiles/`.
+    ProfileFile {
+        /// The file's name without `.toml`.
+        name: At<String>,
+        /// For people: "Contrabass tuba in C".
+        title: String,
+        /// In mid-sentence, with its article: "a contrabass tuba in C".
+        a_title: String,
+        /// What it is and who plays it, a sentence or two.
+        about: String,
+        /// tuba, cimbasso, trombone, euphonium, wagner-tuba or trumpet.
+        family: Family,
+        /// How it is recognised in a score.
+        recognise: RecogniseTable,
+        /// What makes its notes.
+        mechanism: MechanismTable,
+        /// Its zones.
+        range: RangeTable,
+        /// Ceiling and floor by register.
+        loudness: LoudnessTable,
+        /// How long a full breath lasts.
+        sustain: SustainTable,
+        /// How a breath is taken.
+        breath: BreathTable,
+        /// How fast it speaks and moves.
+        agility: AgilityTable,
+        /// Mutes and pick-up times.
+        changes: ChangesTable,
+        /// How its parts are written.
+        notation: NotationTable,
+        /// What the source keys stand for.
+        #[serde(default)]
+        sources: BTreeMap<String, SourceTable>,
+    }
+);
+table!(
+    /// One source.
+    SourceTable {
+        /// printed, reported, measured, computed, common-practice, proposal or from-memory.
+        kind: SourceKind,
+        /// Author, title, year; or the formula.
+        title: String,
+    }
+);
+
+sourced!(Texts { /// The texts.
+    texts: Vec<String>, });
+sourced!(Programs { /// `midi-program`, 1 to 128.
+    numbers: Vec<At<u8>>, });
+sourced!(Names { /// The language.
+    language: Language, /// Names, singular and plural, as scores write them.
+    names: Vec<String>, });
+table!(RecogniseTable {
+    /// MusicXML sound ids that mean this instrument.
+    sounds: Option<Texts>,
+    /// Sound ids that say only the family; a name that says more wins.
+    plain_sounds: Option<Texts>,
+    /// MIDI programs; the last resort.
+    midi_programs: Option<Programs>,
+    /// Names that say only the family; the settings may choose another horn for them.
+    plain_names: Option<Texts>,
+    /// Names by language.
+    names: Vec<Names>,
+    /// Abbreviations.
+    abbreviations: Option<Texts>,
+});
+
+sourced!(PitchValue { /// Sounding pitch.
+    pitch: At<Pitch>, });
+sourced!(SecondsValue { /// Seconds.
+    seconds: At<f64>, });
+sourced!(CentsValue {
+    /// Cents.
+    cents: At<f64>,
+});
+sourced!(CountValue { /// A count.
+    count: At<u8>, });
+sourced!(BarsValue { /// Bars.
+    bars: At<u8>, });
+sourced!(StepsValue { /// Steps of the dynamic scale.
+    steps: At<i32>, });
+sourced!(LevelValue {
+    /// A dynamic.
+    dynamic: Level,
+});
+sourced!(FactorValue { /// A factor.
+    factor: At<f64>, });
+sourced!(ShareValue { /// A share from 0 to 1.
+    share: At<f64>, });
+sourced!(SemitonesValue { /// Semitones.
+    semitones: At<f64>, });
+sourced!(LitresValue { /// Litres.
+    litres: At<f64>, });
+sourced!(SpeedValue { /// Metres a second.
+    metres_per_second: At<f64>, });
+sourced!(CyclesValue { /// Cycles of the pitch.
+    cycles: At<f64>, });
+sourced!(WordsValue {
+    /// In words.
+    words: String,
+});
+sourced!(TwoSeconds { /// Below this a warning.
+    warning: At<f64>, /// Below this an error.
+    error: At<f64>, });
+sourced!(Cents { /// From here a note.
+    note: At<f64>, /// From here a warning.
+    warning: At<f64>, /// Beyond this no note at all.
+    missing: At<f64>, });
+sourced!(Speeds { /// Above this a warning.
+    warning: At<f64>, /// Above this an error.
+    error: At<f64>, });
+
+/// What makes the notes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum MechanismKind {
+    /// A slide.
+    Slide,
+    /// Valves.
+    Valves,
+    /// Keys over holes.
+    Keys,
+}
+table!(MechanismTable {
+    /// slide, valves or keys.
+    kind: At<MechanismKind>,
+    /// First partial of the open horn.
+    fundamental: PitchValue,
+    /// Highest partial that is played (slide, valves).
+    highest_partial: Option<CountValue>,
+    /// The open slide (slide).
+    slide: Option<SlideValue>,
+    /// Valves of a slide instrument, each or together (slide).
+    attachments: Option<Vec<AttachmentRow>>,
+    /// Slide speed in metres a second (slide).
+    travel: Option<Speeds>,
+    /// Speed of sound in the horn (slide).
+    sound_speed: Option<SpeedValue>,
+    /// Cents a flat partial is lipped up where the slide is all in (slide).
+    lip: Option<CentsValue>,
+    /// The valves, first to last (valves).
+    valves: Option<ValvesValue>,
+    /// Cents away from pitch that are heard (valves).
+    sharp: Option<Cents>,
+    /// How long a note must be held before its pitch is judged (valves).
+    held_for: Option<SecondsValue>,
+});
+sourced!(SlideValue {
+    /// Positions.
+    positions: At<u8>,
+    /// The last position is long and unsteady.
+    #[serde(default)]
+    last_is_long: bool,
+    /// A double slide: each centimetre lengthens four tubes instead of two.
+    #[serde(default)]
+    double: bool,
+});
+sourced!(AttachmentRow {
+    /// Its name: "F".
+    name: String,
+    /// Its fundamental in first position.
+    fundamental: At<Pitch>,
+    /// Positions.
+    positions: At<u8>,
+    /// The last position is long and unsteady.
+    #[serde(default)]
+    last_is_long: bool,
+});
+sourced!(ValvesValue {
+    /// Semitones each valve lowers the open horn by, first valve first.
+    semitones: Vec<At<f64>>,
+    /// The fourth valve sends the air through a second set of loops.
+    #[serde(default)]
+    compensating: bool,
+});
+
+/// A zone of the compass.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ZoneName {
+    /// Only as an effect.
+    Effect,
+    /// Below or above the comfortable zone.
+    Extreme,
+    /// Everyday.
+    Comfortable,
+}
+sourced!(ZoneRowValue { /// Its lowest note.
+    from: At<Pitch>, /// effect, extreme or comfortable.
+    zone: At<ZoneName>, });
+sourced!(SpanValue { /// Lowest.
+    from: At<Pitch>, /// Highest.
+    to: At<Pitch>, });
+table!(RangeTable {
+    /// Zones from low to high; each holds up to the next, the last up to `top`.
+    rows: At<Vec<ZoneRowValue>>,
+    /// The highest note.
+    top: PitchValue,
+    /// Within it nobody thinks twice.
+    usual: SpanValue,
+    /// What usually takes a note beyond it: "a trombone".
+    beyond_usual: Option<WordsValue>,
+});
+
+sourced!(LoudnessRowValue { /// Its lowest note.
+    from: At<Pitch>, /// The softest mark that speaks reliably.
+    floor: At<Level>, /// The loudest mark that sounds as marked.
+    ceiling: At<Level>, });
+sourced!(HitValue { /// The longest note that counts as a hit, seconds.
+    longest: At<f64>, /// The softest mark at which a hit is judged.
+    from: Level, /// The highest ceiling at which the pipe answers too late.
+    ceiling: Level, });
+table!(LoudnessTable {
+    /// From low to high over the whole range.
+    rows: At<Vec<LoudnessRowValue>>,
+    /// Short accented loud notes.
+    hit: HitValue,
+    /// Steps a mute takes off the ceiling.
+    muted: StepsValue,
+});
+
+sourced!(SustainRowValue {
+    /// The pitch.
+    at: At<Pitch>,
+    /// Seconds at pppp.
+    pppp: Option<At<f64>>,
+    /// Seconds at ppp.
+    ppp: Option<At<f64>>,
+    /// Seconds at pp.
+    pp: Option<At<f64>>,
+    /// Seconds at p.
+    p: Option<At<f64>>,
+    /// Seconds at mp.
+    mp: Option<At<f64>>,
+    /// Seconds at mf.
+    mf: Option<At<f64>>,
+    /// Seconds at f.
+    f: Option<At<f64>>,
+    /// Seconds at ff.
+    ff: Option<At<f64>>,
+    /// Seconds at fff.
+    fff: Option<At<f64>>,
+    /// Seconds at ffff.
+    ffff: Option<At<f64>>,
+});
+table!(SustainTable {
+    /// The air the figures are for.
+    usable: LitresValue,
+    /// Seconds a full breath lasts, from low to high; between rows it follows the pitch evenly.
+    rows: At<Vec<SustainRowValue>>,
+    /// The dynamic at which a note before any mark is reckoned.
+    unmarked: LevelValue,
+});
+sourced!(BreathValue { /// Seconds it takes.
+    seconds: At<f64>, /// Share of a full breath it brings.
+    refills: At<f64>, });
+table!(BreathTable {
+    /// A quick breath.
+    quick: BreathValue,
+    /// A full breath.
+    full: BreathValue,
+    /// A gap shorter than this is no breath.
+    shortest: SecondsValue,
+    /// The longest breath stolen from the end of a note where no rest is written.
+    stolen: SecondsValue,
+    /// The greatest share of a note that is stolen from it.
+    stolen_share: ShareValue,
+    /// A note that lasts this many times what is stolen from it is long.
+    long_note: FactorValue,
+});
+sourced!(LeapRow { /// More semitones than this
+    semitones: At<f64>, /// in less than that many seconds is too wide.
+    seconds: At<f64>, });
+table!(AgilityTable {
+    /// The shortest single-tongued note.
+    single_tongue: SecondsValue,
+    /// The shortest double-tongued note; left out where double tonguing is not usual.
+    double_tongue: Option<SecondsValue>,
+    /// Cycles of its pitch a note needs to be heard as one.
+    response: CyclesValue,
+    /// All these times by this factor.
+    slowness: FactorValue,
+    /// Leaps too wide at speed.
+    leaps: Vec<LeapRow>,
+});
+sourced!(MuteRow {
+    /// The mute.
+    mute: MuteName,
+    /// Ask first.
+    #[serde(default)]
+    rare: bool,
+});
+table!(ChangesTable {
+    /// Mutes that exist for it.
+    mutes: Vec<MuteRow>,
+    /// Seconds to put a mute in.
+    mute_in: TwoSeconds,
+    /// Seconds to take it out.
+    mute_out: TwoSeconds,
+    /// Seconds to pick this horn up in place of another; of two horns the slower counts.
+    pick_up: TwoSeconds,
+});
+sourced!(TraditionRow {
+    /// Who writes it so.
+    name: String,
+    /// The clef.
+    clef: ClefName,
+    /// Semitones written above sounding.
+    written_above: i32,
+});
+sourced!(ClefsValue { /// The clefs.
+    clefs: Vec<ClefName>, });
+sourced!(LedgerValue {
+    /// Below the staff.
+    below: u8,
+    /// Above the staff.
+    above: u8,
+});
+table!(NotationTable {
+    /// Clefs a player expects.
+    clefs: ClefsValue,
+    /// Ways its parts are written.
+    traditions: Vec<TraditionRow>,
+    /// Ledger lines a player reads without complaint.
+    ledger_lines: LedgerValue,
+    /// Down to this pitch an 8vb line is not wanted.
+    ottava_from: PitchValue,
+});
+
+table!(
+    /// Limits that belong to no one horn: `profiles/section.toml`.
+    SectionFile {
+        /// Loudness.
+        loudness: SectionLoudness,
+        /// Low intervals.
+        intervals: SectionIntervals,
+        /// Rest.
+        rest: SectionRest,
+        /// A low note that nobody carries.
+        alone: SectionAlone,
+        /// Octave moves.
+        moves: SectionMoves,
+        /// Changes of horn and mute.
+        changes: SectionChanges,
+        /// What the source keys stand for.
+        #[serde(default)]
+        sources: BTreeMap<String, SourceTable>,
+    }
+);
+sourced!(SectionSteps { /// From here a note.
+    note: At<i32>, /// From here a warning.
+    warning: At<i32>, /// From here an error in the effect zone.
+    error_in_effect: At<i32>, });
+table!(SectionLoudness {
+    /// Steps over a ceiling or under a floor.
+    steps: SectionSteps,
+});
+sourced!(IntervalRow { /// Its size.
+    semitones: At<u8>, /// Its name, for people.
+    name: String, /// A lower note below this blurs: a note.
+    clear_from: Pitch, /// A lower note below this as well has no audible root: a warning.
+    rooted_from: Option<Pitch>, });
+table!(SectionIntervals { /// Notes that sound together for less are no interval.
+    shortest: SecondsValue, /// Narrow to wide.
+    rows: At<Vec<IntervalRow>>, });
+sourced!(SharesValue { /// From here a note.
+    note: At<f64>, /// From here a warning.
+    warning: At<f64>, });
+sourced!(LoudRunValue { /// Seconds.
+    seconds: At<f64>, /// What counts as loud.
+    from: Level, });
+table!(SectionRest {
+    /// The window in which the sounding share is measured.
+    window: SecondsValue,
+    /// Sounding share.
+    share: SharesValue,
+    /// A gap at least this long is rest.
+    gap: SecondsValue,
+    /// Longest run without rest.
+    run: SecondsValue,
+    /// Longest loud run.
+    loud_run: LoudRunValue,
+    /// Longest run above the usual span.
+    high_run: SecondsValue,
+});
+table!(SectionAlone {
+    /// Share of a note's time that another must sound with it.
+    share: ShareValue,
+    /// From this dynamic on.
+    from: LevelValue,
+    /// Below this pitch.
+    below: PitchValue,
+    /// Held at least this long.
+    longest: SecondsValue,
+});
+table!(SectionMoves {
+    /// A leap beyond this, made by a move, is for a person to look at.
+    leap: SemitonesValue,
+});
+table!(SectionChanges {
+    /// At least so many bars.
+    least: BarsValue,
+});
