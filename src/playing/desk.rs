@@ -70,3 +70,11 @@ impl Desk<'_> {
         &self.part.notes[played.chain[0] as usize]
     }
 }
+
+impl<'s> Section<'s> {
+    /// A played note by its desk, line and index, with its desk; `None` where there is none.
+    pub fn played(&self, (desk, line, index): (usize, usize, usize)) -> Option<(&Desk<'s>, &Played)> {
+        let desk = self.desks.get(desk)?;
+        Some((desk, desk.lines.get(line)?.played.get(index)?))
+    }
+}

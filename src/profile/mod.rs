@@ -383,6 +383,8 @@ pub struct SectionLimits {
     pub move_leap: f64,
     /// At a change of horn or mute at least so many bars are wanted.
     pub change_bars: u32,
+    /// Parts that were exported without their transposition.
+    pub transposition: TranspositionLimits,
     /// Sources, as in a profile.
     pub sources: BTreeMap<String, Source>,
     /// As in a profile.
@@ -409,6 +411,19 @@ pub struct LowInterval {
     pub clear_from: Sounding,
     /// Lower note below this as well: a warning. `None`: never.
     pub rooted_from: Option<Sounding>,
+}
+
+/// When a part makes sense only by another transposition.
+#[derive(Clone, Debug)]
+pub struct TranspositionLimits {
+    /// Of fewer notes nothing is said.
+    pub notes: u32,
+    /// Share of notes off the comfortable zone as they are read.
+    pub off: f64,
+    /// Share of notes on it by another reading.
+    pub on: f64,
+    /// Ways in which low brass is written away from concert pitch.
+    pub traditions: Vec<Tradition>,
 }
 
 /// Rest a player needs.

@@ -466,6 +466,8 @@ table!(
         moves: SectionMoves,
         /// Changes of horn and mute.
         changes: SectionChanges,
+        /// Parts that were exported without their transposition.
+        transposition: SectionTransposition,
         /// What the source keys stand for.
         #[serde(default)]
         sources: BTreeMap<String, SourceTable>,
@@ -520,6 +522,20 @@ table!(SectionAlone {
 table!(SectionMoves {
     /// A leap beyond this, made by a move, is for a person to look at.
     leap: SemitonesValue,
+});
+sourced!(NotesValue {
+    /// A count of notes.
+    notes: At<u16>,
+});
+table!(SectionTransposition {
+    /// Of fewer notes nothing is said.
+    least: NotesValue,
+    /// Share of notes off the comfortable zone as they are read.
+    off: ShareValue,
+    /// Share of notes on it by another reading.
+    on: ShareValue,
+    /// Ways in which low brass is written away from concert pitch.
+    traditions: Vec<TraditionRow>,
 });
 table!(SectionChanges {
     /// At least so many bars.

@@ -2,8 +2,8 @@
 
 use super::error::{ProfileError, ProfileFault as Fault, Spotted};
 use super::raw::SectionFile;
-use super::toml::{Checked, parse, rising, seconds, within};
-use super::{LoudnessSteps, LowInterval, RestLimits, SectionLimits};
+use super::toml::{Checked, parse, rising, seconds, tradition, within};
+use super::{LoudnessSteps, LowInterval, RestLimits, SectionLimits, TranspositionLimits};
 
 /// Reads and checks the section's limits; `file` is only named in errors.
 pub(super) fn section(file: &str, text: &str) -> Result<SectionLimits, ProfileError> {
@@ -53,6 +53,12 @@ fn read(text: &str) -> Checked<SectionLimits> {
         alone_longest: seconds(&raw.alone.longest.seconds)?,
         move_leap: within(&raw.moves.leap.semitones, 0.0..=48.0, "semitones from 0 to 48")?,
         change_bars: u32::from(*raw.changes.least.bars.get()),
+        transposition: TranspositionLimits {
+            notes: u32::from(*raw.transposition.least.notes.get()),
+            off: share(&raw.transposition.off.share)?,
+            on: share(&raw.transposition.on.share)?,
+            traditions: raw.transposition.traditions.iter().map(tradition).collect(),
+        },
         sources: citations.check(text, &raw.sources)?,
         cited: citations.places(),
     })

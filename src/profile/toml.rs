@@ -546,12 +546,12 @@ fn changes(raw: &ChangesTable) -> Checked<Changes> {
     })
 }
 
+/// A way of writing, as it stands in the file.
+pub(super) fn tradition(row: &super::raw::TraditionRow) -> Tradition {
+    Tradition { name: row.name.clone(), clef: row.clef.0, written_above: row.written_above }
+}
+
 fn notation(raw: &NotationTable) -> Notation {
-    let tradition = |row: &super::raw::TraditionRow| Tradition {
-        name: row.name.clone(),
-        clef: row.clef.0,
-        written_above: row.written_above,
-    };
     Notation {
         clefs: raw.clefs.clefs.iter().map(|clef| clef.0).collect(),
         traditions: raw.traditions.iter().map(tradition).collect(),

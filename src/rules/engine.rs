@@ -41,10 +41,10 @@ pub fn judge_desk(section: &Section<'_>, desk: usize) -> Vec<Finding> {
         for passage in 0..line.passages.len() {
             look_at_passage(section, desk, line, passage, &mut faults);
         }
+        let at = AtLine::new(section, desk, line);
         for (index, rule) in RULES.iter().enumerate() {
             if let Scope::Line(look) = rule.scope {
-                let said = look(&AtLine { section, desk, line });
-                faults.extend(said.into_iter().map(|fault| (index, fault)));
+                faults.extend(look(&at).into_iter().map(|fault| (index, fault)));
             }
         }
         fold(&mut faults);
@@ -160,6 +160,24 @@ pub(super) fn finding_at(rule: &Rule, part: Option<u32>, place: Place, fault: Fa
     }
 }
 
+/// The findings of a section's rule: its faults by desk and line, neighbours joined as for note rules.
+pub(super) fn joined(
+    section: &Section<'_>,
+    rule: &Rule,
+    faults: BTreeMap<(usize, usize), Vec<Fault>>,
+) -> Vec<Finding> {
+    let Some(number) = RULES.iter().position(|known| known.name == rule.name) else { return Vec::new() };
+    faults
+        .into_iter()
+        .filter_map(|((desk, line), faults)| {
+            let desk = section.desks.get(desk)?;
+            let faults = faults.into_iter().map(|fault| (number, fault)).collect();
+            Some(placed(section.score, desk, desk.lines.get(line)?, faults))
+        })
+        .flatten()
+        .collect()
+}
+
 fn look_at_passage(
     section: &Section<'_>,
     desk: &Desk<'_>,
@@ -256,24 +274,27 @@ fn placed(score: &Score, desk: &Desk<'_>, line: &Line, mut faults: Vec<(usize, F
             _ => runs.push((rule, vec![fault])),
         }
     }
-    runs.into_iter()
-        .filter_map(|(rule, run)| {
-            let mut about: Vec<usize> = run.iter().flat_map(|fault| fault.about.0..=fault.about.1).collect();
-            about.retain(|&index| line.played.get(index).is_some_and(|played| !played.shared));
-            let severity = run.iter().map(|fault| fault.severity).max()?;
-            let worst = run.into_iter().min_by(worse_first)?;
-            let at = worst.about.0;
-            finding_about(score, desk, line, &RULES[rule], &about, at, Fault { severity, ..worst })
-        })
-        .collect()
+    runs.into_iter().filter_map(|(rule, run)| one_finding(score, desk, line, &RULES[rule], run)).collect()
 }
 
+fn one_finding(score: &Score, desk: &Desk<'_>, line: &Line, rule: &Rule, run: Vec<Fault>) -> Option<Finding> {
+    let mut about: Vec<usize> = run.iter().flat_map(|fault| fault.about.0..=fault.about.1).collect();
+    about.sort_unstable();
+    about.dedup();
+    about.retain(|&index| line.played.get(index).is_some_and(|played| !played.shared));
+    let severity = run.iter().map(|fault| fault.severity).max()?;
+    let worst = run.into_iter().min_by(worse_first)?;
+    let at = worst.about.0;
+    finding_about(score, desk, line, rule, &about, at, Fault { severity, ..worst })
+}
+
+/// Whether a fault goes into one finding with those before it. What a rule of lines says is whole already.
 fn joins(line: &Line, rule: &Rule, run: &[Fault], next: &Fault) -> bool {
     let Some(last) = run.last() else { return false };
     let (Some(before), Some(after)) = (line.played.get(last.about.1), line.played.get(next.about.0)) else {
         return false;
     };
-    matches!(rule.scope, Scope::Note(_))
+    !matches!(rule.scope, Scope::Line(_))
         && line.passage_of(last.about.1) == line.passage_of(next.about.0)
         && after.bar.saturating_sub(before.bar) <= 1
 }

@@ -1,8 +1,9 @@
 //! `hit-too-low`: a loud accented or short note where the pipe answers too late and too weakly for a hit.
 
-use super::too_loud_for_register::{ceiling, overshoot};
+use super::too_loud_for_register::overshoot;
 use super::{AtNote, Family, Fault, Page, Rule, Scope};
 use crate::finding::{Measure, Severity};
+use crate::playing::loudness;
 
 pub(super) const RULE: Rule = Rule {
     name: "hit-too-low",
@@ -20,12 +21,13 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(at: &AtNote<'_>) -> Option<Fault> {
-    let loudness = &at.profile.loudness;
-    let asked = at.played.attack.max(at.played.dynamic)?;
-    let ceiling = ceiling(at)?;
-    if asked < loudness.hit_from || ceiling > loudness.hit_ceiling || !is_hit(at) {
+    let hit = loudness::low_hit(at.played, at.profile)?;
+    // Short notes of a running line are no hits: `too-fast-for-register` looks after those.
+    let alone = at.line.passages.get(at.line.passage_of(at.index)).is_some_and(|passage| passage.len() == 1);
+    if !hit.accented && !alone {
         return None;
     }
+    let (asked, ceiling) = (hit.asked, hit.ceiling);
     let pitch = at.played.sounding;
     let horn = &at.profile.a_title;
     let message =
@@ -37,14 +39,4 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
             .asked(Measure::Dynamic(asked))
             .limit(Measure::Dynamic(ceiling)),
     )
-}
-
-/// An attack of its own; or a short note with silence on both sides. Short notes of a running line are no
-/// hits: `too-fast-for-register` looks after those.
-fn is_hit(at: &AtNote<'_>) -> bool {
-    let alone = at.line.passages.get(at.line.passage_of(at.index)).is_some_and(|passage| passage.len() == 1);
-    let short = at.played.seconds <= at.profile.loudness.hit_longest;
-    at.played.attack.is_some()
-        || at.played.articulations.is_accented()
-        || (short && alone && !at.played.grace)
 }

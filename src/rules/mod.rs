@@ -5,7 +5,10 @@
 //! notes with the same trouble into one finding and lets the heavier of two rules speak where both would say
 //! the same. No XML, no TOML, no printing here; pitch comes from [`Played`], never from the page.
 
+use std::cell::OnceCell;
+
 use crate::finding::{Finding, Measure, Severity};
+use crate::playing::breath::{self, BreathPlan};
 use crate::playing::{Desk, Section};
 use crate::profile::Profile;
 use crate::score::{Line, Played};
@@ -17,12 +20,40 @@ mod wording;
 mod beyond_usual_register;
 mod effect_register;
 mod extreme_register;
+mod no_such_note;
 mod out_of_range;
 
 mod hit_too_low;
 mod no_dynamic_yet;
 mod too_loud_for_register;
 mod too_soft_for_register;
+
+mod everyone_breathes_at_once;
+mod no_rest_to_recover;
+mod no_room_to_breathe;
+mod note_longer_than_breath;
+mod phrase_longer_than_breath;
+
+mod leap_too_wide_at_speed;
+mod too_fast_for_register;
+
+mod glissando_breaks;
+mod sharp_valve_combination;
+mod slide_travel_too_fast;
+
+mod horn_change_too_quick;
+mod mute_change_too_quick;
+mod no_such_mute;
+
+mod interval_too_low;
+mod loud_low_note_alone;
+mod voices_crossed;
+
+mod more_notes_than_players;
+mod ottava_in_part;
+mod too_many_ledger_lines;
+mod unlikely_transposition;
+mod unusual_clef;
 
 mod instrument_not_recognised;
 mod read_around;
@@ -37,6 +68,7 @@ pub use renames::present_name;
 /// All rules, by family.
 pub const RULES: &[Rule] = &[
     out_of_range::RULE,
+    no_such_note::RULE,
     extreme_register::RULE,
     effect_register::RULE,
     beyond_usual_register::RULE,
@@ -44,6 +76,27 @@ pub const RULES: &[Rule] = &[
     too_loud_for_register::RULE,
     too_soft_for_register::RULE,
     no_dynamic_yet::RULE,
+    note_longer_than_breath::RULE,
+    phrase_longer_than_breath::RULE,
+    no_room_to_breathe::RULE,
+    no_rest_to_recover::RULE,
+    everyone_breathes_at_once::RULE,
+    too_fast_for_register::RULE,
+    leap_too_wide_at_speed::RULE,
+    slide_travel_too_fast::RULE,
+    glissando_breaks::RULE,
+    sharp_valve_combination::RULE,
+    horn_change_too_quick::RULE,
+    mute_change_too_quick::RULE,
+    no_such_mute::RULE,
+    interval_too_low::RULE,
+    loud_low_note_alone::RULE,
+    voices_crossed::RULE,
+    more_notes_than_players::RULE,
+    unlikely_transposition::RULE,
+    too_many_ledger_lines::RULE,
+    ottava_in_part::RULE,
+    unusual_clef::RULE,
     instrument_not_recognised::RULE,
     tempo_assumed::RULE,
     read_around::RULE,
@@ -149,7 +202,6 @@ pub struct AtPassage<'a> {
 }
 
 /// A player's line with all that surrounds it.
-#[derive(Clone, Copy)]
 pub struct AtLine<'a> {
     /// The section.
     pub section: &'a Section<'a>,
@@ -157,6 +209,8 @@ pub struct AtLine<'a> {
     pub desk: &'a Desk<'a>,
     /// The player's line.
     pub line: &'a Line,
+    /// Where the player breathes: planned once, for the first rule that asks.
+    plan: OnceCell<BreathPlan>,
 }
 
 /// A desk within its section.
@@ -188,6 +242,42 @@ pub struct Fault {
     pub about: (usize, usize),
     /// In which pass of a repeat, when not the first.
     pub pass: Option<u32>,
+}
+
+impl<'a> AtLine<'a> {
+    /// A line with nothing planned yet.
+    fn new(section: &'a Section<'a>, desk: &'a Desk<'a>, line: &'a Line) -> AtLine<'a> {
+        AtLine { section, desk, line, plan: OnceCell::new() }
+    }
+
+    /// Where the player breathes, and where that does not suffice.
+    fn breath_plan(&self) -> &BreathPlan {
+        self.plan.get_or_init(|| breath::plan(self.line, self.desk, self.section))
+    }
+
+    /// Who else holds the same note at the same time and can stagger the breath: another player of the desk, or
+    /// another part at the unison.
+    fn someone_with_the_same(&self, played: &Played) -> Option<String> {
+        let here = self.desk.part.info.index;
+        for desk in &self.section.desks {
+            let own = desk.part.info.index == here;
+            for line in desk.lines.iter().filter(|line| !(own && line.player == self.line.player)) {
+                let after = line.played.partition_point(|other| other.onset <= played.onset);
+                let Some(other) = after.checked_sub(1).and_then(|index| line.played.get(index)) else {
+                    continue;
+                };
+                if other.sounding == played.sounding && other.onset <= played.onset && other.end >= played.end
+                {
+                    return Some(if own {
+                        "the other player of the part".to_owned()
+                    } else {
+                        desk.part.info.name.clone()
+                    });
+                }
+            }
+        }
+        None
+    }
 }
 
 impl Rule {

@@ -11,9 +11,9 @@ pub(super) const RULE: Rule = Rule {
     speaks_for: &[],
     page: Page {
         finds: "A part that begins to play before its first dynamic mark.",
-        matters: "The player asks how loud, and nothing can be said here about loudness and air until a mark stands.",
+        matters: "The player asks how loud, and until a mark stands loudness is not judged here.",
         instead: "Write a dynamic at the first entry; an exporter may have left it in another staff or as plain text.",
-        reads: &[],
+        reads: &["sustain.unmarked"],
         sources: &["common practice"],
     },
 };
@@ -33,8 +33,10 @@ fn check(at: &AtDesk<'_>) -> Vec<Finding> {
         .min_by_key(|(line, notes)| line.played[notes[0]].onset);
     let Some((line, notes)) = earliest else { return Vec::new() };
     let message = if notes.len() == line.played.len() {
-        "the part has no dynamic mark at all, so that nothing is said about loudness, and air is not reckoned"
-            .to_owned()
+        let unmarked = at.desk.horn_at(line.played[notes[0]].onset).sustain.unmarked;
+        format!(
+            "the part has no dynamic mark at all; air is reckoned as for {unmarked}, loudness is not judged"
+        )
     } else {
         format!("the part plays {} before its first dynamic mark", wording::count(notes.len(), "note"))
     };

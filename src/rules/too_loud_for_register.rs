@@ -3,6 +3,7 @@
 use super::{AtNote, Family, Fault, Page, Rule, Scope, wording};
 use crate::finding::{Measure, Severity};
 use crate::music::Dynamic;
+use crate::playing::loudness;
 use crate::profile::Zone;
 
 pub(super) const RULE: Rule = Rule {
@@ -42,26 +43,17 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
 
 /// How far the note is marked over its ceiling: the weight, the steps, what is asked and the ceiling.
 pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Dynamic)> {
-    let asked = at.played.loudest?; // None is for `no-dynamic-yet` to say.
-    let ceiling = ceiling(at)?;
+    let asked = loudness::asked(at.played, at.profile)?; // None is for `no-dynamic-yet` or `out-of-range` to say.
     let limits = at.section.limits.loudness_steps;
-    let steps = asked.steps_above(ceiling);
     let in_effect = at.profile.range.zone_at(at.played.sounding) == Some(Zone::Effect);
-    let severity = if in_effect && steps >= limits.error_in_effect {
+    let severity = if in_effect && asked.over >= limits.error_in_effect {
         Severity::Error
-    } else if steps >= limits.warning {
+    } else if asked.over >= limits.warning {
         Severity::Warning
-    } else if steps >= limits.note {
+    } else if asked.over >= limits.note {
         Severity::Note
     } else {
         return None;
     };
-    Some((severity, steps, asked, ceiling))
-}
-
-/// The loudest mark that sounds as marked, with the mute that is in.
-pub(super) fn ceiling(at: &AtNote<'_>) -> Option<Dynamic> {
-    let open = at.profile.loudness.at(at.played.sounding)?.ceiling;
-    let muted = if at.played.mute.is_some() { at.profile.loudness.muted_steps } else { 0 };
-    Some(open.louder_by(-muted))
+    Some((severity, asked.over, asked.loudest, asked.ceiling))
 }

@@ -1,7 +1,7 @@
 //! Turns of phrase that several rules share, so that they read alike.
 
-use crate::music::Dynamic;
-use crate::score::Played;
+use crate::music::{Dynamic, Onset};
+use crate::score::{Played, Score};
 
 /// The fact of a loudness: "D1 is marked ff", "D1 grows to ff", "D1 is struck ff".
 pub(super) fn marked(played: &Played, asked: Dynamic) -> String {
@@ -13,6 +13,34 @@ pub(super) fn marked(played: &Played, asked: Dynamic) -> String {
         (Some(level), _) if level > asked => format!("{pitch} fades to {asked}"),
         _ => format!("{pitch} is marked {asked}"),
     }
+}
+
+/// "bar 12, beat 3".
+pub(super) fn place(score: &Score, onset: Onset) -> String {
+    let index = score.bars.partition_point(|bar| bar.start <= onset).saturating_sub(1);
+    score.bars.get(index).map_or_else(String::new, |bar| {
+        format!("bar {}, beat {}", bar.number, bar.beat_at(onset.since(bar.start)))
+    })
+}
+
+/// An interval of less than an octave by its semitones: "a minor third".
+pub(super) fn interval(semitones: u8) -> &'static str {
+    const NAMES: &[&str] = &[
+        "a unison",
+        "a semitone",
+        "a whole tone",
+        "a minor third",
+        "a major third",
+        "a fourth",
+        "a tritone",
+        "a fifth",
+        "a minor sixth",
+        "a major sixth",
+        "a minor seventh",
+        "a major seventh",
+        "an octave",
+    ];
+    NAMES.get(usize::from(semitones)).copied().unwrap_or("a wide interval")
 }
 
 /// "1 note", "3 notes".

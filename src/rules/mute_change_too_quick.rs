@@ -1,0 +1,79 @@
+//! `mute-change-too-quick`: too little rest to put a mute in or take it out.
+
+use super::{AtLine, Family, Fault, Page, Rule, Scope};
+use crate::finding::{Measure, Severity};
+use crate::music::Seconds;
+use crate::profile::Changes;
+use crate::score::Mute;
+
+pub(super) const RULE: Rule = Rule {
+    name: "mute-change-too-quick",
+    family: Family::Changes,
+    severity: Severity::Error,
+    scope: Scope::Line(check),
+    speaks_for: &[],
+    page: Page {
+        finds: "Too little rest between open and muted notes to put the mute in or take it out.",
+        matters: "A tuba mute is large: the horn is set down or held by a neighbour. A hurried mute is heard, and it falls.",
+        instead: "Give the passage before or after it to another player, leave out a bar, or leave the mute out.",
+        reads: &["changes.mute_in", "changes.mute_out", "section:change_bars"],
+        sources: &[
+            "M. Clayville, 'Mutes: what not to do'",
+            "Composer's Tuba Guide, 'Mutes'",
+            "seconds for each horn: proposal",
+        ],
+    },
+};
+
+fn check(at: &AtLine<'_>) -> Vec<Fault> {
+    let line = at.line;
+    line.performed
+        .windows(2)
+        .filter_map(|pair| {
+            let [before, after] = pair else { return None };
+            let (held, next) = (line.played.get(before.played)?, line.played.get(after.played)?);
+            if held.mute == next.mute {
+                return None;
+            }
+            let horn = at.desk.horn_at(next.onset);
+            let rest = after.start.get() - before.start.get() - held.seconds.get();
+            let rest = rest.max(0.0);
+            let (action, (warning, error)) = action(&horn.changes, held.mute, next.mute);
+            let bar = at.section.score.bars.get(next.bar as usize)?;
+            let bar_seconds = at.section.score.tempo.lasting(bar.start, bar.length).get();
+            let wanted_bars = f64::from(at.section.limits.change_bars) * bar_seconds;
+            let severity = if rest < error.get() {
+                Severity::Error
+            } else if rest < warning.get() {
+                Severity::Warning
+            } else if rest < wanted_bars {
+                Severity::Note
+            } else {
+                return None;
+            };
+            let wanted = warning.get().max(if severity == Severity::Note { wanted_bars } else { 0.0 });
+            let message = format!(
+                "{rest:.1} s of rest to {action}; with {} it takes {wanted:.0} s to be safe",
+                horn.a_title
+            );
+            let fault = Fault::of(after.played, severity, message)
+                .by(wanted - rest)
+                .asked(Measure::Seconds(rest))
+                .limit(Measure::Seconds(wanted));
+            Some(Fault { pass: Some(after.pass), ..fault })
+        })
+        .collect()
+}
+
+/// What the hands do, and the seconds below which it is a warning and an error.
+fn action(changes: &Changes, from: Option<Mute>, to: Option<Mute>) -> (String, (Seconds, Seconds)) {
+    match (from, to) {
+        (Some(out), Some(into)) => (
+            format!("change the {} mute for the {}", out.name(), into.name()),
+            (changes.mute_in.0 + changes.mute_out.0, changes.mute_in.1 + changes.mute_out.1),
+        ),
+        (Some(out), None) => (format!("take the {} mute out", out.name()), changes.mute_out),
+        (None, Some(into)) => (format!("put the {} mute in", into.name()), changes.mute_in),
+        (None, None) => ("change nothing".to_owned(), (Seconds::ZERO, Seconds::ZERO)),
+    }
+}

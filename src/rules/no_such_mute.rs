@@ -1,0 +1,55 @@
+//! `no-such-mute`: a mute that is not made, or seldom owned, for the instrument.
+
+use super::{AtDesk, Family, Fault, Page, Rule, Scope, engine};
+use crate::finding::{Finding, Measure, Severity};
+use crate::score::{Line, Mute};
+
+pub(super) const RULE: Rule = Rule {
+    name: "no-such-mute",
+    family: Family::Changes,
+    severity: Severity::Error,
+    scope: Scope::Desk(check),
+    speaks_for: &["mute-change-too-quick"],
+    page: Page {
+        finds: "A mute that is not made for the instrument, or that few players own.",
+        matters: "The player turns up without it, and the colour the passage was written for is not there.",
+        instead: "Ask for the straight mute, tell the player ahead, or give the passage to a trombone, which has them all.",
+        reads: &["changes.mutes"],
+        sources: &["Bandestration, 'Euphonium'", "contemporarytuba.com, 'Extra hardware'", "common practice"],
+    },
+};
+
+fn check(at: &AtDesk<'_>) -> Vec<Finding> {
+    at.desk.lines.iter().flat_map(|line| of_line(at, line)).collect()
+}
+
+/// One finding for each stretch under one mute, whatever rests lie in it.
+fn of_line(at: &AtDesk<'_>, line: &Line) -> Vec<Finding> {
+    let mut stretches: Vec<(Mute, Vec<usize>)> = Vec::new();
+    let mut before = None;
+    for (index, played) in line.played.iter().enumerate().filter(|(_, played)| !played.shared) {
+        if let Some(mute) = played.mute {
+            match stretches.last_mut() {
+                Some((last, notes)) if before == Some(mute) && *last == mute => notes.push(index),
+                _ => stretches.push((mute, vec![index])),
+            }
+        }
+        before = played.mute;
+    }
+    stretches.into_iter().filter_map(|(mute, notes)| of_stretch(at, line, mute, &notes)).collect()
+}
+
+fn of_stretch(at: &AtDesk<'_>, line: &Line, mute: Mute, notes: &[usize]) -> Option<Finding> {
+    let first = *notes.first()?;
+    let horn = at.desk.horn_at(line.played.get(first)?.onset);
+    let name = mute.name();
+    let (severity, message) = match horn.changes.mutes.iter().find(|(made, _)| *made == mute) {
+        Some((_, false)) => return None,
+        Some((_, true)) => {
+            (Severity::Note, format!("a {name} mute is asked for; few players of {} own one", horn.a_title))
+        }
+        None => (Severity::Error, format!("a {name} mute is asked for; there is none for {}", horn.a_title)),
+    };
+    let fault = Fault::of(first, severity, message).asked(Measure::Word(name.to_owned()));
+    engine::finding_about(at.section.score, at.desk, line, &RULE, notes, first, fault)
+}

@@ -1,0 +1,45 @@
+//! `no-such-note`: a note within the compass that no slide position or valve gives.
+
+use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use crate::finding::{Measure, Severity};
+use crate::playing::{slide, valves};
+use crate::profile::Mechanism;
+
+pub(super) const RULE: Rule = Rule {
+    name: "no-such-note",
+    family: Family::Range,
+    severity: Severity::Error,
+    scope: Scope::Note(check),
+    speaks_for: &[
+        "extreme-register",
+        "effect-register",
+        "beyond-usual-register",
+        "hit-too-low",
+        "too-loud-for-register",
+        "too-soft-for-register",
+        "too-fast-for-register",
+    ],
+    page: Page {
+        finds: "A note within the compass that no slide position or combination of valves gives.",
+        matters: "Above the pedals most horns have a gap: the player lips a neighbour note and hopes, or leaves it out.",
+        instead: "Move the passage up an octave, or give it to a horn with another valve and say so in the settings.",
+        reads: &["mechanism"],
+        sources: &[
+            "lengths of slide and valves, reckoned",
+            "R. W. Young (1967) on valve combinations",
+            "trombone positions after K. Kennan, 1952",
+        ],
+    },
+};
+
+fn check(at: &AtNote<'_>) -> Option<Fault> {
+    let pitch = at.played.sounding;
+    at.profile.range.zone_at(pitch)?; // None is for `out-of-range` to say.
+    let missing = match &at.profile.mechanism {
+        Mechanism::Slide(horn) if !slide::playable(horn, pitch) => "slide position",
+        Mechanism::Valves(horn) if valves::fingering(horn, pitch).is_none() => "combination of valves",
+        _ => return None,
+    };
+    let message = format!("{pitch} lies in a gap of {}: no {missing} gives it", at.profile.a_title);
+    Some(Fault::of(at.index, Severity::Error, message).asked(Measure::Pitch(pitch)))
+}

@@ -1,0 +1,53 @@
+//! `note-longer-than-breath`: one note that lasts longer than one breath.
+
+use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
+use crate::finding::{Measure, Severity};
+use crate::playing::breath::TooLong;
+
+pub(super) const RULE: Rule = Rule {
+    name: "note-longer-than-breath",
+    family: Family::Breath,
+    severity: Severity::Warning,
+    scope: Scope::Line(check),
+    speaks_for: &["phrase-longer-than-breath", "no-room-to-breathe"],
+    page: Page {
+        finds: "A held note that asks for more air than a player has at that pitch and dynamic.",
+        matters: "It breaks off somewhere. Low and loud takes most: players grow dizzy on such notes, and nobody is to be asked to hold one past comfort; a player, teacher or doctor decides, not this figure.",
+        instead: "Take the note off sooner, let it fade, or have two players stagger it.",
+        reads: &["sustain", "breath"],
+        sources: &[
+            "A. Jacobs's air flows (Chicago, 1959/60) after B. Frederiksen, Song and Wind",
+            "Fréour, Causse, Cossette, CFA 2010",
+            "the curve through them: proposal",
+        ],
+    },
+};
+
+fn check(at: &AtLine<'_>) -> Vec<Fault> {
+    at.breath_plan().notes_too_long.iter().filter_map(|long| of_note(at, long)).collect()
+}
+
+fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
+    let played = at.line.played.get(long.from)?;
+    let horn = at.desk.horn_at(played.onset);
+    let level = played.loudest.map(|level| format!(" {level}")).unwrap_or_default();
+    let message = format!(
+        "{}{level} is held for {}; on {} one breath lasts {}",
+        played.sounding, long.seconds, horn.a_title, long.lasts
+    );
+    let partner = at.someone_with_the_same(played);
+    let severity = if partner.is_some() { Severity::Note } else { Severity::Warning };
+    let instead = match (partner, long.joint) {
+        (Some(partner), _) => format!("Stagger the breath with {partner}"),
+        (None, Some(joint)) => {
+            format!("The least bad place to breathe is {}", wording::place(at.section.score, joint))
+        }
+        (None, None) => "Take it off sooner, or let a second player take over".to_owned(),
+    };
+    let fault = Fault::of(long.from, severity, message)
+        .by(long.needs.get())
+        .asked(Measure::Seconds(long.seconds.get()))
+        .limit(Measure::Seconds(long.lasts.get()))
+        .instead(instead);
+    Some(Fault { about: (long.from, long.to), ..fault })
+}

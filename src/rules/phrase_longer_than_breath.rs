@@ -1,0 +1,58 @@
+//! `phrase-longer-than-breath`: notes bound by slurs that last longer than one breath.
+
+use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
+use crate::finding::{Measure, Severity};
+use crate::playing::breath::TooLong;
+
+pub(super) const RULE: Rule = Rule {
+    name: "phrase-longer-than-breath",
+    family: Family::Breath,
+    severity: Severity::Warning,
+    scope: Scope::Line(check),
+    speaks_for: &["no-room-to-breathe"],
+    page: Page {
+        finds: "Notes under slurs, without a place to breathe, that ask for more air than a player has.",
+        matters: "The player breaks the slur wherever the air gives out, each time in another place.",
+        instead: "Open the slur where a breath does least harm, or mark the breath yourself.",
+        reads: &["sustain", "breath"],
+        sources: &[
+            "A. Jacobs's air flows (Chicago, 1959/60) after B. Frederiksen, Song and Wind",
+            "Fréour, Causse, Cossette, CFA 2010",
+            "the curve through them: proposal",
+        ],
+    },
+};
+
+fn check(at: &AtLine<'_>) -> Vec<Fault> {
+    at.breath_plan().phrases_too_long.iter().filter_map(|long| of_phrase(at, long)).collect()
+}
+
+fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
+    let first = at.line.played.get(long.from)?;
+    let last = at.line.played.get(long.to)?;
+    let horn = at.desk.horn_at(first.onset);
+    let message = format!(
+        "{} to {} lasts {} under slurs and asks for {:.1} breaths of {}",
+        first.sounding,
+        last.sounding,
+        long.seconds,
+        long.needs.get(),
+        horn.a_title
+    );
+    let partner = at.someone_with_the_same(first).filter(|_| at.someone_with_the_same(last).is_some());
+    let severity = if partner.is_some() { Severity::Note } else { Severity::Warning };
+    let fault = Fault::of(long.from, severity, message)
+        .by(long.needs.get())
+        .asked(Measure::Breaths(long.needs.get()))
+        .limit(Measure::Breaths(1.0));
+    let fault = Fault { about: (long.from, long.to), ..fault };
+    Some(match (partner, long.least_bad.and_then(|after| at.line.played.get(after))) {
+        (Some(partner), _) => fault.instead(format!("Stagger the breath with {partner}")),
+        (None, Some(before)) => fault.instead(format!(
+            "The least bad place to breathe is behind {}, {}",
+            before.sounding,
+            wording::place(at.section.score, before.onset)
+        )),
+        (None, None) => fault,
+    })
+}

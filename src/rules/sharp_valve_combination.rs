@@ -1,0 +1,51 @@
+//! `sharp-valve-combination`: a held note whose only valves are well out of tune.
+
+use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use crate::finding::{Measure, Severity};
+use crate::playing::valves;
+use crate::profile::Mechanism;
+
+pub(super) const RULE: Rule = Rule {
+    name: "sharp-valve-combination",
+    family: Family::Mechanism,
+    severity: Severity::Warning,
+    scope: Scope::Note(check),
+    speaks_for: &[],
+    page: Page {
+        finds: "A held note whose best combination of valves lies well off its pitch.",
+        matters: "Valve lengths add up short: the player lips the note down or pulls a slide, which takes a hand and a moment.",
+        instead: "Keep such a note short, cover it with a well-tuned neighbour, or name a horn with more valves in the settings.",
+        reads: &["mechanism"],
+        sources: &["lengths of valves, reckoned", "R. W. Young (1967)", "cents that weigh: proposal"],
+    },
+};
+
+fn check(at: &AtNote<'_>) -> Option<Fault> {
+    let Mechanism::Valves(horn) = &at.profile.mechanism else { return None };
+    if at.played.seconds < horn.held_for {
+        return None;
+    }
+    let best = valves::fingering(horn, at.played.sounding)?; // None is for `no-such-note` to say.
+    let (severity, limit) = if best.cents >= horn.sharp_warning {
+        (Severity::Warning, horn.sharp_warning)
+    } else if best.cents.abs() >= horn.sharp_note {
+        (Severity::Note, horn.sharp_note)
+    } else {
+        return None;
+    };
+    let side = if best.cents > 0.0 { "sharp" } else { "flat" };
+    let fingers: Vec<String> = best.valves.iter().map(ToString::to_string).collect();
+    let message = format!(
+        "{} is {:.0} cents {side} on {} by valves {}, its best",
+        at.played.sounding,
+        best.cents.abs(),
+        at.profile.a_title,
+        fingers.join("-")
+    );
+    Some(
+        Fault::of(at.index, severity, message)
+            .by(best.cents.abs())
+            .asked(Measure::Cents(best.cents))
+            .limit(Measure::Cents(limit)),
+    )
+}
