@@ -22,6 +22,9 @@ mod lines;
 mod time;
 
 mod assemble;
+
+mod marks;
+
 #[allow(dead_code)] // Until the walk calls it.
 mod order;
 #[allow(dead_code)] // Until the walk calls it.
@@ -35,6 +38,7 @@ use thiserror::Error;
 
 pub use self::container::MOST_BYTES;
 use self::container::{PackError, Packing};
+pub use self::marks::{Mark, MarkPlace};
 use crate::score::{PartInfo, Score};
 
 /// An opened file: its decoded score text, and what is needed to write a copy of it.

@@ -1,25 +1,109 @@
 //! The marked copy: each finding as words above its bar, and the way back.
 
-use crate::finding::Finding;
-use crate::musicxml::{Document, EditError};
-use crate::score::Score;
+use thiserror::Error;
 
-/// Writes a copy of the score with each finding (waived ones left out) above its bar as a text direction:
-/// what is wrong in few words, and the move that cures it. Nothing else is touched; [`unmark`] takes the
-/// directions out again, byte for byte.
-///
-/// # Errors
-///
-/// Those of [`Document::with_edits`].
-pub fn marked(document: &Document, _score: &Score, _findings: &[Finding]) -> Result<Vec<u8>, EditError> {
-    document.with_edits(Vec::new())
+use crate::finding::{Finding, OctaveMove, Place, Standing};
+use crate::musicxml::{Document, EditError, Mark, MarkPlace, ReadError};
+use crate::score::{PartInfo, Score};
+
+/// Why a marked copy cannot be written, or not be freed of its marks.
+#[derive(Debug, Error)]
+pub enum MarkError {
+    /// The score's text is not well-formed.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// The copy cannot be written in the file's own form.
+    #[error(transparent)]
+    Edit(#[from] EditError),
 }
 
-/// Takes out what [`marked`] wrote, and nothing else: of a marked copy it gives the source byte for byte.
+/// Writes a copy of the score with each finding (waived ones left out) above its bar as a text direction:
+/// what is wrong in few words, and the move that cures it. A finding about the whole score stands in its
+/// first part. Marks of an earlier run are replaced; nothing else is touched. [`unmark`] takes the
+/// directions out again, and the score's text is then the source byte for byte.
 ///
 /// # Errors
 ///
-/// Those of [`Document::with_edits`].
-pub fn unmark(document: &Document) -> Result<Vec<u8>, EditError> {
-    document.with_edits(Vec::new())
+/// [`MarkError`].
+pub fn marked(document: &Document, score: &Score, findings: &[Finding]) -> Result<Vec<u8>, MarkError> {
+    let standing = findings.iter().filter(|finding| finding.waived.is_none());
+    let marks: Vec<Mark> = standing
+        .map(|finding| Mark {
+            place: place(score, finding),
+            staff: finding.place.staff.max(1),
+            words: words(finding),
+        })
+        .collect();
+    Ok(document.with_edits(document.marking(&marks)?)?)
+}
+
+/// Takes out what [`marked`] wrote, and nothing else.
+///
+/// # Errors
+///
+/// [`MarkError`].
+pub fn unmark(document: &Document) -> Result<Vec<u8>, MarkError> {
+    Ok(document.with_edits(document.unmarking()?)?)
+}
+
+fn place(score: &Score, finding: &Finding) -> MarkPlace {
+    let part = score.parts.iter().find(|part| Some(part.info.index) == finding.part);
+    let note = finding.notes.first().and_then(|&note| part?.notes.get(note as usize));
+    if let Some(digits) = note.and_then(|note| note.octave_digits) {
+        return MarkPlace::Note(digits.range().start);
+    }
+    let infos = || {
+        let passed_over = score.passed_over.iter().map(|part| &part.info);
+        score.parts.iter().map(|part| &part.info).chain(passed_over)
+    };
+    let info: Option<&PartInfo> = match finding.part {
+        Some(index) => infos().find(|info| info.index == index),
+        None => infos().min_by_key(|info| info.index),
+    };
+    MarkPlace::Bar {
+        part: info.map_or(0, |info| info.index),
+        id: info.map_or_else(String::new, |info| info.id.clone()),
+        bar: finding.place.bar_index,
+    }
+}
+
+/// "too loud for register: D1 ff (bars 12-13). Up an octave: D2".
+fn words(finding: &Finding) -> String {
+    let mut words = finding.rule.replace('-', " ");
+    let asked = [
+        finding.worst.sounding.map(|pitch| pitch.to_string()),
+        finding.worst.dynamic.map(|dynamic| dynamic.to_string()),
+    ];
+    let asked: Vec<String> = asked.into_iter().flatten().collect();
+    if !asked.is_empty() {
+        words = format!("{words}: {}", asked.join(" "));
+    }
+    if let Some(bars) = bars(&finding.place, &finding.span.to) {
+        words = format!("{words} ({bars})");
+    }
+    match &finding.octave_move {
+        Some(octave_move) => format!("{words}. {}", move_words(octave_move, &finding.place)),
+        None => words,
+    }
+}
+
+fn move_words(octave_move: &OctaveMove, place: &Place) -> String {
+    if octave_move.standing == Standing::Manual {
+        return octave_move.why_not_safe.clone().unwrap_or_default();
+    }
+    let way = match octave_move.octaves {
+        1 => "Up an octave".to_owned(),
+        -1 => "Down an octave".to_owned(),
+        up @ 2.. => format!("Up {up} octaves"),
+        down => format!("Down {} octaves", down.unsigned_abs()),
+    };
+    let to = octave_move.sounding.map_or_else(String::new, |pitch| format!(": {pitch}"));
+    let from = (octave_move.from.onset != place.onset)
+        .then(|| format!(" from bar {} beat {}", octave_move.from.bar, octave_move.from.beat));
+    let look = if octave_move.standing == Standing::Review { ", look first" } else { "" };
+    format!("{way}{}{to}{look}", from.unwrap_or_default())
+}
+
+fn bars(from: &Place, to: &Place) -> Option<String> {
+    (from.bar_index != to.bar_index).then(|| format!("bars {}-{}", from.bar, to.bar))
 }

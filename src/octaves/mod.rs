@@ -1,14 +1,25 @@
 //! Octave moves: which passages are better an octave away, and the copies that carry them.
 //!
-//! In go a judged section and the document it was read from; out come a [`Revision`](crate::finding::Revision) (the moves), the
-//! revised copy, in which only digits inside `octave` elements differ, and the marked copy, in which each
-//! finding stands above its bar. Moves are judged by the rules themselves; nothing here has a limit of its
-//! own for what an instrument can do.
+//! In go a judged section and the document it was read from; out come a [`Revision`](crate::finding::Revision)
+//! (the moves), the revised copy, in which only digits inside `octave` elements differ, and the marked copy,
+//! in which each finding stands above its bar. Moves are judged by the rules themselves; nothing here has a
+//! limit of its own for what an instrument can do.
+
+mod plan;
+mod seek;
+
+mod company;
+mod cost;
+mod cuts;
+mod leaps;
+mod search;
+mod standing;
+mod strip;
+mod words;
 
 mod mark;
-mod plan;
 mod revise;
 
-pub use mark::{marked, unmark};
+pub use mark::{MarkError, marked, unmark};
 pub use plan::plan;
 pub use revise::{Revised, revise};

@@ -1,0 +1,213 @@
+//! The cheapest octave for each note of a strip of music: an exact shortest path, linear in its length.
+//!
+//! A state is an octave, and for an octave other than the written one whether the moved passage has cured
+//! something yet: a passage that cures nothing may not move. Of equal plans the one that comes first in
+//! [`OCTAVES`], read from the end, is taken, so that the answer is always the same.
+
+use super::cost::Cost;
+
+/// The octaves a note may move by, the preferred first.
+pub(super) const OCTAVES: [i8; 5] = [0, 1, -1, 2, -2];
+
+/// Neighbouring notes of one line with all that their moves cost.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Strip {
+    /// In order.
+    pub notes: Vec<AtOctaves>,
+    /// Between each note and the next: one fewer than notes.
+    pub gaps: Vec<Gap>,
+}
+
+/// One note at each of [`OCTAVES`].
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct AtOctaves {
+    /// What it costs there; `None` where it may not go.
+    pub costs: [Option<Cost>; 5],
+    /// Whether it is cured of something there.
+    pub cures: [bool; 5],
+}
+
+/// From a note to the next.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Gap {
+    /// Cost in shape when the second moves by so many octaves more than the first: −4 at index 0 to +4.
+    pub change: [i64; 9],
+    /// Cost in shape of beginning or ending a moved passage here; `None` where the two may not part.
+    pub cut: Option<i64>,
+    /// Cost in shape of a moved passage that goes on across here.
+    pub across: i64,
+}
+
+const STATES: usize = 9;
+
+/// The index into [`OCTAVES`] of a state.
+const fn octave_of(state: usize) -> usize {
+    if state < OCTAVES.len() { state } else { state + 1 - OCTAVES.len() }
+}
+
+/// Whether a moved passage may end in this state.
+const fn settled(state: usize) -> bool {
+    state == 0 || state >= OCTAVES.len()
+}
+
+impl Gap {
+    /// The cost of going from one octave to the other, both as indices into [`OCTAVES`].
+    fn cost(&self, from: usize, to: usize) -> Option<Cost> {
+        let change = self.change[usize::try_from(4 + OCTAVES[to] - OCTAVES[from]).unwrap_or(4)];
+        let parting = match (from == to, from) {
+            (true, 0) => 0,
+            (true, _) => self.across,
+            (false, _) => self.cut?,
+        };
+        Some(Cost::of_shape(change + parting))
+    }
+}
+
+impl Strip {
+    /// The cheapest plan: octaves to move each note by, and what that costs. `None` when no plan is allowed.
+    pub(super) fn cheapest(&self) -> Option<(Vec<i8>, Cost)> {
+        let first = self.notes.first()?;
+        let mut reached: [Option<Cost>; STATES] = [None; STATES];
+        for (octave, cost) in first.costs.iter().enumerate() {
+            reached[state(octave, first.cures[octave])] = *cost;
+        }
+        let mut came_from: Vec<[u8; STATES]> = vec![[0; STATES]; self.notes.len()];
+        for (index, (gap, note)) in self.gaps.iter().zip(&self.notes[1..]).enumerate() {
+            let mut next: [Option<Cost>; STATES] = [None; STATES];
+            for (from, so_far) in reached.iter().enumerate() {
+                let Some(so_far) = *so_far else { continue };
+                for to in 0..OCTAVES.len() {
+                    let goes_on = octave_of(from) == to;
+                    if !goes_on && !settled(from) {
+                        continue;
+                    }
+                    let (Some(here), Some(step)) = (note.costs[to], gap.cost(octave_of(from), to)) else {
+                        continue;
+                    };
+                    let cured = note.cures[to] || goes_on && settled(from);
+                    let there = state(to, cured);
+                    let cost = so_far + step + here;
+                    if next[there].is_none_or(|best| cost < best) {
+                        next[there] = Some(cost);
+                        came_from[index + 1][there] = u8::try_from(from).unwrap_or(0);
+                    }
+                }
+            }
+            reached = next;
+        }
+        let ends = (0..STATES).filter(|&state| settled(state));
+        let (cost, _, mut here) =
+            ends.filter_map(|state| Some((reached[state]?, octave_of(state), state))).min()?;
+        let mut plan = vec![0; self.notes.len()];
+        for index in (0..plan.len()).rev() {
+            plan[index] = OCTAVES[octave_of(here)];
+            here = usize::from(came_from[index][here]);
+        }
+        Some((plan, cost))
+    }
+
+    /// What a plan costs; `None` when it is not allowed. One octave for each note.
+    pub(super) fn cost_of(&self, plan: &[i8]) -> Option<Cost> {
+        let octaves: Vec<usize> = plan
+            .iter()
+            .map(|octave| OCTAVES.iter().position(|known| known == octave))
+            .collect::<Option<_>>()?;
+        let mut total = Cost::default();
+        for (note, &octave) in self.notes.iter().zip(&octaves) {
+            total += note.costs[octave]?;
+        }
+        for (gap, pair) in self.gaps.iter().zip(octaves.windows(2)) {
+            total += gap.cost(pair[0], pair[1])?;
+        }
+        let mut from = 0;
+        for to in 1..=octaves.len() {
+            if to == octaves.len() || octaves[to] != octaves[from] {
+                let cures = (from..to).any(|index| self.notes[index].cures[octaves[index]]);
+                if octaves[from] != 0 && !cures {
+                    return None;
+                }
+                from = to;
+            }
+        }
+        Some(total)
+    }
+}
+
+/// The state of an octave (by index), settled or not.
+const fn state(octave: usize, cured: bool) -> usize {
+    if octave > 0 && cured { octave - 1 + OCTAVES.len() } else { octave }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    fn any_cost() -> impl Strategy<Value = Option<Cost>> {
+        // Small ranges, so that the earlier fields often tie and the later ones decide.
+        let fields = (0..2u32, 0..2u32, 0..2u32, -3..4i64, 0..2u32, 0..2u32, 0..3u32);
+        let cost = fields.prop_map(|(errors, warnings, new, shape, unlike, remarks, moved)| Cost {
+            errors,
+            warnings,
+            new,
+            shape,
+            unlike,
+            remarks,
+            moved,
+        });
+        proptest::option::weighted(0.85, cost)
+    }
+
+    fn any_note() -> impl Strategy<Value = AtOctaves> {
+        (proptest::array::uniform5(any_cost()), proptest::array::uniform4(proptest::bool::weighted(0.3)))
+            .prop_map(|(costs, [a, b, c, d])| AtOctaves { costs, cures: [false, a, b, c, d] })
+    }
+
+    fn any_gap() -> impl Strategy<Value = Gap> {
+        (proptest::array::uniform9(0..6i64), proptest::option::weighted(0.7, 0..3i64), 0..3i64)
+            .prop_map(|(change, cut, across)| Gap { change, cut, across })
+    }
+
+    fn any_strip() -> impl Strategy<Value = Strip> {
+        (1..6usize).prop_flat_map(|notes| {
+            (proptest::collection::vec(any_note(), notes), proptest::collection::vec(any_gap(), notes - 1))
+                .prop_map(|(notes, gaps)| Strip { notes, gaps })
+        })
+    }
+
+    fn by_brute_force(strip: &Strip) -> Option<Cost> {
+        let notes = u32::try_from(strip.notes.len()).unwrap();
+        (0..5usize.pow(notes))
+            .filter_map(|number| {
+                let plan: Vec<i8> = (0..notes).map(|digit| OCTAVES[number / 5usize.pow(digit) % 5]).collect();
+                strip.cost_of(&plan)
+            })
+            .min()
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(400))]
+        #[test]
+        fn the_shortest_path_is_the_best_of_all_plans(strip in any_strip()) {
+            let found = strip.cheapest();
+            prop_assert_eq!(found.as_ref().map(|(_, cost)| *cost), by_brute_force(&strip));
+            if let Some((plan, cost)) = found {
+                prop_assert_eq!(strip.cost_of(&plan), Some(cost));
+            }
+        }
+    }
+
+    #[test]
+    fn of_equal_plans_the_one_nearer_the_page_is_taken() {
+        let free = AtOctaves { costs: [Some(Cost::default()); 5], cures: [false, true, true, true, true] };
+        let gap = Gap { cut: Some(0), ..Gap::default() };
+        let strip = Strip { notes: vec![free; 3], gaps: vec![gap; 2] };
+        assert_eq!(strip.cheapest(), Some((vec![0; 3], Cost::default())));
+    }
+
+    #[test]
+    fn an_empty_strip_has_no_plan() {
+        assert_eq!(Strip::default().cheapest(), None);
+    }
+}

@@ -1,0 +1,269 @@
+//! How sure a move is: what it does to the other players, to like music elsewhere and to the line itself.
+
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, HashMap};
+
+use super::company::{Company, semitones};
+use super::cuts::{Between, between};
+use super::seek::Region;
+use crate::music::Seconds;
+use crate::playing::Section;
+use crate::score::{Line, Played};
+
+/// Notes from which a figure can be known again.
+const FIGURE: usize = 3;
+/// Notes beyond which a figure needs no more to be known again.
+const LONG_FIGURE: usize = 6;
+/// Like figures that are looked at on each side.
+const FIGURES_AROUND: usize = 32;
+/// A rest of so many seconds hides a leap.
+const REST_HIDES: f64 = 1.0;
+/// Share of the notes that both sound from which two voices are said to go together, or to be in each other's way.
+const MOSTLY: f64 = 0.8;
+const OFTEN: f64 = 0.25;
+
+/// What is known of a move before it is written down.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Opinion {
+    /// Why a person should look first.
+    pub why_not_safe: Option<String>,
+    /// What becomes of a doubling.
+    pub doubling: Option<String>,
+}
+
+/// A line with all that its regions are judged by, gathered once.
+pub(super) struct Study<'s> {
+    line: &'s Line,
+    company: Company<'s>,
+    between: Vec<Between>,
+    /// How the line stands to each voice in all.
+    tallies: Vec<Tally>,
+    /// Where each figure of so many notes (from [`FIGURE`] up) stands.
+    figures: Vec<HashMap<Figure, Vec<usize>>>,
+    widest_leap: f64,
+}
+
+/// Octaves that a played note moves by: desk, line, note.
+pub(super) type OctavesOf<'a> = &'a dyn Fn(usize, usize, usize) -> i8;
+
+impl<'s> Study<'s> {
+    /// Studies a line; players for whom `leave_out` holds are not heard (they carry the very same music).
+    pub(super) fn of(
+        section: &'s Section<'_>,
+        desk: usize,
+        line: usize,
+        leave_out: impl Fn(usize, usize) -> bool,
+    ) -> Study<'s> {
+        let company = Company::of(section, desk, line, leave_out);
+        let line = &section.desks[desk].lines[line];
+        let mut tallies = vec![Tally::default(); company.voices.len()];
+        for beside in company.beside.iter().flatten() {
+            tallies[beside.voice].add(beside.above);
+        }
+        let figures = (FIGURE..=LONG_FIGURE)
+            .map(|length| {
+                let mut known: HashMap<Figure, Vec<usize>> = HashMap::new();
+                for at in 0..(line.played.len() + 1).saturating_sub(length) {
+                    if line.passage_of(at) == line.passage_of(at + length - 1) {
+                        known.entry(Figure::of(&line.played[at..at + length])).or_default().push(at);
+                    }
+                }
+                known
+            })
+            .collect();
+        let widest_leap = section.limits.move_leap;
+        Study { line, company, between: between(line), tallies, figures, widest_leap }
+    }
+
+    /// What to think of moving a region of this line.
+    pub(super) fn opinion(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Opinion {
+        let here = |note: usize| octaves_of(region.desk, region.line, note);
+        let reasons =
+            [self.in_the_way(region, octaves_of), self.leap(region, &here), self.unlike(region, &here)];
+        Opinion {
+            why_not_safe: reasons.into_iter().flatten().reduce(|a, b| format!("{a}; {b}")),
+            doubling: self.doubling(region, octaves_of),
+        }
+    }
+
+    /// The notes of a voice beside a region: semitones below it, as written and after the moves, and whether
+    /// it doubles.
+    fn beside(
+        &self,
+        voice: usize,
+        region: &Region,
+        octaves_of: OctavesOf<'_>,
+    ) -> impl Iterator<Item = (i32, i32, bool)> {
+        let player = self.company.voices[voice].player;
+        let octaves = region.octaves;
+        self.company.beside[region.first..=region.last]
+            .iter()
+            .flatten()
+            .filter(move |beside| beside.voice == voice)
+            .map(move |beside| {
+                let theirs = player
+                    .zip(beside.played)
+                    .map_or(0, |((desk, line), played)| octaves_of(desk, line, played));
+                (beside.above, beside.above + 12 * i32::from(octaves - theirs), beside.doubles)
+            })
+    }
+
+    /// Octaves between two players that fall together, and players that cross, where they do neither
+    /// elsewhere.
+    fn in_the_way(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Option<String> {
+        self.company.voices.iter().enumerate().filter(|(_, who)| who.player.is_some()).find_map(
+            |(voice, who)| {
+                let (mut before, mut after, mut collapsed) = (Tally::default(), Tally::default(), 0);
+                for (was, will_be, doubles) in self.beside(voice, region, octaves_of) {
+                    before.add(was);
+                    after.add(will_be);
+                    collapsed += u32::from(doubles && was != 0 && will_be == 0);
+                }
+                let elsewhere = self.tallies[voice].without(before);
+                let often = |notes: u32| f64::from(notes) > OFTEN * f64::from(before.both);
+                if often(collapsed) && elsewhere.octaves >= elsewhere.unison {
+                    return Some(format!("the octave with {} becomes a unison", who.name));
+                }
+                // Who is above elsewhere is meant to be above here.
+                let above = if elsewhere.above == elsewhere.below {
+                    before.above >= before.below
+                } else {
+                    elsewhere.above > elsewhere.below
+                };
+                let crossing = |tally: Tally| if above { tally.below } else { tally.above };
+                (often(crossing(after).saturating_sub(crossing(before))))
+                    .then(|| format!("it crosses {}", who.name))
+            },
+        )
+    }
+
+    /// A leap wider than allowed at either end that was not there before.
+    fn leap(&self, region: &Region, octaves_of: &dyn Fn(usize) -> i8) -> Option<String> {
+        let line = self.line;
+        let out = Some(region.last).filter(|last| last + 1 < line.played.len());
+        [region.first.checked_sub(1), out].into_iter().flatten().find_map(|gap| {
+            let silence = line.rest_after(gap).map_or(0.0, Seconds::get);
+            if self.between[gap].rest() > 0.0 && silence > REST_HIDES {
+                return None;
+            }
+            let before = semitones(&line.played[gap], &line.played[gap + 1]);
+            let after = before + 12 * i32::from(octaves_of(gap + 1) - octaves_of(gap));
+            (f64::from(after.abs()) > self.widest_leap && after.abs() > before.abs()).then(|| {
+                let side = if gap < region.first { "into" } else { "out of" };
+                format!("a leap of {} semitones {side} it, {} as written", after.abs(), before.abs())
+            })
+        })
+    }
+
+    /// Like music elsewhere that stays where it is, so that the two no longer answer each other.
+    fn unlike(&self, region: &Region, octaves_of: &dyn Fn(usize) -> i8) -> Option<String> {
+        let length = (region.last - region.first + 1).min(LONG_FIGURE);
+        let known = self.figures.get(length.checked_sub(FIGURE)?)?;
+        let played = &self.line.played;
+        let (mut alike, mut left_behind) = (0, 0);
+        for at in region.first..=region.last + 1 - length {
+            let Some(places) = known.get(&Figure::of(&played[at..at + length])) else { continue };
+            let near = places.partition_point(|&other| other < at);
+            let near =
+                &places[near.saturating_sub(FIGURES_AROUND)..(near + FIGURES_AROUND).min(places.len())];
+            let nearest = |moved: i32| {
+                let others = near.iter().filter(|other| !(region.first..=region.last).contains(other));
+                others
+                    .map(|&other| {
+                        let octaves = octaves_of(at) - octaves_of(other);
+                        (semitones(&played[other], &played[at]) + 12 * moved * i32::from(octaves)).abs()
+                    })
+                    .min()
+            };
+            let (Some(before), Some(after)) = (nearest(0), nearest(1)) else { continue };
+            alike += 1;
+            left_behind += usize::from(after > before);
+        }
+        (2 * left_behind > alike).then(|| "a like passage elsewhere stays where it is".to_owned())
+    }
+
+    /// What becomes of the voice that doubles most of the region.
+    fn doubling(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Option<String> {
+        let struck = self.line.played[region.first..=region.last].iter().filter(|note| !note.grace).count();
+        let doubled = (0..self.company.voices.len()).filter_map(|voice| {
+            let mut ways: BTreeMap<(i32, i32), usize> = BTreeMap::new();
+            for (was, will_be, _) in self.beside(voice, region, octaves_of).filter(|&(_, _, doubles)| doubles)
+            {
+                *ways.entry((was, will_be)).or_default() += 1;
+            }
+            let (way, count) =
+                ways.into_iter().min_by_key(|&(way, count)| (Reverse(count), way.1.abs(), way))?;
+            (count as f64 >= MOSTLY * struck as f64).then_some((voice, way, count))
+        });
+        // A player before the rest of the orchestra; of several the one that doubles most; in score order.
+        let (voice, (was, will_be), _) = doubled.min_by_key(|&(voice, _, count)| {
+            (self.company.voices[voice].player.is_none(), Reverse(count), voice)
+        })?;
+        let name = self.company.voices[voice].name;
+        Some(if was == will_be {
+            format!("keeps the {} with {name}", if will_be == 0 { "unison" } else { "octave" })
+        } else if will_be == 0 {
+            format!("comes into unison with {name}, from {}", octaves_away(was))
+        } else {
+            format!("comes to {} {name}, from {}", octaves_away(will_be), octaves_away(was))
+        })
+    }
+}
+
+/// How two voices stood while both sounded, note by note.
+#[derive(Clone, Copy, Default)]
+struct Tally {
+    both: u32,
+    unison: u32,
+    octaves: u32,
+    above: u32,
+    below: u32,
+}
+
+impl Tally {
+    fn without(self, part: Tally) -> Tally {
+        Tally {
+            both: self.both.saturating_sub(part.both),
+            unison: self.unison.saturating_sub(part.unison),
+            octaves: self.octaves.saturating_sub(part.octaves),
+            above: self.above.saturating_sub(part.above),
+            below: self.below.saturating_sub(part.below),
+        }
+    }
+
+    fn add(&mut self, above: i32) {
+        self.both += 1;
+        match above {
+            0 => self.unison += 1,
+            1.. => self.above += 1,
+            _ => self.below += 1,
+        }
+        if above != 0 && above % 12 == 0 {
+            self.octaves += 1;
+        }
+    }
+}
+
+/// Steps and lengths of some notes, wherever they stand.
+#[derive(PartialEq, Eq, Hash)]
+struct Figure(Vec<(i32, (i64, i64))>);
+
+impl Figure {
+    fn of(notes: &[Played]) -> Figure {
+        let steps = notes
+            .windows(2)
+            .map(|pair| (semitones(&pair[0], &pair[1]), pair[1].onset.since(pair[0].onset).parts()));
+        Figure(steps.collect())
+    }
+}
+
+/// "an octave above", "two octaves below", "the unison".
+fn octaves_away(semitones: i32) -> String {
+    let side = if semitones < 0 { "below" } else { "above" };
+    match semitones.unsigned_abs() / 12 {
+        0 => "the unison".to_owned(),
+        1 => format!("an octave {side}"),
+        2 => format!("two octaves {side}"),
+        more => format!("{more} octaves {side}"),
+    }
+}

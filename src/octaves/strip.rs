@@ -1,0 +1,223 @@
+//! A stretch of a line as the search sees it: what each note costs at each octave, and each gap.
+
+use std::ops::Range;
+
+use super::company::{Company, semitones};
+use super::cost::Cost;
+use super::cuts::Between;
+use super::leaps::Leaps;
+use super::search::{AtOctaves, Gap, OCTAVES, Strip};
+use crate::finding::Severity;
+use crate::playing::{Desk, Section};
+use crate::rules::{Family, Scope, faults_in};
+use crate::score::{Line, Played};
+
+/// How much the search minds, in hundredths of a nat: one nat makes a thing e times less likely. Tuned on
+/// displaced passages of real parts (`tests/displace.rs`); they judge no player.
+mod weight {
+    /// A moved passage that begins or ends where the line goes on.
+    pub(super) const SEAM: i64 = 200;
+    /// A moved passage that begins or ends at a breath mark.
+    pub(super) const BREATH: i64 = 50;
+    /// A moved passage that goes on across a rest, and more for each quarter of it up to the longest.
+    pub(super) const ACROSS: f64 = 100.0;
+    pub(super) const ACROSS_A_QUARTER: f64 = 100.0;
+    pub(super) const ACROSS_LONGEST: f64 = 3.0;
+    /// A doubling whose octave changes from one note to the next.
+    pub(super) const BROKEN: i64 = 150;
+    /// Voices beyond this many tell nothing new.
+    pub(super) const VOICES: f64 = 3.0;
+    /// A note's distance to the other voices tells little beside its neighbour's.
+    pub(super) const DISTANCE: f64 = 0.3;
+}
+
+/// A line with what the strips cut from it have in common.
+pub(super) struct Ground<'a> {
+    pub desk: &'a Desk<'a>,
+    pub line: &'a Line,
+    pub between: &'a [Between],
+    pub leaps: &'a Leaps,
+    pub company: &'a Company<'a>,
+    /// Notes that a finding asks to move.
+    pub asked: &'a [bool],
+    /// Notes that are settled: by another player who reads them too, or because they are meant as written.
+    pub settled: &'a [Option<i8>],
+    /// Notes that may not move by these octaves (bits in the order of [`OCTAVES`]): tried, and it did not serve.
+    pub barred: &'a [u8],
+    /// Notes of passages in which no seam may be made where the line goes on.
+    pub whole: &'a [bool],
+    /// What the rules say of each note at each of [`OCTAVES`].
+    pub loads: &'a [[Loads; 5]],
+}
+
+/// What the rules say of one note at one octave: those of the families a move is made for, and the others.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Loads {
+    mended: Load,
+    other: Load,
+}
+
+/// What the rules say of one note at one octave.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+struct Load {
+    errors: u32,
+    warnings: u32,
+    remarks: u32,
+}
+
+impl Load {
+    fn add(&mut self, severity: Severity) {
+        match severity {
+            Severity::Error => self.errors += 1,
+            Severity::Warning => self.warnings += 1,
+            Severity::Note => self.remarks += 1,
+        }
+    }
+
+    fn weighs(self) -> (u32, u32) {
+        (self.errors, self.warnings)
+    }
+}
+
+/// Takes a played note up by octaves.
+pub(super) fn shift(played: &mut Played, octaves: i8) {
+    played.sounding = played.sounding.up_octaves(octaves);
+    played.written = played.written.up_octaves(octaves);
+}
+
+/// Asks the rules on single notes about the chosen passages of a line, at each octave.
+pub(super) fn loads(section: &Section<'_>, desk: usize, line: &Line, chosen: &[bool]) -> Vec<[Loads; 5]> {
+    let mut loads = vec![[Loads::default(); 5]; line.played.len()];
+    for (which, octaves) in OCTAVES.into_iter().enumerate() {
+        let mut there = line.clone();
+        there.played.iter_mut().for_each(|played| shift(played, octaves));
+        for passage in (0..line.passages.len()).filter(|&passage| chosen[passage]) {
+            for (rule, fault) in faults_in(section, desk, &there, passage) {
+                if !matches!(rule.scope, Scope::Note(_)) {
+                    continue;
+                }
+                let Some(at) = loads.get_mut(fault.about.0) else { continue };
+                let load =
+                    if moves_serve(rule.family) { &mut at[which].mended } else { &mut at[which].other };
+                load.add(fault.severity);
+            }
+        }
+    }
+    loads
+}
+
+impl Ground<'_> {
+    /// The strip of some neighbouring notes. Those around them stay where they are.
+    pub(super) fn strip(&self, notes: Range<usize>) -> Strip {
+        let gaps = (notes.start..notes.end.saturating_sub(1)).map(|index| self.gap(index)).collect();
+        let mut strip = Strip { notes: notes.clone().map(|index| self.note(index)).collect(), gaps };
+        // The leap in from the note before and out to the note behind belong to the first and last note.
+        let rim = |strip: &mut Strip, at: usize, gap: &Gap, outward: i8| {
+            let Some(note) = strip.notes.get_mut(at) else { return };
+            for (cost, octaves) in note.costs.iter_mut().zip(OCTAVES) {
+                let change = gap.change[usize::try_from(4 + outward * octaves).unwrap_or(4)];
+                let parting = if octaves == 0 { Some(0) } else { gap.cut };
+                *cost = (*cost).zip(parting).map(|(cost, cut)| cost + Cost::of_shape(change + cut));
+            }
+        };
+        if let Some(before) = notes.start.checked_sub(1) {
+            rim(&mut strip, 0, &self.gap(before), 1);
+        }
+        if notes.end < self.line.played.len() && !notes.is_empty() {
+            rim(&mut strip, notes.len() - 1, &self.gap(notes.end - 1), -1);
+        }
+        strip
+    }
+
+    fn note(&self, index: usize) -> AtOctaves {
+        let mut at = AtOctaves::default();
+        let Loads { mended, other } = self.loads[index][0];
+        for (which, octaves) in OCTAVES.into_iter().enumerate() {
+            if !self.may_go(index, which) {
+                continue;
+            }
+            let Loads { mended: mended_there, other: other_there } = self.loads[index][which];
+            // Trouble of families that no move is made for counts only where a move brings it.
+            let more = |there: u32, here: u32| there.saturating_sub(here);
+            let cost = Cost {
+                errors: mended_there.errors + more(other_there.errors, other.errors),
+                warnings: mended_there.warnings + more(other_there.warnings, other.warnings),
+                new: u32::from(mended.weighs() == (0, 0) && mended_there.weighs() != (0, 0))
+                    + u32::from(other_there.weighs() > other.weighs()),
+                shape: self.standing_among_voices(index, octaves),
+                unlike: 0,
+                remarks: mended_there.remarks + more(other_there.remarks, other.remarks),
+                moved: u32::from(octaves.unsigned_abs()),
+            };
+            at.costs[which] = Some(cost);
+            at.cures[which] = octaves != 0 && self.asked[index] && mended_there.weighs() < mended.weighs()
+                || octaves != 0 && self.settled[index] == Some(octaves);
+        }
+        at
+    }
+
+    fn may_go(&self, index: usize, which: usize) -> bool {
+        let octaves = OCTAVES[which];
+        if let Some(settled) = self.settled[index] {
+            return settled == octaves;
+        }
+        octaves == 0
+            || self.barred[index] & 1 << which == 0
+                && self.line.played[index].chain.iter().all(|&note| {
+                    let note = &self.desk.part.notes[note as usize];
+                    note.octave_digits.is_some()
+                        && note
+                            .written
+                            .octave()
+                            .checked_add(octaves)
+                            .is_some_and(|there| (0..=9).contains(&there))
+                })
+    }
+
+    fn standing_among_voices(&self, index: usize, octaves: i8) -> i64 {
+        let beside = &self.company.beside[index];
+        if beside.is_empty() {
+            return 0;
+        }
+        let total: f64 = beside
+            .iter()
+            .map(|beside| self.company.rarity(beside.voice, beside.above + 12 * i32::from(octaves)))
+            .sum();
+        let voices = beside.len() as f64;
+        (weight::DISTANCE * total * (weight::VOICES / voices).min(1.0)).round() as i64
+    }
+
+    fn gap(&self, index: usize) -> Gap {
+        let between = self.between[index];
+        let (note, next) = (&self.line.played[index], &self.line.played[index + 1]);
+        let leap = semitones(note, next);
+        let doubled = self.company.doubled(index);
+        let mut change = [0; 9];
+        for (octaves, cost) in (-4..=4).zip(&mut change) {
+            let kept = |(here, there): &(i32, i32)| there + 12 * octaves == *here;
+            let broken = doubled.iter().filter(|ways| !ways.iter().any(kept)).count();
+            let broken = (broken as f64).min(weight::VOICES) as i64;
+            *cost = self.leaps.rarity(leap + 12 * octaves, between) + weight::BROKEN * broken;
+        }
+        let no_seams = self.whole[index] || self.whole[index + 1];
+        let cut = match between {
+            Between::Bound => None,
+            Between::Nothing => (!no_seams).then_some(weight::SEAM),
+            Between::Breath => Some(weight::BREATH),
+            Between::Rest(_) => Some(0),
+        };
+        let across = match between {
+            Between::Rest(quarters) => {
+                let longer = quarters.min(weight::ACROSS_LONGEST);
+                (weight::ACROSS + weight::ACROSS_A_QUARTER * longer) as i64
+            }
+            _ => 0,
+        };
+        Gap { change, cut, across }
+    }
+}
+
+/// Whether an octave move is an answer to findings of a family.
+pub(super) fn moves_serve(family: Family) -> bool {
+    matches!(family, Family::Range | Family::Loudness)
+}
