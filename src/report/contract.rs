@@ -171,6 +171,17 @@ pub enum Level {
     Error,
 }
 
+impl Level {
+    /// As a word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Level::Note => "note",
+            Level::Warning => "warning",
+            Level::Error => "error",
+        }
+    }
+}
+
 /// Where a finding ends.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct SpanTo {
@@ -260,6 +271,17 @@ pub enum Standing {
     Review,
     /// No move serves.
     Manual,
+}
+
+impl Standing {
+    /// As a word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Standing::Safe => "safe",
+            Standing::Review => "review",
+            Standing::Manual => "manual",
+        }
+    }
 }
 
 /// All the moves of one score.

@@ -1,14 +1,21 @@
 //! Reports: what was found, told to people and to machines.
 //!
-//! In goes a [`Report`], built once by `check` from findings; out comes text in one of nine formats. The
+//! In goes a [`Report`], built once by `check` from findings; out comes text in one of eight formats. The
 //! report has structs of its own, so that the model can change and what scripts lean on does not. A writer
 //! here knows no score, no profile and no rule but its page; colour is written always and taken out by the
 //! stream where it is not wanted.
 
 mod build;
 mod contract;
+mod csv;
+mod diff;
+mod github;
+mod html;
 mod json;
+mod junit;
+mod markdown;
 mod phrases;
+mod sarif;
 mod schema;
 mod text;
 
@@ -17,8 +24,10 @@ pub use contract::{
     At, Finding, Level, Measure, Move, OctaveMove, Part, PassedOver, Report, Revision, SCHEMA_VERSION, Score,
     SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
+pub use diff::write_moves;
 pub use schema::schema;
 
+use std::cmp::Reverse;
 use std::io::{self, Write};
 
 use crate::finding::Severity;
@@ -30,6 +39,18 @@ pub enum Format {
     Text,
     /// The contract that scripts lean on.
     Json,
+    /// SARIF 2.1.0, for code-scanning hosts.
+    Sarif,
+    /// JUnit XML, for build servers.
+    Junit,
+    /// Workflow commands that annotate a change.
+    Github,
+    /// For a comment on a change.
+    Markdown,
+    /// For a spreadsheet.
+    Csv,
+    /// One self-contained page.
+    Html,
 }
 
 /// How a report is to look; each format takes what concerns it.
@@ -41,23 +62,40 @@ pub struct Look {
     pub width: usize,
     /// Dashes, dots and arrows beyond ASCII may be used.
     pub unicode: bool,
+    /// From here on a finding fails a build; `None`: never.
+    pub fail_on: Option<Severity>,
 }
 
 impl Default for Look {
     fn default() -> Look {
-        Look { min_level: None, width: 80, unicode: true }
+        Look { min_level: None, width: 80, unicode: true, fail_on: Some(Severity::Warning) }
     }
 }
 
 impl Format {
     /// All of them, in the order of the help text.
-    pub const ALL: [Format; 2] = [Format::Text, Format::Json];
+    pub const ALL: [Format; 8] = [
+        Format::Text,
+        Format::Json,
+        Format::Sarif,
+        Format::Junit,
+        Format::Github,
+        Format::Markdown,
+        Format::Csv,
+        Format::Html,
+    ];
 
     /// As `--format` takes it.
     pub const fn name(self) -> &'static str {
         match self {
             Format::Text => "text",
             Format::Json => "json",
+            Format::Sarif => "sarif",
+            Format::Junit => "junit",
+            Format::Github => "github",
+            Format::Markdown => "markdown",
+            Format::Csv => "csv",
+            Format::Html => "html",
         }
     }
 
@@ -65,7 +103,7 @@ impl Format {
     pub const fn usual_level(self) -> Severity {
         match self {
             Format::Text => Severity::Warning,
-            Format::Json => Severity::Note,
+            _ => Severity::Note,
         }
     }
 
@@ -75,8 +113,32 @@ impl Format {
         match self {
             Format::Text => text::write(report, from, look, out),
             Format::Json => json::write(report, from, out),
+            Format::Sarif => sarif::write(report, from, out),
+            Format::Junit => junit::write(report, from, look.fail_on.map(Level::from), out),
+            Format::Github => github::write(report, from, out),
+            Format::Markdown => markdown::write(report, from, out),
+            Format::Csv => csv::write(report, from, out),
+            Format::Html => html::write(report, from, out),
         }
     }
+}
+
+/// Findings of at least `from`, the gravest first, then in order of score and place; what is waived, where
+/// it is wanted at all, goes last.
+fn worst_first(report: &Report, from: Level, waived_too: bool) -> Vec<(&Score, &Finding)> {
+    let mut found: Vec<(&Score, &Finding)> = report
+        .scores
+        .iter()
+        .flat_map(|score| score.findings.iter().map(move |finding| (score, finding)))
+        .filter(|(_, finding)| finding.severity >= from && (waived_too || finding.waived.is_none()))
+        .collect();
+    found.sort_by_key(|(_, finding)| (finding.waived.is_some(), Reverse(finding.severity)));
+    found
+}
+
+/// Whether lines of the score's text mean nothing to someone who looks at the file.
+fn is_compressed(path: &str) -> bool {
+    path.to_ascii_lowercase().ends_with(".mxl")
 }
 
 #[cfg(test)]

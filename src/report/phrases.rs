@@ -1,7 +1,7 @@
 //! How places, moves and numbers are said. What is wrong is a rule's to say; this is how a colleague would
 //! point at it: "bars 12–13, from beat 3", "Take bar 12, beat 3, up an octave".
 
-use super::contract::{At, Finding, OctaveMove, Score, Standing};
+use super::contract::{At, Finding, Level, Move, OctaveMove, Part, Score, Standing, Summary, Waived};
 
 /// "1 note", "6 notes"; the plural adds an s.
 pub(super) fn counted(count: u32, thing: &str) -> String {
@@ -176,6 +176,64 @@ pub(super) fn sentence(text: &str) -> String {
     format!("{head}{}{stop}", letters.as_str())
 }
 
+/// The rule's sentence, with the pass of a repeat where it matters.
+pub(super) fn fact(finding: &Finding) -> String {
+    match finding.pass {
+        Some(pass) => sentence(&format!("{} (time {pass} through)", finding.message.trim_end_matches('.'))),
+        None => sentence(&finding.message),
+    }
+}
+
+/// Fact and way out, one after the other.
+pub(super) fn fact_and_way_out(finding: &Finding) -> String {
+    match what_to_do(finding, false) {
+        Some(way_out) => format!("{} {way_out}", fact(finding)),
+        None => fact(finding),
+    }
+}
+
+/// "Tuba, bars 12–13"; the place alone for the whole score.
+pub(super) fn part_and_place(finding: &Finding) -> String {
+    match &finding.part_name {
+        Some(name) => format!("{name}, {}", where_it_stands(finding)),
+        None => where_it_stands(finding),
+    }
+}
+
+/// All of it: part, place, fact, way out.
+pub(super) fn in_one_line(finding: &Finding) -> String {
+    format!("{}: {}", part_and_place(finding), fact_and_way_out(finding))
+}
+
+/// Why something is let stand.
+pub(super) fn why_waived(waived: &Waived) -> String {
+    match (waived.by.as_str(), &waived.because) {
+        (_, None) => "in the baseline".to_owned(),
+        ("score", Some(words)) => format!("in the score: {words}"),
+        (_, Some(because)) => format!("waived: {because}"),
+    }
+}
+
+/// Totals over all scores: "2 scores · 1 error · 3 warnings · 1 waived".
+pub(super) fn totals(summary: &Summary) -> String {
+    let mut said = vec![counted(summary.scores, "score")];
+    for (count, thing) in [(summary.error, "error"), (summary.warning, "warning"), (summary.note, "note")] {
+        if count > 0 {
+            said.push(counted(count, thing));
+        }
+    }
+    if summary.error + summary.warning + summary.note == 0 {
+        said.push("nothing to remark".to_owned());
+    }
+    if summary.waived > 0 {
+        said.push(format!("{} waived", summary.waived));
+    }
+    if summary.unread > 0 {
+        said.push(format!("{} could not be read", summary.unread));
+    }
+    said.join(" · ")
+}
+
 /// An instrument as it is read, without its article: "contrabass tuba in C".
 pub(super) fn without_article(read_as: &str) -> &str {
     read_as.strip_prefix("a ").or_else(|| read_as.strip_prefix("an ")).unwrap_or(read_as)
@@ -200,6 +258,92 @@ pub(super) fn clearing(score: &Score, shown: &[&Finding]) -> (u32, u32) {
     }
     let planned = score.revision.as_ref().map(|revision| revision.moves.len()).unwrap_or_default();
     (u32::try_from(moves.len().max(planned)).unwrap_or(u32::MAX), cleared)
+}
+
+/// A part with its name and its facts.
+pub(super) fn part_line(part: &Part) -> String {
+    format!("{} · {}", part.name, part_facts(part))
+}
+
+/// What a part was read as, and how much it has to do.
+pub(super) fn part_facts(part: &Part) -> String {
+    let read_as = without_article(&part.read_as);
+    let (Some(lowest), Some(highest)) = (&part.lowest, &part.highest) else {
+        return format!("read as {read_as} · no note to play");
+    };
+    let notes = counted(part.notes, "note");
+    let plays = per_cent(part.share);
+    format!("read as {read_as} · {notes}, {lowest} to {highest}, plays {plays} of the time")
+}
+
+/// The last line of a score: totals, what is not shown, what moves would do.
+pub(super) fn closing(score: &Score, shown: &[&Finding], from: Level) -> String {
+    let of = |level: Level| {
+        score.findings.iter().filter(|finding| finding.waived.is_none() && finding.severity == level).count()
+            as u32
+    };
+    let mut said = Vec::new();
+    let mut hidden = Vec::new();
+    for (level, word) in [(Level::Error, "error"), (Level::Warning, "warning"), (Level::Note, "note")] {
+        match of(level) {
+            0 => {}
+            count if level >= from => said.push(counted(count, word)),
+            count => hidden.push(format!("{} not shown", counted(count, word))),
+        }
+    }
+    if score.parts.is_empty() && said.is_empty() {
+        said.push(
+            "no low-brass part recognised: nothing was judged (--as or lowbrass.toml can name one)"
+                .to_owned(),
+        );
+    } else if said.is_empty() {
+        let notes = score.parts.iter().map(|part| part.notes).sum();
+        let all = format!("{}, {}", counted(score.parts.len() as u32, "part"), counted(notes, "note"));
+        said.push(format!("Nothing to remark: {all}"));
+    }
+    said.extend(hidden);
+    let waived = score.findings.iter().filter(|finding| finding.waived.is_some()).count() as u32;
+    if waived > 0 {
+        said.push(format!("{waived} waived"));
+    }
+    let (moves, cleared) = clearing(score, shown);
+    let copy = score.revision.as_ref().and_then(|revision| revision.path.as_deref());
+    match (copy, moves) {
+        (Some(copy), 0) => said.push(format!("nothing moved; the copy is {copy}")),
+        (Some(copy), moves) => said.push(format!("{} made in {copy}", counted(moves, "move"))),
+        (None, 0) => {}
+        (None, moves) => {
+            said.push(format!("{} would clear {cleared} of them (--fix-octaves)", counted(moves, "move")));
+        }
+    }
+    said.join(" · ")
+}
+
+/// What a move does to its worst note: "D1", "D2".
+pub(super) fn from_to(made: &Move) -> (String, String) {
+    match (&made.before, &made.sounding) {
+        (Some(before), Some(sounding)) => (before.clone(), sounding.clone()),
+        _ => ("as written".to_owned(), by_octaves(made.octaves)),
+    }
+}
+
+/// Why a move is made and what should be known of it.
+pub(super) fn what_a_move_does(made: &Move) -> String {
+    let names = |rules: &[String]| listed(&rules.iter().map(String::as_str).collect::<Vec<_>>());
+    let mut said = vec![if made.clears.is_empty() {
+        "keeps like passages together".to_owned()
+    } else {
+        format!("clears {}", names(&made.clears))
+    }];
+    said.extend(made.doubling.clone());
+    if !made.leaves.is_empty() {
+        said.push(format!("leaves {}", names(&made.leaves)));
+    }
+    if made.standing != Standing::Safe {
+        let why = made.why_not_safe.as_deref().unwrap_or("a person should look");
+        said.push(format!("{}: {why}", made.standing.word()));
+    }
+    said.join("; ")
 }
 
 #[cfg(test)]

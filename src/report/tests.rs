@@ -1,6 +1,13 @@
 //! Every format on one report with every kind of finding, and what holds for all of them.
 
+use std::path::PathBuf;
+use std::process::Command;
+
+use proptest::prelude::*;
+use unicode_width::UnicodeWidthStr;
+
 use super::*;
+use crate::finding;
 
 fn written(format: Format, report: &Report, look: &Look) -> String {
     let mut out = Vec::new();
@@ -13,6 +20,7 @@ fn plain(text: &str) -> String {
     anstream::adapter::strip_str(text).to_string()
 }
 
+#[track_caller]
 fn snapshot(name: &str, text: &str) {
     let mut settings = insta::Settings::clone_current();
     settings.set_snapshot_path("../../tests/expected/report");
@@ -22,22 +30,271 @@ fn snapshot(name: &str, text: &str) {
 }
 
 #[test]
-fn text_at_80_columns() {
-    snapshot("text-80", &plain(&written(Format::Text, &sample::report(), &Look::default())));
+fn each_format_says_all_there_is() {
+    for format in Format::ALL {
+        let look = Look::default();
+        let text = plain(&written(format, &sample::report(), &look)).replace('\r', "");
+        snapshot(format.name(), &text);
+    }
 }
 
 #[test]
-fn text_of_a_folder() {
-    snapshot("text-folder", &plain(&written(Format::Text, &sample::folder(), &Look::default())));
+fn a_folder_is_told_score_by_score() {
+    for format in [Format::Text, Format::Github, Format::Markdown, Format::Junit] {
+        let text = plain(&written(format, &sample::folder(), &Look::default()));
+        snapshot(&format!("folder-{}", format.name()), &text);
+    }
+}
+
+#[test]
+fn text_suits_its_terminal() {
+    let wide = Look { width: 200, min_level: Some(Severity::Note), ..Look::default() };
+    snapshot("text-wide-from-note", &plain(&written(Format::Text, &sample::report(), &wide)));
+    let poor = Look { width: 44, unicode: false, ..Look::default() };
+    let text = plain(&written(Format::Text, &sample::report(), &poor));
+    assert!(text.is_ascii(), "{text}");
+    snapshot("text-narrow-ascii", &text);
+}
+
+#[test]
+fn the_moves_make_a_table() {
+    let mut out = Vec::new();
+    write_moves(&sample::report(), &Look::default(), &mut out).unwrap();
+    write_moves(&sample::folder(), &Look::default(), &mut out).unwrap();
+    snapshot("moves", &plain(&String::from_utf8(out).unwrap()));
+}
+
+#[test]
+fn styles_only_repeat_what_the_words_say() {
+    let styled = written(Format::Text, &sample::report(), &Look::default());
+    let bare = plain(&styled);
+    assert_ne!(styled, bare);
+    for word in ["error", "warning"] {
+        assert!(bare.contains(word), "{word}");
+    }
+}
+
+#[test]
+fn the_level_decides_what_is_shown_and_the_totals_count_everything() {
+    let look = Look { min_level: Some(Severity::Error), ..Look::default() };
+    let json: serde_json::Value =
+        serde_json::from_str(&written(Format::Json, &sample::report(), &look)).unwrap();
+    let findings = json["scores"][0]["findings"].as_array().unwrap();
+    assert!(!findings.is_empty() && findings.iter().all(|finding| finding["severity"] == "error"));
+    assert_eq!(json["summary"]["warning"], 7);
+    let text = plain(&written(Format::Text, &sample::report(), &look));
+    assert!(text.contains("7 warnings not shown"), "{text}");
 }
 
 #[test]
 fn the_json_report_keeps_to_its_own_schema() {
     let validator = jsonschema::draft202012::new(&schema()).unwrap();
-    for report in [sample::report(), sample::folder()] {
-        let json = written(Format::Json, &report, &Look::default());
-        let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    for report in [sample::report(), sample::folder(), Report::new(vec![], vec![])] {
+        let json: serde_json::Value =
+            serde_json::from_str(&written(Format::Json, &report, &Look::default())).unwrap();
         let errors: Vec<String> = validator.iter_errors(&json).map(|error| error.to_string()).collect();
         assert!(errors.is_empty(), "{errors:#?}");
+    }
+}
+
+#[test]
+fn the_schema_misses_no_field_and_refuses_what_is_no_report() {
+    let mut strict = schema();
+    close(&mut strict);
+    let validator = jsonschema::draft202012::new(&strict).unwrap();
+    let mut json: serde_json::Value =
+        serde_json::from_str(&written(Format::Json, &sample::report(), &Look::default())).unwrap();
+    assert!(validator.is_valid(&json), "a field is written that the schema does not know");
+    json["scores"][0]["findings"][0]["severity"] = "fatal".into();
+    assert!(!validator.is_valid(&json));
+    json["scores"][0]["findings"][0].as_object_mut().unwrap().remove("severity");
+    assert!(!validator.is_valid(&json));
+}
+
+/// Allows no property that the schema does not name.
+fn close(schema: &mut serde_json::Value) {
+    if let Some(object) = schema.as_object_mut() {
+        if object.contains_key("properties") {
+            object.insert("additionalProperties".to_owned(), false.into());
+        }
+        object.values_mut().for_each(close);
+    } else if let Some(list) = schema.as_array_mut() {
+        list.iter_mut().for_each(close);
+    }
+}
+
+#[test]
+fn sarif_keeps_to_the_published_schema() {
+    let text = std::fs::read_to_string(sarif_schema()).unwrap();
+    let mut schema: serde_json::Value = serde_json::from_str(&text).unwrap();
+    for definition in ["run", "toolComponent"] {
+        // Its regular expression is none by the rules of JSON Schema (an open bracket too few).
+        schema["definitions"][definition]["properties"]["language"]
+            .as_object_mut()
+            .unwrap()
+            .remove("pattern");
+    }
+    let validator = jsonschema::draft7::new(&schema).unwrap();
+    for report in [sample::report(), sample::folder(), Report::new(vec![], vec![])] {
+        let sarif = written(Format::Sarif, &report, &Look::default());
+        let json: serde_json::Value = serde_json::from_str(&sarif).unwrap();
+        let errors: Vec<String> = validator.iter_errors(&json).map(|error| error.to_string()).collect();
+        assert!(errors.is_empty(), "{errors:#?}");
+        let read: serde_sarif::sarif::Sarif = serde_json::from_str(&sarif).unwrap();
+        let found: usize = report.scores.iter().map(|score| score.findings.len()).sum();
+        assert_eq!(read.runs[0].results.as_ref().unwrap().len(), found);
+    }
+}
+
+/// The OASIS schema (SARIF 2.1.0), which the crate `serde-sarif` carries.
+fn sarif_schema() -> PathBuf {
+    let said = |command: &mut Command| String::from_utf8(command.output().unwrap().stdout).unwrap();
+    let version = said(Command::new("rustc").arg("-vV"));
+    let host = version.lines().find_map(|line| line.strip_prefix("host: ")).unwrap();
+    let metadata = said(
+        Command::new(env!("CARGO"))
+            .args(["metadata", "--format-version", "1", "--offline", "--locked", "--filter-platform", host])
+            .current_dir(env!("CARGO_MANIFEST_DIR")),
+    );
+    let metadata: serde_json::Value = serde_json::from_str(&metadata).unwrap();
+    let packages = metadata["packages"].as_array().unwrap();
+    let package = packages.iter().find(|package| package["name"] == "serde-sarif").unwrap();
+    let manifest = PathBuf::from(package["manifest_path"].as_str().unwrap());
+    manifest.with_file_name("src").join("schema.json")
+}
+
+#[test]
+fn every_sarif_rule_and_result_has_what_a_host_asks_for() {
+    let json: serde_json::Value =
+        serde_json::from_str(&written(Format::Sarif, &sample::report(), &Look::default())).unwrap();
+    let run = &json["runs"][0];
+    let rules = run["tool"]["driver"]["rules"].as_array().unwrap();
+    assert!(rules.len() >= crate::rules::RULES.len());
+    for rule in rules {
+        for field in ["shortDescription", "fullDescription", "help"] {
+            let text = rule[field]["text"].as_str().unwrap();
+            assert!(!text.is_empty() && text.chars().count() <= 4_096, "{}: {field}", rule["id"]);
+        }
+    }
+    let mut last = 4;
+    for result in run["results"].as_array().unwrap() {
+        assert_eq!(rules[result["ruleIndex"].as_u64().unwrap() as usize]["id"], result["ruleId"]);
+        let region = &result["locations"][0]["physicalLocation"]["region"];
+        for number in ["startLine", "startColumn", "endLine", "endColumn"] {
+            assert!(region[number].as_u64().unwrap() >= 1);
+        }
+        assert!(result["partialFingerprints"]["primaryLocationLineHash"].is_string());
+        let weight = match (result.get("suppressions"), result["level"].as_str().unwrap()) {
+            (Some(_), _) => 0,
+            (None, "error") => 3,
+            (None, "warning") => 2,
+            (None, _) => 1,
+        };
+        assert!(weight <= last, "the worst come first");
+        last = weight.max(1);
+    }
+}
+
+#[test]
+fn annotations_stop_at_ten_of_a_kind_and_say_so() {
+    let many: Vec<finding::Finding> = (0..25)
+        .map(|_| sample::finding("out-of-range", Severity::Error, Some(1), "too low"))
+        .chain((0..12).map(|_| sample::finding("hit-too-low", Severity::Warning, Some(1), "too low")))
+        .collect();
+    let report = Report::new(vec![sample::judged(None, "a.xml", many, None)], vec![]);
+    let text = written(Format::Github, &report, &Look::default());
+    assert_eq!(text.lines().filter(|line| line.starts_with("::error ")).count(), 10);
+    assert_eq!(text.lines().filter(|line| line.starts_with("::warning ")).count(), 10);
+    assert!(
+        text.ends_with("25 errors · 12 warnings; 17 more than a step can show are left out here\n"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_comment_stays_within_what_a_host_takes() {
+    let many: Vec<finding::Finding> = (0..2_000)
+        .map(|_| sample::finding("out-of-range", Severity::Error, Some(1), "F0 lies below the compass"))
+        .collect();
+    let report = Report::new(vec![sample::judged(None, "a.xml", many, None)], vec![]);
+    let text = written(Format::Markdown, &report, &Look::default());
+    assert!(text.len() < 65_536);
+    assert!(text.contains("more left out here"));
+}
+
+#[test]
+fn a_junit_case_fails_where_the_exit_status_would() {
+    let failures = |fail_on| {
+        let look = Look { fail_on, ..Look::default() };
+        written(Format::Junit, &sample::report(), &look).matches("<failure").count()
+    };
+    assert_eq!(failures(None), 0);
+    assert_eq!(failures(Some(Severity::Error)), 2);
+    assert_eq!(failures(Some(Severity::Warning)), 9);
+    assert_eq!(failures(Some(Severity::Note)), 13);
+}
+
+#[test]
+fn the_page_stands_alone() {
+    let page = written(Format::Html, &sample::report(), &Look::default());
+    for outside in ["<script", "http://", "https://", "<link", "@import", "url(", "<img"] {
+        assert!(!page.contains(outside), "{outside}");
+    }
+    assert!(page.contains("Brass &#60;low&#62; &#38;"), "names are escaped");
+    assert!(!page.contains('\u{1}'));
+}
+
+proptest! {
+    #[test]
+    fn text_of_any_width_stays_within_it_where_its_words_allow(
+        width in 0_usize..220,
+        unicode: bool,
+        name in "\\PC{0,40}",
+        message in "(\\PC{1,9} ){1,30}",
+        title in proptest::option::of(".{0,60}"),
+    ) {
+        let mut report = sample::report();
+        report.scores[0].title = title;
+        report.scores[0].parts[0].name.clone_from(&name);
+        report.scores[0].findings[3].message = message;
+        let look = Look { width, unicode, ..Look::default() };
+        let text = plain(&written(Format::Text, &report, &look));
+        let width = width.clamp(20, 100);
+        for line in text.lines() {
+            let longest = line.split(' ').map(UnicodeWidthStr::width).max().unwrap_or(0);
+            let indent = line.len() - line.trim_start().len();
+            prop_assert!(
+                line.width() <= width.max(indent + longest),
+                "{} > {}: {:?}", line.width(), width, line
+            );
+            prop_assert!(unicode || line.is_ascii());
+            prop_assert!(!line.contains(char::is_control));
+        }
+    }
+
+    #[test]
+    fn no_words_of_a_score_break_a_machine_format(words in ".{0,60}", name in "\\PC{0,20}") {
+        let mut report = sample::report();
+        for finding in &mut report.scores[0].findings {
+            finding.message.clone_from(&words);
+            finding.part_name = Some(name.clone());
+        }
+        report.scores[0].title = Some(words.clone());
+        let look = Look::default();
+        let junit = written(Format::Junit, &report, &look);
+        prop_assert!(roxmltree::Document::parse(&junit).is_ok(), "{junit}");
+        let github = written(Format::Github, &report, &look);
+        let commands = github.lines().filter(|line| line.starts_with("::")).count();
+        prop_assert_eq!(commands + 1, github.lines().count());
+        let csv = written(Format::Csv, &report, &look);
+        let mut rows = ::csv::Reader::from_reader(csv.as_bytes());
+        for row in rows.records() {
+            for cell in &row.unwrap() {
+                prop_assert!(!cell.starts_with(['=', '+', '-', '@', '\t', '\r']));
+            }
+        }
+        let markdown = written(Format::Markdown, &report, &look);
+        let rows = markdown.lines().filter(|line| line.starts_with("| ")).count();
+        prop_assert_eq!(rows, 1 + report.scores[0].findings.iter().filter(|f| f.waived.is_none()).count());
     }
 }

@@ -10,7 +10,7 @@ use textwrap::{Options, WordSplitter};
 use unicode_width::UnicodeWidthStr;
 
 use super::Look;
-use super::contract::{Finding, Level, Part, Report, Score, Summary};
+use super::contract::{Finding, Level, Part, Report, Score};
 use super::phrases;
 
 const STRONG: Style = Style::new().bold();
@@ -39,7 +39,7 @@ pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Wri
     }
     if several {
         page.blank()?;
-        page.paragraph(0, STRONG, &all_together(&report.summary))?;
+        page.paragraph(0, STRONG, &phrases::totals(&report.summary))?;
     }
     Ok(())
 }
@@ -93,12 +93,12 @@ impl Page<'_> {
         if !quiet.is_empty() {
             self.blank()?;
             for part in quiet {
-                let line = format!("{} · nothing to remark", part_line(part));
+                let line = format!("{} · nothing to remark", phrases::part_line(part));
                 self.paragraph(0, QUIET, &line)?;
             }
         }
         self.blank()?;
-        self.paragraph(0, Style::new(), &closing(score, &shown, from))
+        self.paragraph(0, Style::new(), &phrases::closing(score, &shown, from))
     }
 
     fn title(&mut self, score: &Score) -> io::Result<()> {
@@ -119,7 +119,7 @@ impl Page<'_> {
 
     fn heading(&mut self, part: &Part) -> io::Result<()> {
         let name = self.say(&part.name);
-        let rest = self.say(&part_facts(part));
+        let rest = self.say(&phrases::part_facts(part));
         let dot = self.say("·");
         self.styled(0, 2, &format!("{STRONG}{name}{STRONG:#} {dot} {rest}"))
     }
@@ -140,7 +140,7 @@ impl Page<'_> {
     fn remark(&mut self, like: &Gathered<'_>, place: &str, column: usize) -> io::Result<()> {
         let finding = like.worst();
         let weight = weight(finding.severity);
-        let word = severity_word(finding.severity);
+        let word = finding.severity.word();
         let rule = &finding.rule;
         let mut head = format!("{weight}{word}{weight:#}");
         if let Some(asked) = phrases::asked(finding) {
@@ -156,11 +156,7 @@ impl Page<'_> {
             self.styled(2, 2, &format!("{STRONG}{place}{STRONG:#}"))?;
             self.styled(indent, indent, &head)?;
         }
-        let message = match finding.pass {
-            Some(pass) => format!("{} (time {pass} through)", finding.message),
-            None => finding.message.clone(),
-        };
-        self.paragraph(indent, Style::new(), &phrases::sentence(&message))?;
+        self.paragraph(indent, Style::new(), &phrases::fact(finding))?;
         if let Some(way_out) = phrases::what_to_do(finding, like.findings.len() > 1) {
             self.paragraph(indent, DO, &way_out)?;
         }
@@ -204,23 +200,8 @@ impl Page<'_> {
         Options::new(room).break_words(false).word_splitter(WordSplitter::NoHyphenation)
     }
 
-    /// Fit for this terminal: no control characters, one line, and plain letters where it has no others.
     fn say(&self, text: &str) -> String {
-        let mut said = String::with_capacity(text.len());
-        for letter in text.chars() {
-            match letter {
-                letter if letter.is_whitespace() || letter.is_control() => {
-                    if !said.is_empty() && !said.ends_with(' ') || letter == ' ' {
-                        said.push(' ');
-                    }
-                }
-                // Marks that turn the direction of the text would reorder the line around them.
-                '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {}
-                letter if self.unicode || letter.is_ascii() => said.push(letter),
-                letter => said.push_str(in_ascii(letter)),
-            }
-        }
-        said
+        say(text, self.unicode)
     }
 }
 
@@ -287,100 +268,32 @@ fn is_like(one: &Finding, other: &Finding) -> bool {
         && cure(one) == cure(other)
 }
 
-fn part_line(part: &Part) -> String {
-    format!("{} · {}", part.name, part_facts(part))
-}
-
-fn part_facts(part: &Part) -> String {
-    let read_as = phrases::without_article(&part.read_as);
-    let (Some(lowest), Some(highest)) = (&part.lowest, &part.highest) else {
-        return format!("read as {read_as} · no note to play");
-    };
-    let notes = phrases::counted(part.notes, "note");
-    let plays = phrases::per_cent(part.share);
-    format!("read as {read_as} · {notes}, {lowest} to {highest}, plays {plays} of the time")
-}
-
-fn closing(score: &Score, shown: &[&Finding], from: Level) -> String {
-    let of = |level: Level| {
-        score.findings.iter().filter(|finding| finding.waived.is_none() && finding.severity == level).count()
-            as u32
-    };
-    let mut said = Vec::new();
-    let mut hidden = Vec::new();
-    for (level, word) in [(Level::Error, "error"), (Level::Warning, "warning"), (Level::Note, "note")] {
-        match of(level) {
-            0 => {}
-            count if level >= from => said.push(phrases::counted(count, word)),
-            count => hidden.push(format!("{} not shown", phrases::counted(count, word))),
-        }
-    }
-    if score.parts.is_empty() && said.is_empty() {
-        said.push(
-            "no low-brass part recognised: nothing was judged (--as or lowbrass.toml can name one)"
-                .to_owned(),
-        );
-    } else if said.is_empty() {
-        let notes = score.parts.iter().map(|part| part.notes).sum();
-        let all = format!(
-            "{}, {}",
-            phrases::counted(score.parts.len() as u32, "part"),
-            phrases::counted(notes, "note")
-        );
-        said.push(format!("Nothing to remark: {all}"));
-    }
-    said.extend(hidden);
-    let waived = score.findings.iter().filter(|finding| finding.waived.is_some()).count() as u32;
-    if waived > 0 {
-        said.push(format!("{waived} waived"));
-    }
-    let (moves, cleared) = phrases::clearing(score, shown);
-    let copy = score.revision.as_ref().and_then(|revision| revision.path.as_deref());
-    match (copy, moves) {
-        (Some(copy), 0) => said.push(format!("nothing moved; the copy is {copy}")),
-        (Some(copy), moves) => said.push(format!("{} made in {copy}", phrases::counted(moves, "move"))),
-        (None, 0) => {}
-        (None, moves) => said.push(format!(
-            "{} would clear {cleared} of them (--fix-octaves)",
-            phrases::counted(moves, "move")
-        )),
-    }
-    said.join(" · ")
-}
-
-fn all_together(summary: &Summary) -> String {
-    let mut said = vec![phrases::counted(summary.scores, "score")];
-    for (count, word) in [(summary.error, "error"), (summary.warning, "warning"), (summary.note, "note")] {
-        if count > 0 {
-            said.push(phrases::counted(count, word));
-        }
-    }
-    if said.len() == 1 {
-        said.push("nothing to remark".to_owned());
-    }
-    if summary.waived > 0 {
-        said.push(format!("{} waived", summary.waived));
-    }
-    if summary.unread > 0 {
-        said.push(format!("{} could not be read", summary.unread));
-    }
-    said.join(" · ")
-}
-
-fn severity_word(level: Level) -> &'static str {
-    match level {
-        Level::Error => "error",
-        Level::Warning => "warning",
-        Level::Note => "note",
-    }
-}
-
 fn weight(level: Level) -> Style {
     match level {
         Level::Error => Style::new().bold().fg_color(Some(anstyle::Color::Ansi(AnsiColor::Magenta))),
         Level::Warning => Style::new().fg_color(Some(anstyle::Color::Ansi(AnsiColor::Cyan))),
         Level::Note => QUIET,
     }
+}
+
+/// Fit for a terminal: no control characters, one line, and plain letters where it has no others.
+pub(super) fn say(text: &str, unicode: bool) -> String {
+    let mut said = String::with_capacity(text.len());
+    for letter in text.chars() {
+        match letter {
+            ' ' => said.push(' '),
+            letter if letter.is_whitespace() || letter.is_control() => {
+                if !said.is_empty() && !said.ends_with(' ') {
+                    said.push(' ');
+                }
+            }
+            // Marks that turn the direction of the text would reorder the line around them.
+            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {}
+            letter if unicode || letter.is_ascii() => said.push(letter),
+            letter => said.push_str(in_ascii(letter)),
+        }
+    }
+    said
 }
 
 fn in_ascii(letter: char) -> &'static str {

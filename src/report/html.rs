@@ -1,0 +1,193 @@
+//! One page for people who do not use a terminal: self-contained, fit to print, light or dark.
+//!
+//! Everything is in the file: no script, no font, no picture from elsewhere. A strip for each part shows
+//! where in the score the remarks lie; severity has a word and a shape beside its colour.
+
+use std::io::{self, Write};
+
+use askama::Template;
+
+use super::contract::{Finding, Level, Move, Report, Score, Unread};
+use super::{phrases, text};
+
+/// Writes what is at least `from`; notes are on the page and shown when asked for.
+pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Result<()> {
+    let page = Page {
+        version: &report.tool.version,
+        totals: phrases::totals(&report.summary),
+        scores: report.scores.iter().zip(1..).map(|(score, n)| Sheet::of(score, from, n)).collect(),
+        unread: &report.unread,
+        levels: [Level::Error, Level::Warning, Level::Note]
+            .into_iter()
+            .filter(|&level| level >= from)
+            .collect(),
+    };
+    page.write_into(&mut &mut *out)?;
+    writeln!(out)
+}
+
+#[derive(Template)]
+#[template(config = "src/report/askama.toml", path = "page.html")]
+struct Page<'a> {
+    version: &'a str,
+    totals: String,
+    scores: Vec<Sheet<'a>>,
+    unread: &'a [Unread],
+    levels: Vec<Level>,
+}
+
+struct Sheet<'a> {
+    anchor: String,
+    title: String,
+    path: &'a str,
+    parts: Vec<Section<'a>>,
+    quiet: Vec<String>,
+    moves: Vec<Row>,
+    copy: Option<&'a str>,
+    bars: u32,
+    closing: String,
+}
+
+/// A part, or the whole score, with what is said of it.
+struct Section<'a> {
+    anchor: String,
+    name: String,
+    facts: String,
+    remarks: Vec<Remark<'a>>,
+    /// What the strip shows, for those who cannot see it.
+    strip: String,
+}
+
+struct Remark<'a> {
+    anchor: String,
+    level: Level,
+    rule: &'a str,
+    place: String,
+    asked: String,
+    fact: String,
+    way_out: String,
+    waived: Option<String>,
+    /// Where it begins and how far it goes, in per cent of the score.
+    x: f64,
+    width: f64,
+}
+
+struct Row {
+    part: String,
+    place: String,
+    notes: u32,
+    from: String,
+    to: String,
+    why: String,
+}
+
+impl<'a> Sheet<'a> {
+    fn of(score: &'a Score, from: Level, number: usize) -> Sheet<'a> {
+        let shown: Vec<&Finding> = score.findings.iter().filter(|finding| finding.severity >= from).collect();
+        let anchor = format!("score-{number}");
+        let about = |id: Option<&str>| -> Vec<&'a Finding> {
+            shown.iter().copied().filter(|finding| finding.part.as_deref() == id).collect()
+        };
+        let mut parts = Vec::new();
+        let mut quiet = Vec::new();
+        let mut add = |name: &str, facts: String, findings: Vec<&'a Finding>| {
+            let anchor = format!("{anchor}-part-{}", parts.len() + 1);
+            parts.push(Section::of(score, &anchor, name, facts, &findings));
+        };
+        let whole = about(None);
+        if !whole.is_empty() {
+            add("The whole score", String::new(), whole);
+        }
+        for other in &score.passed_over {
+            let findings = about(Some(&other.id));
+            if !findings.is_empty() {
+                add(&other.name, "not judged".to_owned(), findings);
+            }
+        }
+        for part in &score.parts {
+            let findings = about(Some(&part.id));
+            if findings.is_empty() {
+                quiet.push(format!("{}, {}", part.name, phrases::part_facts(part)));
+            } else {
+                add(&part.name, phrases::part_facts(part), findings);
+            }
+        }
+        let listed: Vec<&Finding> =
+            shown.iter().copied().filter(|finding| finding.waived.is_none()).collect();
+        let revision = score.revision.as_ref();
+        Sheet {
+            anchor,
+            title: score.title.clone().unwrap_or_else(|| score.path.clone()),
+            path: &score.path,
+            parts,
+            quiet,
+            moves: revision.map(|made| made.moves.iter().map(Row::of).collect()).unwrap_or_default(),
+            copy: revision.and_then(|made| made.path.as_deref()),
+            bars: score.bars,
+            closing: phrases::closing(score, &listed, from),
+        }
+    }
+}
+
+impl<'a> Section<'a> {
+    fn of(score: &Score, anchor: &str, name: &str, facts: String, findings: &[&'a Finding]) -> Section<'a> {
+        let remarks: Vec<Remark<'a>> = findings
+            .iter()
+            .zip(1..)
+            .map(|(finding, n)| Remark::of(score, finding, format!("{anchor}-{n}")))
+            .collect();
+        let mut bars: Vec<String> = findings.iter().map(|finding| phrases::bars_alone(finding)).collect();
+        bars.dedup();
+        let bars: Vec<&str> = bars.iter().map(String::as_str).collect();
+        Section {
+            anchor: anchor.to_owned(),
+            name: name.to_owned(),
+            facts,
+            remarks,
+            strip: format!("{name}: remarks in bars {}", phrases::listed(&bars)),
+        }
+    }
+}
+
+impl<'a> Remark<'a> {
+    fn of(score: &Score, finding: &'a Finding, anchor: String) -> Remark<'a> {
+        let bars = f64::from(score.bars.max(finding.span.to_bar_index + 1).max(1));
+        let from = f64::from(finding.bar_index) * 100.0 / bars;
+        let to = f64::from(finding.span.to_bar_index + 1) * 100.0 / bars;
+        Remark {
+            anchor,
+            level: finding.severity,
+            rule: &finding.rule,
+            place: phrases::where_it_stands(finding),
+            asked: phrases::asked(finding).unwrap_or_default(),
+            fact: phrases::fact(finding),
+            way_out: phrases::what_to_do(finding, false).unwrap_or_default(),
+            waived: finding.waived.as_ref().map(phrases::why_waived),
+            x: hundredths(from),
+            width: hundredths((to - from).max(0.0)),
+        }
+    }
+}
+
+impl Row {
+    fn of(made: &Move) -> Row {
+        let (from, to) = phrases::from_to(made);
+        Row {
+            part: made.part_name.clone(),
+            place: phrases::stretch(&made.from, &made.to),
+            notes: made.notes,
+            from,
+            to,
+            why: phrases::what_a_move_does(made),
+        }
+    }
+}
+
+fn hundredths(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
+}
+
+/// Text for a page: what no document may hold is left out, the rest is escaped by the template.
+fn clean(plain: &str) -> String {
+    text::say(plain, true)
+}
