@@ -7,7 +7,7 @@ use std::io::{self, Write};
 
 use askama::Template;
 
-use super::contract::{Finding, Level, Move, Report, Score, Unread};
+use super::contract::{Finding, Level, Move, Part, Report, Score, Unread};
 use super::{phrases, text};
 
 /// Writes what is at least `from`; notes are on the page and shown when asked for.
@@ -107,9 +107,9 @@ impl<'a> Sheet<'a> {
         for part in &score.parts {
             let findings = about(Some(&part.id));
             if findings.is_empty() {
-                quiet.push(format!("{}, {}", part.name, phrases::part_facts(part)));
+                quiet.push(format!("{}, {}", part.name, facts(part)));
             } else {
-                add(&part.name, phrases::part_facts(part), findings);
+                add(&part.name, facts(part), findings);
             }
         }
         let listed: Vec<&Finding> =
@@ -181,6 +181,10 @@ impl Row {
             why: phrases::what_a_move_does(made),
         }
     }
+}
+
+fn facts(part: &Part) -> String {
+    format!("{} · {}", phrases::read_as(part), phrases::plays(part))
 }
 
 fn hundredths(value: f64) -> f64 {

@@ -135,7 +135,7 @@ fn move_sentence(finding: &Finding, offered: &OctaveMove, each: bool) -> String 
         (Standing::Review, why) => {
             let there = if there.is_empty() { there } else { format!(" ({there})") };
             let why = why.unwrap_or("it changes more than this passage");
-            sentence(&format!("{} {what}{comma} {way} would do{there}, but listen first: {why}", "Taking"))
+            sentence(&format!("taking {what}{comma} {way} would clear it{there}, but listen first: {why}"))
         }
     };
     if let Some(doubling) = &offered.doubling {
@@ -179,8 +179,20 @@ pub(super) fn sentence(text: &str) -> String {
 /// The rule's sentence, with the pass of a repeat where it matters.
 pub(super) fn fact(finding: &Finding) -> String {
     match finding.pass {
-        Some(pass) => sentence(&format!("{} (time {pass} through)", finding.message.trim_end_matches('.'))),
+        Some(pass) => {
+            sentence(&format!("{} ({} time through)", finding.message.trim_end_matches('.'), ordinal(pass)))
+        }
         None => sentence(&finding.message),
+    }
+}
+
+fn ordinal(number: u32) -> String {
+    match number {
+        1 => "first".to_owned(),
+        2 => "second".to_owned(),
+        3 => "third".to_owned(),
+        4 => "fourth".to_owned(),
+        many => format!("{many}th"),
     }
 }
 
@@ -260,20 +272,18 @@ pub(super) fn clearing(score: &Score, shown: &[&Finding]) -> (u32, u32) {
     (u32::try_from(moves.len().max(planned)).unwrap_or(u32::MAX), cleared)
 }
 
-/// A part with its name and its facts.
-pub(super) fn part_line(part: &Part) -> String {
-    format!("{} · {}", part.name, part_facts(part))
+/// What a part was read as: "read as contrabass tuba in C".
+pub(super) fn read_as(part: &Part) -> String {
+    format!("read as {}", without_article(&part.read_as))
 }
 
-/// What a part was read as, and how much it has to do.
-pub(super) fn part_facts(part: &Part) -> String {
-    let read_as = without_article(&part.read_as);
+/// How much a part has to do: "212 notes, D1 to F3, plays 38 % of the time".
+pub(super) fn plays(part: &Part) -> String {
     let (Some(lowest), Some(highest)) = (&part.lowest, &part.highest) else {
-        return format!("read as {read_as} · no note to play");
+        return "no note to play".to_owned();
     };
     let notes = counted(part.notes, "note");
-    let plays = per_cent(part.share);
-    format!("read as {read_as} · {notes}, {lowest} to {highest}, plays {plays} of the time")
+    format!("{notes}, {lowest} to {highest}, plays {} of the time", per_cent(part.share))
 }
 
 /// The last line of a score: totals, what is not shown, what moves would do.

@@ -96,6 +96,7 @@ pub(super) fn findings() -> Vec<Finding> {
     let mut findings = vec![
         Finding {
             place: place(0, 0, 20),
+            span: Span { to: place(0, 0, 20), notes: 1 },
             instead: Some("give the tempo in the score, or with --tempo".to_owned()),
             limit: Some(Measure::Tempo(120.0)),
             ..finding(
@@ -180,12 +181,14 @@ pub(super) fn findings() -> Vec<Finding> {
     findings.push(Finding {
         profile: Some("bass-trombone".to_owned()),
         place: place(33, 0, 7100),
+        span: Span { to: place(33, 0, 7100), notes: 1 },
         asked: Some(Measure::Word("harmon".to_owned())),
         waived: Some(Waived::Settings { because: "the player owns one; asked on Tuesday".to_owned() }),
         ..finding("no-such-mute", Severity::Warning, Some(2), "a harmon mute for bass trombone is rare")
     });
     findings.push(Finding {
         place: place(34, 0, 7120),
+        span: Span { to: place(34, 0, 7120), notes: 1 },
         asked: Some(Measure::Share(0.9)),
         limit: Some(Measure::Seconds(12.0)),
         waived: Some(Waived::InScore { text: "ok: no-rest-to-recover".to_owned() }),
@@ -193,6 +196,7 @@ pub(super) fn findings() -> Vec<Finding> {
     });
     findings.push(Finding {
         place: place(35, 0, 7130),
+        span: Span { to: place(35, 0, 7130), notes: 1 },
         asked: Some(Measure::Count(3)),
         limit: Some(Measure::Count(1)),
         waived: Some(Waived::Baseline),
@@ -205,6 +209,7 @@ pub(super) fn findings() -> Vec<Finding> {
     ] {
         findings.push(Finding {
             place: place(36, 0, 7140),
+            span: Span { to: place(36, 0, 7140), notes: 1 },
             asked: Some(measure),
             limit: Some(limit),
             ..finding("leap-too-wide-at-speed", Severity::Note, Some(2), "a leap of a twelfth in 0.2 s")

@@ -34,8 +34,20 @@ fn each_format_says_all_there_is() {
     for format in Format::ALL {
         let look = Look::default();
         let text = plain(&written(format, &sample::report(), &look)).replace('\r', "");
+        let text = if format == Format::Sarif { without_pages(&text) } else { text };
         snapshot(format.name(), &text);
     }
+}
+
+/// A rule's words are its own: without them and their numbers, the snapshot stays when a rule is added.
+fn without_pages(sarif: &str) -> String {
+    let mut json: serde_json::Value = serde_json::from_str(sarif).unwrap();
+    let run = &mut json["runs"][0];
+    run["tool"]["driver"]["rules"] = "one for each rule".into();
+    for result in run["results"].as_array_mut().unwrap() {
+        result["ruleIndex"] = "its rule".into();
+    }
+    serde_json::to_string_pretty(&json).unwrap()
 }
 
 #[test]

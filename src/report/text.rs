@@ -19,6 +19,9 @@ const DO: Style = Style::new().italic();
 
 /// Lines are no easier to read beyond this.
 const WIDEST: usize = 100;
+/// The column of places is so wide.
+const NARROWEST_PLACE: usize = 12;
+const WIDEST_PLACE: usize = 20;
 /// Below this the place stands on a line of its own.
 const NARROW: usize = 56;
 
@@ -30,7 +33,7 @@ pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Wri
         if index > 0 {
             page.blank()?;
         }
-        page.score(score, from)?;
+        page.score(score, from, several)?;
     }
     for unread in &report.unread {
         page.blank()?;
@@ -56,12 +59,15 @@ struct Gathered<'a> {
 }
 
 impl Page<'_> {
-    fn score(&mut self, score: &Score, from: Level) -> io::Result<()> {
+    fn score(&mut self, score: &Score, from: Level, several: bool) -> io::Result<()> {
         let shown: Vec<&Finding> = score
             .findings
             .iter()
             .filter(|finding| finding.waived.is_none() && finding.severity >= from)
             .collect();
+        if several && shown.is_empty() {
+            return self.clean(score, &shown, from);
+        }
         self.title(score)?;
         let whole: Vec<&Finding> = shown.iter().copied().filter(|finding| finding.part.is_none()).collect();
         if !whole.is_empty() {
@@ -87,14 +93,13 @@ impl Page<'_> {
                 continue;
             }
             self.blank()?;
-            self.heading(part)?;
+            self.part(part, None)?;
             self.remarks(&about)?;
         }
         if !quiet.is_empty() {
             self.blank()?;
             for part in quiet {
-                let line = format!("{} · nothing to remark", phrases::part_line(part));
-                self.paragraph(0, QUIET, &line)?;
+                self.part(part, Some("nothing to remark"))?;
             }
         }
         self.blank()?;
@@ -117,19 +122,34 @@ impl Page<'_> {
         writeln!(self.out, "{STRONG}{title}{STRONG:#}{:gap$}{QUIET}{path}{QUIET:#}", "")
     }
 
-    fn heading(&mut self, part: &Part) -> io::Result<()> {
-        let name = self.say(&part.name);
-        let rest = self.say(&phrases::part_facts(part));
+    /// One line for a score that needs no page of its own.
+    fn clean(&mut self, score: &Score, shown: &[&Finding], from: Level) -> io::Result<()> {
+        let (name, closing) = (self.say(&score.path), self.say(&phrases::closing(score, shown, from)));
         let dot = self.say("·");
-        self.styled(0, 2, &format!("{STRONG}{name}{STRONG:#} {dot} {rest}"))
+        self.styled(0, 2, &format!("{STRONG}{name}{STRONG:#} {dot} {closing}"))
+    }
+
+    /// The heading of a part, on one line where it fits. A part with nothing to remark has only this.
+    fn part(&mut self, part: &Part, verdict: Option<&str>) -> io::Result<()> {
+        let (style, rest) = if verdict.is_some() { (QUIET, QUIET) } else { (STRONG, Style::new()) };
+        let name = self.say(&part.name);
+        let dot = self.say("·");
+        let (read_as, plays) = (self.say(&phrases::read_as(part)), self.say(&phrases::plays(part)));
+        let verdict = verdict.map(|verdict| format!(" {dot} {verdict}")).unwrap_or_default();
+        let one_line = format!("{name} {dot} {read_as} {dot} {plays}{verdict}");
+        if one_line.width() <= self.width {
+            return writeln!(self.out, "{style}{name}{style:#}{rest}{}{rest:#}", &one_line[name.len()..]);
+        }
+        self.styled(0, 2, &format!("{style}{name}{style:#}{rest} {dot} {read_as}{rest:#}"))?;
+        self.styled(2, 2, &format!("{rest}{plays}{verdict}{rest:#}"))
     }
 
     fn remarks(&mut self, findings: &[&Finding]) -> io::Result<()> {
         let gathered = gather(findings);
         let places: Vec<String> = gathered.iter().map(|like| self.say(&like.places())).collect();
-        // The column is as wide as its places, but never takes the page from the words.
-        let widest = places.iter().map(|place| place.width()).max().unwrap_or(0);
-        let column = widest.clamp(10, (self.width / 3).max(10));
+        // A long place stands on a line of its own, rather than take the page from the words.
+        let fitting = places.iter().map(|place| place.width()).filter(|&width| width <= WIDEST_PLACE);
+        let column = fitting.max().unwrap_or(NARROWEST_PLACE).max(NARROWEST_PLACE);
         for (like, place) in gathered.iter().zip(&places) {
             self.blank()?;
             self.remark(like, place, column)?;
