@@ -23,7 +23,7 @@ use crate::score::{Clef, Mute};
 pub use error::{ProfileError, ProfileFault};
 pub use library::Profiles;
 pub use raw::{ProfileFile, SectionFile};
-pub use recognise::{Doubt, RecognisedBy};
+pub use recognise::{Casting, Doubt, PartCasting, RecognisedBy, Recogniser, Verdict};
 
 /// A checked profile.
 #[derive(Clone, Debug)]
@@ -117,6 +117,10 @@ pub struct Recognise {
     pub names: Vec<(Language, String)>,
     /// Names that say only the family ("Tuba"); settings may choose another horn for them.
     pub plain_names: Vec<String>,
+    /// Names that voices bear as well ("Baritone"): taken only beside other brass.
+    pub shared_names: Vec<String>,
+    /// It is taken for the lowest of so many players of its family, where none is named.
+    pub lowest_of: Option<u8>,
     /// Abbreviations.
     pub abbreviations: Vec<String>,
 }

@@ -183,6 +183,10 @@ table!(RecogniseTable {
     midi_programs: Option<Programs>,
     /// Names that say only the family; the settings may choose another horn for them.
     plain_names: Option<Texts>,
+    /// Names that voices bear as well: taken only beside other brass.
+    shared_names: Option<Texts>,
+    /// It is taken for the lowest of so many players of its family, where none is named.
+    lowest_of: Option<CountValue>,
     /// Names by language.
     names: Vec<Names>,
     /// Abbreviations.

@@ -212,6 +212,8 @@ fn recognise(raw: &RecogniseTable) -> Checked<Recognise> {
         sounds: texts(&raw.sounds),
         plain_sounds: texts(&raw.plain_sounds),
         plain_names: texts(&raw.plain_names),
+        shared_names: texts(&raw.shared_names),
+        lowest_of: raw.lowest_of.as_ref().map(|value| *value.count.get()),
         midi_programs,
         names: raw.names.iter().flat_map(named).collect(),
         abbreviations: texts(&raw.abbreviations),

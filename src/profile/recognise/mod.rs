@@ -1,0 +1,698 @@
+//! Which instrument a part is for: in go the part list, the profiles and what the settings say; out comes a
+//! verdict for each part. Nothing is guessed silently: what looks like low brass and cannot be told is said.
+//!
+//! What decides, in this order: the settings; a sound id that means one instrument, unless the printed name says
+//! another one; the printed name (the part's, its group's where the part has only a number, its instrument's); a
+//! sound id that says only the family; the abbreviation; the MIDI program. Exporters often leave a sound of
+//! the family's first member, so a name that says more always wins over such a plain sound.
+
+mod names;
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use self::names::Reading;
+use super::{Family, Profile, Profiles};
+use crate::score::{Instrument, Mute, PartInfo};
+
+/// How a part was recognised.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum RecognisedBy {
+    InstrumentSound,
+    Name,
+    Abbreviation,
+    MidiProgram,
+    /// By its place among its neighbours (the lowest of three trombones).
+    Section,
+    Settings,
+    /// `--as`.
+    CommandLine,
+}
+
+/// Why a part was not recognised.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Doubt {
+    /// It may be low brass; nothing tells which instrument.
+    NothingKnown,
+    /// Several instruments fit alike and only a person can say which; their titles with their article.
+    SeveralFit(Vec<String>),
+}
+
+/// What was made of a part.
+#[derive(Clone, Debug)]
+pub enum Verdict {
+    /// Low brass.
+    Horn {
+        /// The horn in hand from the start.
+        profile: Arc<Profile>,
+        /// How it was known.
+        by: RecognisedBy,
+        /// Horns that the same name brings along ("Tuba / Cimbasso"), or that one of its players has.
+        also: Vec<Arc<Profile>>,
+    },
+    /// It may be low brass; only a person can say.
+    Unrecognised(Doubt),
+    /// Something else.
+    PassedOver,
+}
+
+/// What the settings and the command line say of the players.
+#[derive(Clone, Debug, Default)]
+pub struct Casting {
+    /// The horn for a part that only says "Tuba"; `None`: the profile that bears the plain name.
+    pub tuba: Option<Arc<Profile>>,
+    /// By [`PartInfo::index`].
+    pub parts: BTreeMap<u32, PartCasting>,
+}
+
+/// What the settings and the command line say of one part.
+#[derive(Clone, Debug, Default)]
+pub struct PartCasting {
+    /// Read it as this, known by settings or by `--as`.
+    pub profile: Option<(Arc<Profile>, RecognisedBy)>,
+    /// Horns within reach.
+    pub horns: Vec<Arc<Profile>>,
+    /// Mutes at hand; `None`: those that exist for the horn.
+    pub mutes: Option<Vec<Mute>>,
+    /// How many players read it.
+    pub players: Option<u8>,
+    /// A player's breath against the profile's; `None` is 1.
+    pub breath: Option<f64>,
+    /// Leave it out, whatever it is.
+    pub pass_over: bool,
+}
+
+/// The names, sounds and programs of all profiles, ready to look up.
+#[derive(Clone, Debug)]
+pub struct Recogniser {
+    entries: Vec<Entry>,
+    profiles: Vec<Arc<Profile>>,
+    tuba: Option<Arc<Profile>>,
+}
+
+/// A name that means an instrument.
+#[derive(Clone, Debug)]
+struct Entry {
+    /// Its words, sorted.
+    words: Vec<String>,
+    key: Option<&'static str>,
+    profile: Arc<Profile>,
+    weight: Weight,
+}
+
+/// How much a name says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Weight {
+    /// The instrument.
+    Full,
+    /// The family.
+    Plain,
+    /// A voice bears it as well.
+    Shared,
+}
+
+/// A name found in a reading.
+#[derive(Clone, Debug)]
+struct Found {
+    profile: Arc<Profile>,
+    weight: Weight,
+    /// The words it stands on, as a range of [`Reading::words`].
+    from: usize,
+    to: usize,
+}
+
+/// Beginnings of words that name other instruments, voices and reductions, accents folded.
+const OTHERS: [&str; 78] = [
+    "flut",
+    "flot",
+    "flaut",
+    "picc",
+    "obo",
+    "hautb",
+    "clarin",
+    "klarin",
+    "saxo",
+    "bassoon",
+    "basson",
+    "fagot",
+    "contrabassoon",
+    "contrafag",
+    "kontrafag",
+    "contrebasson",
+    "sarrus",
+    "horn",
+    "corno",
+    "corni",
+    "cornet",
+    "kornett",
+    "trompet",
+    "trumpet",
+    "tromba",
+    "trombe",
+    "bugle",
+    "flugel",
+    "flicorn",
+    "timp",
+    "pauk",
+    "drum",
+    "trommel",
+    "percus",
+    "schlag",
+    "cymbal",
+    "becken",
+    "piatt",
+    "triang",
+    "glock",
+    "xylo",
+    "marimb",
+    "vibra",
+    "bell",
+    "tubular",
+    "tubaphon",
+    "tubafon",
+    "campan",
+    "gong",
+    "harp",
+    "harf",
+    "arpa",
+    "piano",
+    "klavier",
+    "organ",
+    "orgel",
+    "orgue",
+    "celest",
+    "cembal",
+    "guitar",
+    "gitarr",
+    "chitar",
+    "banjo",
+    "mandol",
+    "viol",
+    "geige",
+    "bratsch",
+    "cello",
+    "string",
+    "streich",
+    "voice",
+    "vocal",
+    "choir",
+    "soprano",
+    "mezzo",
+    "accord",
+    "synth",
+    "recorder",
+];
+
+/// The same, as whole words.
+const OTHERS_WHOLE: [&str; 18] = [
+    "sax", "saxes", "cor", "cors", "chor", "coro", "archi", "voix", "voz", "canto", "gesang", "kit", "tam",
+    "mirum", "curva", "horner", "cl", "clar",
+];
+
+/// Words that speak of low brass without saying which.
+const HINTS: [&str; 17] = [
+    "brass",
+    "brasses",
+    "ottoni",
+    "blech",
+    "blechblaser",
+    "cuivres",
+    "metales",
+    "bombardon",
+    "bombardone",
+    "serpent",
+    "serpente",
+    "serpentone",
+    "sackbut",
+    "sackbuts",
+    "saxhorn",
+    "saxhorns",
+    "tuba",
+];
+
+/// Words that are voices when they stand alone.
+const VOICES: [&str; 10] =
+    ["soprano", "alto", "tenor", "bass", "sopran", "alt", "basso", "contralto", "mezzo", "tenore"];
+
+impl Recogniser {
+    /// From the profiles at hand. `tuba` is the horn for a part that only says "Tuba".
+    pub fn new(profiles: &Profiles, tuba: Option<Arc<Profile>>) -> Recogniser {
+        let mut entries = Vec::new();
+        for profile in profiles.iter() {
+            let recognise = &profile.recognise;
+            let full = recognise.names.iter().map(|(_, name)| (name, Weight::Full));
+            let plain = recognise.plain_names.iter().map(|name| (name, Weight::Plain));
+            let shared = recognise.shared_names.iter().map(|name| (name, Weight::Shared));
+            for (name, weight) in full.chain(plain).chain(shared) {
+                let Reading { mut words, key, .. } = names::read(name);
+                words.sort_unstable();
+                entries.push(Entry { words, key, profile: Arc::clone(profile), weight });
+            }
+        }
+        Recogniser { entries, profiles: profiles.iter().cloned().collect(), tuba }
+    }
+
+    /// A verdict for each part of the list, in order.
+    pub fn recognise_all(&self, parts: &[PartInfo], casting: &Casting) -> Vec<Verdict> {
+        let readings: Vec<Reading> = parts.iter().map(|part| self.reading(part)).collect();
+        let mut verdicts: Vec<(Verdict, bool)> = Vec::new();
+        for (index, part) in parts.iter().enumerate() {
+            verdicts.push(match casting.parts.get(&part.index) {
+                Some(told) if told.pass_over => (Verdict::PassedOver, false),
+                Some(PartCasting { profile: Some((profile, by)), .. }) => {
+                    (Verdict::Horn { profile: Arc::clone(profile), by: *by, also: Vec::new() }, false)
+                }
+                told => match (self.part(part, &readings, index), told.and_then(|told| told.horns.first())) {
+                    ((Verdict::Horn { profile, by, also }, plain), _) => {
+                        (Verdict::Horn { profile, by, also }, plain)
+                    }
+                    // The settings name only the horns in reach: the first is in hand.
+                    (_, Some(horn)) => {
+                        let (profile, by) = (Arc::clone(horn), RecognisedBy::Settings);
+                        (Verdict::Horn { profile, by, also: Vec::new() }, false)
+                    }
+                    (verdict, None) => verdict,
+                },
+            });
+        }
+        self.wagner_tubas(&readings, &mut verdicts);
+        self.lowest_of_its_family(&readings, &mut verdicts);
+        verdicts.into_iter().map(|(verdict, _)| verdict).collect()
+    }
+
+    /// The horn that words such as "Basstuba", "bass trombone" or "F" tell a player to take up, from the one in
+    /// hand. `None` where they name none.
+    pub fn recognise_words(&self, text: &str, in_hand: Option<&Profile>) -> Option<Arc<Profile>> {
+        let reading = names::read(text);
+        if let Some(found) = self.find(&reading).first() {
+            return (!has_other(&reading, &self.find(&reading))).then(|| self.settle(found));
+        }
+        let in_hand = in_hand?;
+        if reading.words.is_empty() {
+            let key = reading.key?;
+            let of_key = |entry: &&Entry| entry.key == Some(key) && entry.profile.family == in_hand.family;
+            return self.entries.iter().filter(of_key).map(|entry| Arc::clone(&entry.profile)).next();
+        }
+        // "muta in basso" on a trombone: the family goes without saying.
+        let mut words = reading.words.clone();
+        words.push(if in_hand.family == Family::Trombone { "trombone" } else { "tuba" }.to_owned());
+        let said = Reading { words, ..reading };
+        let found = self.find(&said);
+        found
+            .first()
+            .filter(|found| found.to - found.from == said.words.len())
+            .map(|found| self.settle(found))
+    }
+
+    /// The horn of one of a part's instruments, from the one in hand; `None` where it says no other. An instrument
+    /// that says only the family of the horn in hand (a muted trombone) is no other horn.
+    pub fn recognise_instrument(&self, instrument: &Instrument, in_hand: &Profile) -> Option<Arc<Profile>> {
+        let reading = names::read(&instrument.name);
+        let found = self.find(&reading);
+        if has_other(&reading, &found) {
+            return None;
+        }
+        if let Some(found) = found.first() {
+            let says_more = found.weight == Weight::Full || found.profile.family != in_hand.family;
+            return says_more.then(|| self.settle(found));
+        }
+        match self.sound(instrument.sound.as_deref()?) {
+            Sound::One(profile) => Some(profile),
+            Sound::Plain(profile) if profile.family != in_hand.family => Some(profile),
+            _ => None,
+        }
+    }
+
+    /// How many players a part's name is for; `None` where it does not say.
+    pub fn players_named(&self, part: &PartInfo) -> Option<u8> {
+        self.reading(part).players()
+    }
+
+    /// A part's name; its innermost group's words where it has none of its own.
+    fn reading(&self, part: &PartInfo) -> Reading {
+        let mut reading = names::read(&part.name);
+        if reading.words.is_empty()
+            && let Some(group) = part.groups.last()
+        {
+            let group = names::read(group);
+            if !self.find(&group).is_empty() {
+                reading.words = group.words;
+                reading.key = reading.key.or(group.key);
+            }
+        }
+        if part.name.trim().is_empty() {
+            reading.numbers = names::read(&part.abbreviation).numbers;
+        }
+        reading
+    }
+
+    /// The verdict on a part by itself, and whether it only says its family.
+    fn part(&self, part: &PartInfo, readings: &[Reading], index: usize) -> (Verdict, bool) {
+        let reading = &readings[index];
+        let mut found = self.find(reading);
+        found.retain(|found| found.weight != Weight::Shared || beside_brass(self, part, readings, index));
+        let wagner = reading.words.iter().any(|word| word.starts_with("wagner"));
+        if wagner && found.iter().all(|found| found.profile.family != Family::WagnerTuba) {
+            return (self.several_of(Family::WagnerTuba), false);
+        }
+        if has_other(reading, &found) {
+            let Some(first) = found.first() else { return (Verdict::PassedOver, false) };
+            let titles = vec![first.profile.a_title.clone(), "another instrument".to_owned()];
+            return (Verdict::Unrecognised(Doubt::SeveralFit(titles)), false);
+        }
+        if reading.joined && found.len() > 1 && found.iter().any(|f| f.profile.name != found[0].profile.name)
+        {
+            let titles = found.iter().map(|found| found.profile.a_title.clone()).collect();
+            return (Verdict::Unrecognised(Doubt::SeveralFit(titles)), false);
+        }
+        let instrument = part.instruments.first();
+        let sound = instrument.and_then(|i| i.sound.as_deref()).map_or(Sound::Unknown, |id| self.sound(id));
+        let named = found.first().cloned().or_else(|| self.instrument_name(part, reading));
+        let also: Vec<_> = found.iter().skip(1).map(|found| self.settle(found)).collect();
+        self.weigh(named, sound, &also).unwrap_or_else(|| self.last_resorts(part, reading))
+    }
+
+    /// Name against sound; `None` where neither says anything.
+    fn weigh(&self, named: Option<Found>, sound: Sound, also: &[Arc<Profile>]) -> Option<(Verdict, bool)> {
+        let horn = |profile: Arc<Profile>, by, plain| {
+            let also = also.iter().filter(|horn| horn.name != profile.name).cloned().collect();
+            Some((Verdict::Horn { profile, by, also }, plain))
+        };
+        match (named, sound) {
+            (Some(named), Sound::One(profile)) => {
+                let slide = |profile: &Profile| matches!(profile.family, Family::Trombone | Family::Trumpet);
+                if named.profile.name == profile.name
+                    || (named.weight == Weight::Plain && slide(&named.profile) == slide(&profile))
+                {
+                    return horn(profile, RecognisedBy::InstrumentSound, false);
+                }
+                horn(self.settle(&named), RecognisedBy::Name, named.weight == Weight::Plain)
+            }
+            (Some(named), sound) => {
+                let plain = named.weight == Weight::Plain;
+                let agree = matches!(&sound, Sound::Plain(profile) if profile.name == named.profile.name);
+                let by = if agree { RecognisedBy::InstrumentSound } else { RecognisedBy::Name };
+                if let (true, Sound::Several(profiles)) = (plain, sound) {
+                    return Some((several(&profiles), false));
+                }
+                horn(self.settle(&named), by, plain)
+            }
+            (None, Sound::One(profile)) => horn(profile, RecognisedBy::InstrumentSound, false),
+            (None, Sound::Plain(profile)) => horn(self.plain(&profile), RecognisedBy::InstrumentSound, true),
+            (None, Sound::Several(profiles)) => Some((several(&profiles), false)),
+            (None, Sound::Doubtful) => Some((Verdict::Unrecognised(Doubt::NothingKnown), false)),
+            (None, Sound::Unknown) => None,
+        }
+    }
+
+    /// What the instrument's own name says where the part's name says nothing, or only the family.
+    fn instrument_name(&self, part: &PartInfo, reading: &Reading) -> Option<Found> {
+        let shared = self.entries.iter().any(|e| e.weight == Weight::Shared && e.words == reading.words);
+        let voice = reading.words.len() == 1 && VOICES.contains(&reading.words[0].as_str());
+        if shared || voice {
+            return None;
+        }
+        let instrument = names::read(&part.instruments.first()?.name);
+        let found = self.find(&instrument);
+        if has_other(&instrument, &found) {
+            return None;
+        }
+        found.into_iter().next().filter(|found| found.weight != Weight::Shared)
+    }
+
+    /// Abbreviation, program, and what only hints at low brass.
+    fn last_resorts(&self, part: &PartInfo, reading: &Reading) -> (Verdict, bool) {
+        let short = names::abbreviation(&part.abbreviation);
+        let bears = |profile: &&Arc<Profile>| {
+            profile.recognise.abbreviations.iter().any(|text| names::abbreviation(text) == short)
+        };
+        if !short.is_empty()
+            && let Some(profile) = self.profiles.iter().find(bears)
+        {
+            let plain = !profile.recognise.plain_names.is_empty();
+            let profile = if plain { self.plain(profile) } else { Arc::clone(profile) };
+            // A number in a name that says nothing is no desk's number.
+            let plain = plain && part.name.trim().is_empty();
+            return (Verdict::Horn { profile, by: RecognisedBy::Abbreviation, also: Vec::new() }, plain);
+        }
+        let program = part.instruments.first().and_then(|instrument| instrument.midi_program);
+        let plays = |profile: &&Arc<Profile>| {
+            program.is_some_and(|program| profile.recognise.midi_programs.contains(&program))
+        };
+        if let Some(profile) = self.profiles.iter().find(plays) {
+            let profile = self.plain(profile);
+            return (Verdict::Horn { profile, by: RecognisedBy::MidiProgram, also: Vec::new() }, false);
+        }
+        if reading.words.iter().any(|word| HINTS.contains(&word.as_str())) {
+            return (Verdict::Unrecognised(Doubt::NothingKnown), false);
+        }
+        (Verdict::PassedOver, false)
+    }
+
+    fn several_of(&self, family: Family) -> Verdict {
+        let of_family = |profile: &&Arc<Profile>| profile.family == family;
+        several(&self.profiles.iter().filter(of_family).cloned().collect::<Vec<_>>())
+    }
+
+    /// The names in a reading, in order of place; of overlapping ones the longest.
+    fn find(&self, reading: &Reading) -> Vec<Found> {
+        let mut all: Vec<(usize, bool, Found)> = Vec::new();
+        for entry in &self.entries {
+            let length = entry.words.len();
+            if length == 0 || (entry.key.is_some() && entry.key != reading.key) {
+                continue;
+            }
+            for (from, window) in reading.words.windows(length).enumerate() {
+                let mut sorted = window.to_vec();
+                sorted.sort_unstable();
+                if sorted == entry.words {
+                    let (profile, weight) = (Arc::clone(&entry.profile), entry.weight);
+                    let found = Found { profile, weight, from, to: from + length };
+                    all.push((length, entry.key.is_some(), found));
+                }
+            }
+        }
+        // Stable: of names that say as much, the first profile's.
+        all.sort_by_key(|(length, keyed, found)| {
+            std::cmp::Reverse((*length, *keyed, found.weight == Weight::Full))
+        });
+        let mut kept: Vec<Found> = Vec::new();
+        for (_, _, found) in all {
+            if kept.iter().all(|other| found.to <= other.from || other.to <= found.from) {
+                kept.push(found);
+            }
+        }
+        kept.sort_by_key(|found| found.from);
+        kept
+    }
+
+    /// The profile that a name leads to: for a plain "Tuba" the settings may have another.
+    fn settle(&self, found: &Found) -> Arc<Profile> {
+        if found.weight == Weight::Plain { self.plain(&found.profile) } else { Arc::clone(&found.profile) }
+    }
+
+    fn plain(&self, profile: &Arc<Profile>) -> Arc<Profile> {
+        match &self.tuba {
+            Some(tuba) if profile.family == Family::Tuba => Arc::clone(tuba),
+            _ => Arc::clone(profile),
+        }
+    }
+
+    fn sound(&self, id: &str) -> Sound {
+        let mut of_id = self.profiles.iter().filter(|p| p.recognise.sounds.iter().any(|sound| sound == id));
+        if let Some(first) = of_id.next() {
+            let rest: Vec<_> = of_id.cloned().collect();
+            if rest.is_empty() {
+                return Sound::One(Arc::clone(first));
+            }
+            return Sound::Several(std::iter::once(Arc::clone(first)).chain(rest).collect());
+        }
+        let plain = |p: &&Arc<Profile>| p.recognise.plain_sounds.iter().any(|sound| sound == id);
+        if let Some(profile) = self.profiles.iter().find(plain) {
+            return Sound::Plain(Arc::clone(profile));
+        }
+        let doubtful = [
+            "brass.tuba",
+            "brass.trombone",
+            "brass.sackbutt",
+            "brass.serpent",
+            "brass.fiscorn",
+            "brass.group",
+            "brass.bugle.contrabass",
+            "brass.saxhorn",
+        ];
+        if doubtful.iter().any(|start| id.starts_with(start)) { Sound::Doubtful } else { Sound::Unknown }
+    }
+
+    /// Four tubas beside eight horns, or tenor and bass tubas in pairs, are Wagner tubas, whose keys only a person
+    /// can tell.
+    fn wagner_tubas(&self, readings: &[Reading], verdicts: &mut [(Verdict, bool)]) {
+        let says = |reading: &Reading, start: &str| {
+            let text = reading.words.concat();
+            text.starts_with(start) && (text.contains("tuba") || text.contains("tuben"))
+        };
+        let named = |(verdict, _): &(Verdict, bool)| {
+            !matches!(
+                verdict,
+                Verdict::Horn { by: RecognisedBy::Settings | RecognisedBy::CommandLine, .. }
+                    | Verdict::PassedOver
+            )
+        };
+        let players = |start: &str| -> u32 {
+            let of_name =
+                readings.iter().zip(verdicts.iter()).filter(|(reading, v)| says(reading, start) && named(v));
+            of_name.map(|(reading, _)| u32::from(reading.players().unwrap_or(1).max(1))).sum()
+        };
+        let eight_horns = readings.iter().any(|reading| {
+            let horn = |word: &String| {
+                ["horn", "corno", "corni", "cor", "cors", "trompa"].iter().any(|h| word.starts_with(h))
+            };
+            reading.words.iter().any(horn)
+                && (reading.numbers.iter().any(|&number| number >= 5)
+                    || reading.count.is_some_and(|count| count >= 8))
+        });
+        let pairs = players("tenor") >= 2 && players("bass") >= 2;
+        let four = eight_horns && players("tub") >= 4;
+        let numbered = readings.iter().any(|reading| says(reading, "tub") && !reading.numbers.is_empty());
+        for (index, reading) in readings.iter().enumerate() {
+            let in_pair = pairs && (says(reading, "tenor") || says(reading, "bass"));
+            let one_of_four = four
+                && says(reading, "tub")
+                && (!numbered
+                    || reading.numbers.iter().any(|&number| number <= 4)
+                    || reading.count.is_some());
+            if (in_pair || one_of_four) && named(&verdicts[index]) {
+                verdicts[index] = (self.several_of(Family::WagnerTuba), false);
+            }
+        }
+    }
+
+    /// The lowest of three trombones is a bass trombone where none is named.
+    fn lowest_of_its_family(&self, readings: &[Reading], verdicts: &mut [(Verdict, bool)]) {
+        for bass in &self.profiles {
+            let Some(least) = bass.recognise.lowest_of else { continue };
+            let mut seated = 0u32;
+            let mut plain: Vec<usize> = Vec::new();
+            let mut is_there = false;
+            for (index, (verdict, says_family)) in verdicts.iter().enumerate() {
+                let Verdict::Horn { profile, .. } = verdict else { continue };
+                if profile.family != bass.family {
+                    continue;
+                }
+                is_there |= profile.name == bass.name;
+                seated += u32::from(readings[index].players().unwrap_or(1).max(1));
+                if *says_family {
+                    plain.push(index);
+                }
+            }
+            if is_there {
+                continue;
+            }
+            let highest = |index: &usize| readings[*index].numbers.last().copied().unwrap_or(0);
+            let top = plain.iter().map(highest).max().unwrap_or(0);
+            let lowest: Vec<usize> = if top >= least {
+                plain.iter().copied().filter(|index| highest(index) == top).collect()
+            } else if seated >= u32::from(least) {
+                plain.last().copied().into_iter().collect()
+            } else if let [alone] = plain[..] {
+                // "Trombones" for an unknown number of players.
+                let several = readings[alone].numbers.is_empty()
+                    && readings[alone].count.is_none()
+                    && readings[alone]
+                        .words
+                        .iter()
+                        .any(|word| word.ends_with(['s', 'i']) || word.ends_with("nen"));
+                if several { vec![alone] } else { Vec::new() }
+            } else {
+                Vec::new()
+            };
+            for index in lowest {
+                let shared =
+                    readings[index].players().map_or(top < least && seated < u32::from(least), |n| n > 1);
+                if let (Verdict::Horn { profile, by, also }, _) = &mut verdicts[index] {
+                    if shared {
+                        also.push(Arc::clone(bass));
+                    } else {
+                        (*profile, *by) = (Arc::clone(bass), RecognisedBy::Section);
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What a sound id says.
+enum Sound {
+    /// One instrument.
+    One(Arc<Profile>),
+    /// Several alike.
+    Several(Vec<Arc<Profile>>),
+    /// A family, here by the profile that bears the plain sound.
+    Plain(Arc<Profile>),
+    /// Low brass without a profile.
+    Doubtful,
+    /// Nothing about low brass.
+    Unknown,
+}
+
+fn several(profiles: &[Arc<Profile>]) -> Verdict {
+    let titles = profiles.iter().map(|profile| profile.a_title.clone()).collect();
+    Verdict::Unrecognised(Doubt::SeveralFit(titles))
+}
+
+/// Whether a word that belongs to none of the names found is another instrument's.
+fn has_other(reading: &Reading, found: &[Found]) -> bool {
+    reading.words.iter().enumerate().any(|(index, word)| {
+        let free = found.iter().all(|found| !(found.from..found.to).contains(&index));
+        free && (OTHERS.iter().any(|other| word.starts_with(other)) || OTHERS_WHOLE.contains(&word.as_str()))
+    })
+}
+
+/// Whether a part with a voice's name stands among brass: by its sound or program, or by its neighbours.
+fn beside_brass(recogniser: &Recogniser, part: &PartInfo, readings: &[Reading], index: usize) -> bool {
+    let instrument = part.instruments.first();
+    if let Some(sound) = instrument.and_then(|instrument| instrument.sound.as_deref()) {
+        return sound.starts_with("brass.");
+    }
+    // General MIDI 57 to 64 are the brass.
+    if let Some(program) = instrument.and_then(|instrument| instrument.midi_program)
+        && program != 1
+    {
+        return (57..=64).contains(&program);
+    }
+    let near = &readings[index.saturating_sub(2)..(index + 3).min(readings.len())];
+    let voice = |reading: &Reading| {
+        reading.words.len() == 1 && VOICES.contains(&reading.words[0].as_str()) && reading.key.is_none()
+    };
+    let brass = |reading: &Reading| {
+        recogniser.find(reading).iter().any(|found| found.weight != Weight::Shared)
+            || reading.words.iter().any(|word| word.starts_with("cornet") || word.starts_with("flugel"))
+    };
+    near.iter().any(brass) && !near.iter().any(voice)
+}
+
+impl Verdict {
+    /// Whether the part is to be read in full.
+    pub const fn is_horn(&self) -> bool {
+        matches!(self, Verdict::Horn { .. })
+    }
+}
+
+impl RecognisedBy {
+    /// As the JSON contract names it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            RecognisedBy::InstrumentSound => "instrument-sound",
+            RecognisedBy::Name => "name",
+            RecognisedBy::Abbreviation => "abbreviation",
+            RecognisedBy::MidiProgram => "midi-program",
+            RecognisedBy::Section => "section",
+            RecognisedBy::Settings => "settings",
+            RecognisedBy::CommandLine => "option",
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,326 @@
+//! Reading a part's name: its words, the key it names, its numbers. Accents, case, dots, numerals and the words
+//! around them fall away, so that "2. Posaune in B♭", "Posaune II" and "POSAUNE" have the same words.
+
+/// A name, read.
+#[derive(Clone, Debug, PartialEq, Eq, Default)]
+pub(super) struct Reading {
+    /// What is left when numbers and keys are out, in order, without accents.
+    pub(super) words: Vec<String>,
+    /// The key it names, as a letter with "b" for a flat: "bb", "f".
+    pub(super) key: Option<&'static str>,
+    /// Which players it is for, in rising order: 1 and 2 in "Tuba 1-2".
+    pub(super) numbers: Vec<u8>,
+    /// How many it says there are ("3 Trombones").
+    pub(super) count: Option<u8>,
+    /// It joins two names with "and".
+    pub(super) joined: bool,
+}
+
+/// Words that say nothing about the instrument.
+const FILLERS: [&str; 34] = [
+    "part",
+    "solo",
+    "soli",
+    "tutti",
+    "player",
+    "players",
+    "desk",
+    "section",
+    "stage",
+    "offstage",
+    "onstage",
+    "off",
+    "on",
+    "opt",
+    "optional",
+    "ad",
+    "lib",
+    "no",
+    "nr",
+    "the",
+    "doubling",
+    "dbl",
+    "doubles",
+    "muta",
+    "or",
+    "oder",
+    "ou",
+    "o",
+    "with",
+    "mit",
+    "concert",
+    "pitch",
+    "unspecified",
+    "a",
+];
+
+/// Words that join two players' names.
+const JOINERS: [&str; 8] = ["and", "und", "et", "e", "y", "u", "&", "+"];
+
+/// Endings of ordinals.
+const ORDINALS: [&str; 14] =
+    ["st", "nd", "rd", "th", "er", "re", "e", "eme", "o", "a", "do", "ro", "to", "ma"];
+
+/// Keys as they are named behind "in" or "en" (one word).
+const KEYS_BEHIND_IN: [(&str, &str); 21] = [
+    ("c", "c"),
+    ("do", "c"),
+    ("ut", "ut"), // A tuba "en ut" is the small French one, a tuba in C the contrabass.
+    ("d", "d"),
+    ("re", "d"),
+    ("eb", "eb"),
+    ("es", "eb"),
+    ("mib", "eb"),
+    ("e", "e"),
+    ("mi", "e"),
+    ("f", "f"),
+    ("fa", "f"),
+    ("g", "g"),
+    ("sol", "g"),
+    ("b", "bb"),
+    ("bb", "bb"),
+    ("bbb", "bb"),
+    ("sib", "bb"),
+    ("eeb", "eb"),
+    ("cc", "c"),
+    ("ab", "ab"),
+];
+
+/// Keys that stand alone beside an instrument.
+const KEYS_ALONE: [(&str, &str); 12] = [
+    ("bb", "bb"),
+    ("bbb", "bb"),
+    ("sib", "bb"),
+    ("eb", "eb"),
+    ("eeb", "eb"),
+    ("es", "eb"),
+    ("mib", "eb"),
+    ("cc", "c"),
+    ("c", "c"),
+    ("f", "f"),
+    ("g", "g"),
+    ("d", "d"),
+];
+
+/// A piece of a name with what stands around it.
+struct Piece {
+    text: String,
+    /// A dash stands before it.
+    behind_dash: bool,
+    /// A dash stands directly behind it.
+    before_dash: bool,
+    /// A dot stands directly behind it.
+    before_dot: bool,
+}
+
+/// Reads a name.
+pub(super) fn read(name: &str) -> Reading {
+    let pieces = pieces(&fold(name));
+    let mut reading = Reading::default();
+    let mut at = 0;
+    while let Some(piece) = pieces.get(at) {
+        let next = |ahead: usize| pieces.get(at + ahead).map(|piece| piece.text.as_str());
+        let text = piece.text.as_str();
+        if matches!(text, "in" | "en" | "em") {
+            let flat = matches!(next(2), Some("flat" | "bemol" | "bemolle")) || next(2) == Some("b");
+            match (next(1), flat) {
+                (Some("b" | "si"), true) => (reading.key, at) = (Some("bb"), at + 2),
+                (Some("e" | "mi"), true) => (reading.key, at) = (Some("eb"), at + 2),
+                (Some(word), _) => {
+                    if let Some((_, key)) = KEYS_BEHIND_IN.iter().find(|(name, _)| *name == word) {
+                        reading.key = Some(key);
+                        at += 1;
+                    }
+                }
+                (None, _) => {}
+            }
+        } else if let (true, Some("flat" | "bemol" | "bemolle")) =
+            (matches!(text, "b" | "si" | "e" | "mi"), next(1))
+        {
+            reading.key = Some(if matches!(text, "b" | "si") { "bb" } else { "eb" });
+            at += 1;
+        } else if let (true, Some("b")) = (matches!(text, "si" | "mi"), next(1)) {
+            reading.key = Some(if text == "si" { "bb" } else { "eb" });
+            at += 1;
+        } else if let Some(number) = number(text) {
+            let first = reading.words.is_empty() && reading.numbers.is_empty();
+            let plural = next(1).is_some_and(|word| word.ends_with(['s', 'n', 'i']) || word == "tube");
+            let arabic = text.starts_with(|c: char| c.is_ascii_digit());
+            if first && arabic && number > 1 && !piece.before_dot && plural {
+                reading.count = Some(number);
+            } else {
+                reading.add(number, piece.behind_dash);
+            }
+        } else if piece.before_dash && text == "b" {
+            reading.key = Some("bb"); // "B-Tuba" is in B flat, "B. Tuba" is a bass tuba.
+        } else if let Some((_, key)) = KEYS_ALONE.iter().find(|(name, _)| *name == text) {
+            reading.key = Some(key);
+        } else if JOINERS.contains(&text) {
+            reading.joined |= !reading.words.is_empty();
+        } else if !FILLERS.contains(&text) {
+            reading.words.push(piece.text.clone());
+        }
+        at += 1;
+    }
+    reading.joined &= reading.words.len() > 1;
+    reading.numbers.sort_unstable();
+    reading.numbers.dedup();
+    reading
+}
+
+impl Reading {
+    fn add(&mut self, number: u8, through: bool) {
+        match self.numbers.last() {
+            Some(&from) if through && from < number => self.numbers.extend(from + 1..=number),
+            _ => self.numbers.push(number),
+        }
+    }
+
+    /// How many players the name is for; `None` where it does not say.
+    pub(super) fn players(&self) -> Option<u8> {
+        self.count.or_else(|| u8::try_from(self.numbers.len()).ok().filter(|&count| count > 0))
+    }
+}
+
+/// The words of an abbreviation, numbers out and keys kept as words: "B. Tbn. 3" is "b tbn".
+pub(super) fn abbreviation(text: &str) -> Vec<String> {
+    pieces(&fold(text)).into_iter().map(|piece| piece.text).filter(|word| number(word).is_none()).collect()
+}
+
+/// Small letters without accents; flats and sharps as letters.
+fn fold(name: &str) -> String {
+    let mut folded = String::with_capacity(name.len());
+    for c in name.chars().flat_map(char::to_lowercase) {
+        match c {
+            'ä' | 'á' | 'à' | 'â' | 'ã' => folded.push('a'),
+            'é' | 'è' | 'ê' | 'ë' => folded.push('e'),
+            'í' | 'ì' | 'î' | 'ï' => folded.push('i'),
+            'ö' | 'ó' | 'ò' | 'ô' | 'õ' => folded.push('o'),
+            'ü' | 'ú' | 'ù' | 'û' => folded.push('u'),
+            'ñ' => folded.push('n'),
+            'ç' => folded.push('c'),
+            'ß' => folded.push_str("ss"),
+            '♭' => folded.push('b'),
+            '♯' => folded.push('#'),
+            'º' | '°' | 'ª' | '\u{300}'..='\u{36f}' => {}
+            _ => folded.push(c),
+        }
+    }
+    folded
+}
+
+/// Cuts a folded name at everything that is no letter or digit, and between letters and digits.
+fn pieces(folded: &str) -> Vec<Piece> {
+    let mut pieces: Vec<Piece> = Vec::new();
+    let mut dash = false;
+    let mut open = false;
+    for c in folded.chars() {
+        if c.is_alphanumeric() {
+            let digit = c.is_ascii_digit();
+            match pieces.last_mut() {
+                Some(last) if open && last.text.ends_with(|l: char| l.is_ascii_digit()) == digit => {
+                    last.text.push(c);
+                }
+                _ => pieces.push(Piece {
+                    text: c.to_string(),
+                    behind_dash: dash,
+                    before_dash: false,
+                    before_dot: false,
+                }),
+            }
+            (open, dash) = (true, false);
+        } else {
+            if let (Some(last), true) = (pieces.last_mut(), open) {
+                last.before_dash = c == '-';
+                last.before_dot = c == '.';
+            }
+            if matches!(c, '&' | '+') {
+                let text = c.to_string();
+                pieces.push(Piece { text, behind_dash: false, before_dash: false, before_dot: false });
+            }
+            dash |= matches!(c, '-' | '–' | '—');
+            open = false;
+        }
+    }
+    // The ending of an ordinal belongs to its number.
+    let mut index = 1;
+    while index < pieces.len() {
+        let ordinal = ORDINALS.contains(&pieces[index].text.as_str())
+            && pieces[index - 1].text.starts_with(|c: char| c.is_ascii_digit())
+            && folded.contains(&format!("{}{}", pieces[index - 1].text, pieces[index].text));
+        if ordinal {
+            pieces.remove(index);
+            pieces[index - 1].before_dot = true;
+        } else {
+            index += 1;
+        }
+    }
+    pieces
+}
+
+/// A number in digits or small roman numerals up to viii.
+fn number(text: &str) -> Option<u8> {
+    let roman = ["i", "ii", "iii", "iv", "v", "vi", "vii", "viii"];
+    match roman.iter().position(|numeral| *numeral == text) {
+        Some(index) => u8::try_from(index + 1).ok(),
+        None => text.parse().ok().filter(|&number: &u8| (1..=99).contains(&number)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn reads(name: &str, words: &str, key: Option<&str>, numbers: &[u8]) {
+        let reading = read(name);
+        assert_eq!(reading.words.join(" "), words, "{name}");
+        assert_eq!(reading.key, key, "{name}");
+        assert_eq!(reading.numbers, numbers, "{name}");
+    }
+
+    #[test]
+    fn numbers_in_any_dress_are_numbers() {
+        for name in
+            ["Posaune II", "2. Posaune", "POSAUNE 2", "Posaune2", "2nd Posaune", "2ª Posaune", "Posaune 2."]
+        {
+            reads(name, "posaune", None, &[2]);
+        }
+        reads("Posaune I.II", "posaune", None, &[1, 2]);
+        reads("Trombone 1-3", "trombone", None, &[1, 2, 3]);
+        reads("Trombone 1.2", "trombone", None, &[1, 2]);
+        reads("1. und 2. Posaune", "posaune", None, &[1, 2]);
+    }
+
+    #[test]
+    fn a_number_before_a_plural_counts_players() {
+        assert_eq!(read("2 Tubas").count, Some(2));
+        assert_eq!(read("3 Posaunen").count, Some(3));
+        assert_eq!(read("3. Posaune").count, None);
+        assert_eq!(read("2 Tuba").count, None);
+    }
+
+    #[test]
+    fn keys_are_read_in_five_languages() {
+        for name in [
+            "Tuba in Bb",
+            "Tuba in B♭",
+            "B♭ Tuba",
+            "BB♭ Tuba",
+            "Tuba in B",
+            "B-Tuba",
+            "Tuba in B flat",
+            "Tuba en si♭",
+            "Tuba en si bémol",
+            "Tuba in sib",
+        ] {
+            reads(name, "tuba", Some("bb"), &[]);
+        }
+        for name in ["Tuba en mi b", "Es-Tuba", "Tuba in Es", "E-flat Tuba", "E♭ Tuba", "EE♭ Tuba"] {
+            reads(name, "tuba", Some("eb"), &[]);
+        }
+        reads("Tuba en ut", "tuba", Some("ut"), &[]);
+        reads("Tuba (F)", "tuba", Some("f"), &[]);
+        reads("B. Tuba", "b tuba", None, &[]);
+    }
+}

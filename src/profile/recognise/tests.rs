@@ -1,0 +1,337 @@
+use std::sync::LazyLock;
+
+use super::*;
+
+static PROFILES: LazyLock<Profiles> = LazyLock::new(|| Profiles::embedded().unwrap());
+
+/// A part as a score lists it, in one line: `name | sound | program | abbreviation | group`; what is left out is not
+/// there.
+fn part(line: &str, index: u32) -> PartInfo {
+    let mut fields = line.split('|').map(str::trim);
+    let mut field = || fields.next().unwrap_or("").to_owned();
+    let (name, sound, program, abbreviation, group) = (field(), field(), field(), field(), field());
+    let instrument = Instrument {
+        id: format!("P{index}-I1"),
+        name: String::new(),
+        sound: Some(sound).filter(|sound| !sound.is_empty()),
+        midi_program: program.parse().ok(),
+    };
+    let groups = if group.is_empty() { Vec::new() } else { vec![group] };
+    let instruments = vec![instrument];
+    PartInfo { index, id: format!("P{index}"), name, abbreviation, instruments, groups, players: None }
+}
+
+fn said(verdict: &Verdict) -> String {
+    match verdict {
+        Verdict::Horn { profile, by, also } => {
+            let horns: Vec<&str> = also.iter().map(|horn| horn.name.as_str()).collect();
+            let plus = if horns.is_empty() { "" } else { " +" };
+            format!("{} {}{plus}{}", profile.name, by.word(), horns.join(" +"))
+        }
+        Verdict::Unrecognised(Doubt::NothingKnown) => "?".to_owned(),
+        Verdict::Unrecognised(Doubt::SeveralFit(titles)) => format!("? {}", titles.join(", ")),
+        Verdict::PassedOver => "-".to_owned(),
+    }
+}
+
+/// Each line is a part, `=>` and the verdict: the profile and how it was known, `?` for a doubt, `-` for another
+/// instrument.
+#[track_caller]
+fn part_list(lines: &str) {
+    let recogniser = Recogniser::new(&PROFILES, None);
+    let lines: Vec<(&str, &str)> = lines
+        .lines()
+        .map(str::trim)
+        .filter(|line| !line.is_empty())
+        .map(|l| l.split_once("=>").unwrap())
+        .collect();
+    let parts: Vec<PartInfo> = (0..).zip(&lines).map(|(index, (line, _))| part(line, index)).collect();
+    let verdicts = recogniser.recognise_all(&parts, &Casting::default());
+    for ((line, expected), verdict) in lines.iter().zip(&verdicts) {
+        assert_eq!(said(verdict), expected.trim(), "{line}");
+    }
+}
+
+/// As [`part_list`], but each line is a score of its own.
+#[track_caller]
+fn alone(lines: &str) {
+    for line in lines.lines().filter(|line| !line.trim().is_empty()) {
+        part_list(line);
+    }
+}
+
+#[test]
+fn a_name_is_known_in_five_languages_whatever_its_dress() {
+    // Names as read in Geib, Riemann 1882, Grove and the references each profile lists; the rest from memory.
+    alone(
+        "
+        Tuba => contrabass-tuba-c name
+        TUBA 1 => contrabass-tuba-c name
+        2 Tubas => contrabass-tuba-c name
+        Kontrabaßtuba => contrabass-tuba-c name
+        Tuba contrabbassa => contrabass-tuba-c name
+        Tuba contrebasse => contrabass-tuba-c name
+        Tuba in B♭ => contrabass-tuba-b-flat name
+        BB♭ Bass => contrabass-tuba-b-flat name
+        E♭ Bass => bass-tuba-e-flat name
+        Tuba in Es => bass-tuba-e-flat name
+        Bass Tuba in F => bass-tuba-f name
+        Basstuba => bass-tuba-f name
+        Basso Tuba => bass-tuba-f name
+        Tuba en ut => french-tuba-c name
+        Sousaphone => sousaphone name
+        Tenor Tuba => euphonium name
+        Tenortuba => tenor-tuba name
+        Euphonium in B♭ => euphonium name
+        Baritone Horn => baritone-horn name
+        Tenorhorn => baritone-horn name
+        Wagner Tuba in F => wagner-tuba-f name
+        Wagnertuba in B => wagner-tuba-b-flat name
+        Ophicléide => ophicleide-c name
+        Altposaune => alto-trombone name
+        Trombone alto => alto-trombone name
+        Posaune I.II => tenor-bass-trombone name
+        Trombone in B♭ => tenor-bass-trombone name
+        Tenor Trombone 1 => tenor-bass-trombone name
+        Trombón bajo => bass-trombone name
+        Bassposaune => bass-trombone name
+        Bass Trombones => bass-trombone name
+        Trombone 4 (Bass) => bass-trombone name
+        Kontrabassposaune => contrabass-trombone-f name
+        Contrabass Trombone in B♭ => contrabass-trombone-b-flat name
+        Cimbasso => cimbasso-f name
+        Cimbasso in E♭ => cimbasso-e-flat name
+        Tromba bassa => bass-trumpet name
+        Bass Trumpet in E♭ => bass-trumpet name
+        ",
+    );
+}
+
+#[test]
+fn what_only_sounds_like_low_brass_is_passed_over() {
+    alone(
+        "
+        Bass => -
+        Baritone => -
+        Tenor => -
+        Bass Clarinet => -
+        Baritone Sax => -
+        Bass Drum => -
+        Tubular Bells => -
+        Tubaphone => -
+        Euphone => -
+        Horn in F 1 => -
+        Tenor Horn => -
+        Trumpet in B♭ => -
+        Contrabass => -
+        Contrabassoon => -
+        Double Bass => -
+        Bass Guitar => -
+        Bass Flute => -
+        Flute | brass.tuba | 59 => -
+        Basses || 53 => -
+        Piano => -
+         => -
+        Corno basso => -
+        Trombe => -
+        ",
+    );
+}
+
+#[test]
+fn a_choir_is_no_brass_band() {
+    part_list(
+        "
+        Soprano => -
+        Alto => -
+        Tenor => -
+        Baritone => -
+        Bass => -
+        ",
+    );
+    part_list(
+        "
+        Solo Cornet => -
+        Flugelhorn => -
+        1st Baritone => baritone-horn name
+        2nd Baritone => baritone-horn name
+        1st Trombone => tenor-bass-trombone name
+        2nd Trombone => tenor-bass-trombone name
+        Bass Trombone => bass-trombone name
+        Euphonium => euphonium name
+        E♭ Bass => bass-tuba-e-flat name
+        B♭ Bass => contrabass-tuba-b-flat name
+        ",
+    );
+}
+
+#[test]
+fn the_lowest_of_three_trombones_is_a_bass_trombone() {
+    part_list(
+        "
+        Trombone 1 => tenor-bass-trombone name
+        Trombone 2 => tenor-bass-trombone name
+        Trombone 3 => bass-trombone section
+        ",
+    );
+    // A sound of the tenor on all three, as exporters leave it.
+    part_list(
+        "
+        Trombone 1 | brass.trombone | 58 => tenor-bass-trombone instrument-sound
+        Trombone 2 | brass.trombone | 58 => tenor-bass-trombone instrument-sound
+        Trombone 3 | brass.trombone.tenor | 58 => bass-trombone section
+        Tuba | brass.tuba | 59 => contrabass-tuba-c instrument-sound
+        ",
+    );
+    part_list("Trombone 1.2 => tenor-bass-trombone name\nTrombone 3 => bass-trombone section");
+    part_list("Posaune I.II => tenor-bass-trombone name\nPosaune III => bass-trombone section");
+    part_list(
+        "Tenor Trombone 1-2 => tenor-bass-trombone name
+        Bass Trombone => bass-trombone name",
+    );
+    part_list(
+        "Trombone 1-2 => tenor-bass-trombone name
+        Bass Trombone => bass-trombone name",
+    );
+    part_list(
+        "Trombone => tenor-bass-trombone name\nTrombone => tenor-bass-trombone name\nTrombone => bass-trombone section",
+    );
+    alone(
+        "
+        Trombone 3 => bass-trombone section
+        Trombone 1-3 => tenor-bass-trombone name +bass-trombone
+        3 Posaunen => tenor-bass-trombone name +bass-trombone
+        Trombones => tenor-bass-trombone name +bass-trombone
+        Trombone => tenor-bass-trombone name
+        Trombone 2 => tenor-bass-trombone name
+        ",
+    );
+    part_list(
+        "Alto Trombone => alto-trombone name\nTenor Trombone => tenor-bass-trombone name\nTrombone 3 => bass-trombone section",
+    );
+}
+
+#[test]
+fn a_number_alone_takes_its_name_from_its_group() {
+    part_list(
+        "
+        1 |||| Trombones => tenor-bass-trombone name
+        2 |||| Trombones => tenor-bass-trombone name
+        3 |||| Trombones => bass-trombone section
+        1 |||| Horns => -
+        ",
+    );
+}
+
+#[test]
+fn a_name_that_says_more_wins_over_a_sound_that_says_less() {
+    alone(
+        "
+        Cimbasso | brass.tuba => cimbasso-f name
+        Bass Tuba in F | brass.tuba | 59 => bass-tuba-f name
+        Euphonium | brass.tuba => euphonium name
+        Bass Trombone | brass.trombone | 58 => bass-trombone name
+        Bass Trombone | brass.trombone.tenor | 58 => bass-trombone name
+        Tuba in E♭ | brass.tuba.bass => bass-tuba-e-flat name
+        Trombone | brass.trombone.bass => bass-trombone instrument-sound
+        Trombone | brass.tuba => tenor-bass-trombone name
+        Tuba | keyboard.piano | 1 => contrabass-tuba-c name
+        Part 7 | brass.trombone.bass => bass-trombone instrument-sound
+        Part 7 | brass.tuba => contrabass-tuba-c instrument-sound
+        Part 7 || 59 => contrabass-tuba-c midi-program
+        Part 7 ||| Pos. 1 => tenor-bass-trombone abbreviation
+        Part 7 ||| B. Tbn. => bass-trombone abbreviation
+         ||| Tbn. 3 => bass-trombone section
+        ",
+    );
+}
+
+#[test]
+fn low_brass_that_cannot_be_told_is_said() {
+    // "Brass low" names no instrument; a General MIDI program is the last resort (trombone 58, tuba 59).
+    alone(
+        "
+        Brass low => ?
+        Low Brass 3 || 58 => tenor-bass-trombone midi-program
+        Bombardon => ?
+        Wagner Tuba => ? a Wagner tuba in B flat, a Wagner tuba in F
+        Wagnertuben | brass.wagner-tuba => ? a Wagner tuba in B flat, a Wagner tuba in F
+        Trombone and Tuba => ? a tenor trombone with F valve, a contrabass tuba in C
+        Serpent | brass.serpent => ?
+        Horn 5 / Tenor Tuba 1 => ? a euphonium, another instrument
+        Tuba / Cimbasso => contrabass-tuba-c name +cimbasso-f
+        Tuba (doubling Euphonium) => contrabass-tuba-c name +euphonium
+        ",
+    );
+}
+
+#[test]
+fn four_tubas_beside_eight_horns_are_wagner_tubas() {
+    let doubt = "? a Wagner tuba in B flat, a Wagner tuba in F";
+    part_list(&format!(
+        "
+        Horns 1-4 => -
+        Horns 5-8 => -
+        Tuba 1 => {doubt}
+        Tuba 2 => {doubt}
+        Tuba 3 => {doubt}
+        Tuba 4 => {doubt}
+        Kontrabasstuba => contrabass-tuba-c name
+        "
+    ));
+    part_list(&format!(
+        "Tenortuba 1.2 => {doubt}\nBasstuba 1.2 => {doubt}\nKontrabasstuba => contrabass-tuba-c name"
+    ));
+    // One of each is a tenor tuba and a bass tuba.
+    part_list("Tenortuba => tenor-tuba name\nBasstuba => bass-tuba-f name");
+    part_list("Horns 1-4 => -\nTuba 1 => contrabass-tuba-c name\nTuba 2 => contrabass-tuba-c name");
+}
+
+#[test]
+fn the_settings_overrule_and_choose_the_tuba() {
+    let profiles = &*PROFILES;
+    let tuba = profiles.get("contrabass-tuba-b-flat");
+    let recogniser = Recogniser::new(profiles, tuba);
+    let parts =
+        [part("Tuba | brass.tuba", 0), part("Brass low", 1), part("Trombone 3", 2), part("Tuba 2", 3)];
+    let told = PartCasting {
+        profile: profiles.get("cimbasso-f").map(|profile| (profile, RecognisedBy::Settings)),
+        ..PartCasting::default()
+    };
+    let tenor = PartCasting {
+        profile: profiles.get("tenor-trombone").map(|profile| (profile, RecognisedBy::CommandLine)),
+        ..PartCasting::default()
+    };
+    let left_out = PartCasting { pass_over: true, ..PartCasting::default() };
+    let casting = Casting { tuba: None, parts: BTreeMap::from([(1, told), (2, tenor), (3, left_out)]) };
+    let verdicts: Vec<String> = recogniser.recognise_all(&parts, &casting).iter().map(said).collect();
+    let expected =
+        ["contrabass-tuba-b-flat instrument-sound", "cimbasso-f settings", "tenor-trombone option", "-"];
+    assert_eq!(verdicts, expected);
+}
+
+#[test]
+fn words_in_the_part_name_the_next_horn() {
+    let profiles = &*PROFILES;
+    let recogniser = Recogniser::new(profiles, None);
+    let takes = |text: &str, in_hand: &str| {
+        let in_hand = profiles.get(in_hand);
+        recogniser.recognise_words(text, in_hand.as_deref()).map(|profile| profile.name.clone())
+    };
+    let table = [
+        ("Basstuba", "contrabass-tuba-c", Some("bass-tuba-f")),
+        ("F Tuba", "contrabass-tuba-c", Some("bass-tuba-f")),
+        ("F", "contrabass-tuba-c", Some("bass-tuba-f")),
+        ("bass trombone", "tenor-bass-trombone", Some("bass-trombone")),
+        ("bass", "tenor-bass-trombone", Some("bass-trombone")),
+        ("cimbasso", "contrabass-tuba-c", Some("cimbasso-f")),
+        ("Tuba", "cimbasso-f", Some("contrabass-tuba-c")),
+        ("euphonium", "bass-trombone", Some("euphonium")),
+        ("piccolo", "contrabass-tuba-c", None),
+        ("the top", "contrabass-tuba-c", None),
+        ("horn", "euphonium", None),
+    ];
+    for (text, in_hand, expected) in table {
+        assert_eq!(takes(text, in_hand).as_deref(), expected, "{text}");
+    }
+}
