@@ -12,7 +12,10 @@ use super::{phrases, text};
 
 /// Writes what is at least `from`; notes are on the page and shown when asked for.
 pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Result<()> {
+    let several = report.scores.len() != 1;
     let page = Page {
+        several,
+        level: if several { 3 } else { 2 },
         version: &report.tool.version,
         totals: phrases::totals(&report.summary),
         scores: report.scores.iter().zip(1..).map(|(score, n)| Sheet::of(score, from, n)).collect(),
@@ -34,6 +37,9 @@ struct Page<'a> {
     scores: Vec<Sheet<'a>>,
     unread: &'a [Unread],
     levels: Vec<Level>,
+    several: bool,
+    /// Of the headings of parts: no level is skipped under a single score.
+    level: u8,
 }
 
 struct Sheet<'a> {
@@ -54,6 +60,8 @@ struct Section<'a> {
     name: String,
     facts: String,
     remarks: Vec<Remark<'a>>,
+    /// The one severity it has, where it has but one.
+    only: Option<Level>,
     /// What the strip shows, for those who cannot see it.
     strip: String,
 }
@@ -143,6 +151,10 @@ impl<'a> Section<'a> {
             anchor: anchor.to_owned(),
             name: name.to_owned(),
             facts,
+            only: remarks
+                .first()
+                .map(|first| first.level)
+                .filter(|&level| remarks.iter().all(|remark| remark.level == level)),
             remarks,
             strip: format!("{name}: remarks in bars {}", phrases::listed(&bars)),
         }
