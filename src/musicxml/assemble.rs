@@ -2,13 +2,16 @@
 
 use rayon::prelude::*;
 
+use super::direction::{Asked, OttavaMark};
 use super::header::Header;
 use super::order::{self, BarMarks};
-use super::tempo;
+use super::tempo::{self, TempoEvent};
 use super::walk::{At, BarRead, PartRead};
+use super::{dynamics, joins};
 use crate::music::{Length, Onset};
 use crate::score::{
-    Bar, ClefChange, Note, Oddity, OddityKind, Part, PartInfo, PassedOver, Score, Sound, TranspositionChange,
+    Asks, Bar, ClefChange, Direction, Mute, Note, Oddity, OddityKind, Ottava, Part, PartInfo, PassedOver,
+    Score, Sound, TranspositionChange,
 };
 
 /// Puts a score together; `read` holds each part's music with its index in the part list, in any order.
@@ -21,25 +24,29 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
         lengths(*index, part, &bars, &mut oddities);
     }
     let end = bars.last().map_or(Onset::START, |bar| bar.start + bar.length);
-    let (order, unusable) = order::play_out(&vec![BarMarks::default(); bars.len()]);
+    let marks = marks(&mut read, bars.len());
+    let (order, unusable) = order::play_out(&marks);
     if unusable {
         oddities.push(Oddity { part: None, bar: None, line: 1, kind: OddityKind::OrderUnusable });
     }
-    let tempo = tempo::map(&[], end);
+    let places = Places { bars: &bars };
+    let tempo = tempo::map(&tempo_events(&mut read, places), end);
+    let fresh = reached_by_jump(&marks, &bars);
 
     let mut music: Vec<Option<PartRead>> = header.infos.iter().map(|_| None).collect();
     for (index, part) in read {
         music[index] = Some(part);
     }
-    let places = Places { bars: &bars };
     let done: Vec<Done> = header
         .infos
         .into_par_iter()
         .zip(music)
         .map(|(info, music)| {
             let music = music.unwrap_or_default();
+            // Reduced part by part, so that what is passed over does not stay in memory in full.
             if in_full.get(info.index as usize).copied().unwrap_or(false) {
-                Done::InFull(places.part(info, music))
+                let (part, oddities) = places.part(info, music, &fresh);
+                Done::InFull(part, oddities)
             } else {
                 Done::PassedOver(places.passed_over(info, music))
             }
@@ -48,7 +55,10 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
     let (mut parts, mut passed_over) = (Vec::new(), Vec::new());
     for part in done {
         match part {
-            Done::InFull(part) => parts.push(part),
+            Done::InFull(part, odd) => {
+                parts.push(part);
+                oddities.extend(odd);
+            }
             Done::PassedOver(part) => passed_over.push(part),
         }
     }
@@ -58,7 +68,7 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
 
 #[allow(clippy::large_enum_variant)] // Lives for a moment between two loops.
 enum Done {
-    InFull(Part),
+    InFull(Part, Vec<Oddity>),
     PassedOver(PassedOver),
 }
 
@@ -118,6 +128,86 @@ fn is_meant_short(part: &PartRead, position: usize, bars: &[Bar], here: &BarRead
         || completed(part.bars.get(position + 1))
 }
 
+/// The marks of each bar, gathered over all parts: programs write them into one part, or into each.
+fn marks(read: &mut [(usize, PartRead)], count: usize) -> Vec<BarMarks> {
+    let mut bars = vec![BarMarks::default(); count];
+    for bar in read.iter_mut().flat_map(|(_, part)| part.bars.iter_mut().enumerate()) {
+        let (index, Some(own)) = (bar.0, bar.1.marks.take()) else { continue };
+        let all = &mut bars[index];
+        all.repeat_from |= own.repeat_from;
+        all.repeat_back = all.repeat_back.or(own.repeat_back);
+        all.ending_start = all.ending_start.take().or(own.ending_start);
+        all.ending_stop |= own.ending_stop;
+        all.fine |= own.fine;
+        all.dacapo |= own.dacapo;
+        all.dalsegno = all.dalsegno.take().or(own.dalsegno);
+        all.tocoda = all.tocoda.take().or(own.tocoda);
+        for (names, own) in [(&mut all.segno, own.segno), (&mut all.coda, own.coda)] {
+            for name in own {
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+            }
+        }
+    }
+    bars
+}
+
+/// The tempo events of all parts in order of place; programs repeat them in many parts.
+fn tempo_events(read: &mut [(usize, PartRead)], places: Places<'_>) -> Vec<TempoEvent> {
+    let mut events: Vec<TempoEvent> = Vec::new();
+    for (at, kind) in read.iter_mut().flat_map(|(_, part)| part.tempo.drain(..)) {
+        events.push(TempoEvent { at: places.onset(at), kind });
+    }
+    events.sort_by_key(|event| event.at);
+    events.dedup();
+    events
+}
+
+/// Where a jump, a repeat or an ending may arrive or leave: a tie may come from elsewhere, or go elsewhere.
+fn reached_by_jump(marks: &[BarMarks], bars: &[Bar]) -> Vec<Onset> {
+    let mut places: Vec<Onset> = Vec::new();
+    for (marks, bar) in marks.iter().zip(bars) {
+        let arrives = marks.repeat_from
+            || marks.ending_start.is_some()
+            || !marks.segno.is_empty()
+            || !marks.coda.is_empty();
+        let leaves = marks.repeat_back.is_some()
+            || marks.ending_stop
+            || marks.dacapo
+            || marks.fine
+            || marks.dalsegno.is_some()
+            || marks.tocoda.is_some();
+        places.extend(arrives.then_some(bar.start));
+        places.extend(leaves.then_some(bar.start + bar.length));
+    }
+    places.sort_unstable();
+    places.dedup();
+    places
+}
+
+/// Puts mutes in and takes them out.
+fn mute(notes: &mut [Note], directions: &[Direction]) {
+    let changes: Vec<(&Direction, Option<Mute>)> = directions
+        .iter()
+        .filter_map(|direction| match direction.asks {
+            Asks::Mute(mute) => Some((direction, mute)),
+            _ => None,
+        })
+        .collect();
+    if changes.is_empty() {
+        return;
+    }
+    for note in notes {
+        let begun = changes.partition_point(|(direction, _)| direction.onset <= note.onset);
+        let own = changes[..begun].iter().rev().find(|(direction, _)| {
+            direction.staff.is_none_or(|staff| staff == note.staff)
+                && direction.voice.is_none_or(|voice| voice == note.voice)
+        });
+        note.mute = own.and_then(|(_, mute)| *mute);
+    }
+}
+
 /// Turns places counted from the start of bars into places in the score.
 #[derive(Clone, Copy)]
 struct Places<'b> {
@@ -129,13 +219,18 @@ impl Places<'_> {
         self.bars.get(at.bar as usize).map_or(Onset::START, |bar| bar.start) + at.into
     }
 
-    fn part(self, info: PartInfo, music: PartRead) -> Part {
-        let mut notes: Vec<Note> = Vec::with_capacity(music.notes.len());
-        for raw in music.notes {
-            let mut note = raw.note;
-            note.onset = self.onset(At { bar: note.bar, into: note.bar_onset });
-            notes.push(note);
+    fn part(self, info: PartInfo, mut music: PartRead, fresh: &[Onset]) -> (Part, Vec<Oddity>) {
+        for raw in &mut music.notes {
+            raw.note.onset = self.onset(At { bar: raw.note.bar, into: raw.note.bar_onset });
         }
+        let mut notes = joins::join(music.notes);
+        let oddities = joins::open_ties(&notes, info.index, fresh);
+        let mut shapings: Vec<_> =
+            music.shapings.into_iter().map(|shaping| (self.onset(shaping.at), shaping)).collect();
+        shapings.sort_by_key(|(at, _)| *at);
+        dynamics::apply(&mut notes, &shapings);
+        let directions = self.directions(music.asked);
+        mute(&mut notes, &directions);
         let mut clefs: Vec<ClefChange> = music
             .clefs
             .into_iter()
@@ -152,16 +247,66 @@ impl Places<'_> {
             })
             .collect();
         transpositions.sort_by_key(|change| change.at);
-        Part {
-            info,
-            staves: music.staves.max(1),
-            voices: music.voices,
-            notes,
-            directions: Vec::new(),
-            clefs,
-            transpositions,
-            ottavas: Vec::new(),
+        let ottavas = self.ottavas(&music.ottavas);
+        let (staves, voices) = (music.staves.max(1), music.voices);
+        (Part { info, staves, voices, notes, directions, clefs, transpositions, ottavas }, oddities)
+    }
+
+    /// Directions in order. Words are for all voices of their staff, unless words with different voices stand at one
+    /// place: then for their own.
+    fn directions(self, asked: Vec<Asked>) -> Vec<Direction> {
+        let mut directions: Vec<Direction> = asked
+            .into_iter()
+            .map(|Asked { at, staff, voice, text, asks, line }| {
+                let onset = self.onset(at);
+                Direction { bar: at.bar, onset, bar_onset: at.into, staff, voice, text, asks, line }
+            })
+            .collect();
+        directions.sort_by_key(|direction| direction.onset);
+        let several: Vec<bool> = directions
+            .iter()
+            .map(|direction| {
+                let first = directions.partition_point(|other| other.onset < direction.onset);
+                directions[first..].iter().take_while(|other| other.onset == direction.onset).any(|other| {
+                    other.staff == direction.staff && other.voice.is_some() && other.voice != direction.voice
+                })
+            })
+            .collect();
+        for (direction, several) in directions.iter_mut().zip(several) {
+            direction.voice = direction.voice.filter(|_| several);
         }
+        directions
+    }
+
+    /// Octave lines from their ends; one that never ends is held to the end of its bar.
+    fn ottavas(self, marks: &[OttavaMark]) -> Vec<Ottava> {
+        let mut open: Vec<(OttavaMark, i8)> = Vec::new();
+        let mut lines = Vec::new();
+        for mark in marks {
+            if let Some(octaves) = mark.octaves {
+                open.push((*mark, octaves));
+                continue;
+            }
+            let like = |(start, _): &(OttavaMark, i8)| start.number == mark.number;
+            let own = open.iter().rposition(|start| like(start) && start.0.staff == mark.staff);
+            if let Some(position) = own.or_else(|| open.iter().rposition(like)) {
+                lines.push((open.remove(position), self.onset(mark.at)));
+            }
+        }
+        lines.extend(open.into_iter().map(|start| {
+            let bar = self.bars.get(start.0.at.bar as usize);
+            let end = bar.map_or(Onset::START, |bar| bar.start + bar.length);
+            (start, end)
+        }));
+        let mut ottavas: Vec<Ottava> = lines
+            .into_iter()
+            .map(|((start, octaves), to)| {
+                let OttavaMark { at, staff, .. } = start;
+                Ottava { bar: at.bar, from: self.onset(at), to, staff, octaves }
+            })
+            .collect();
+        ottavas.sort_by_key(|ottava| ottava.from);
+        ottavas
     }
 
     /// Only what sounds when, ties joined.

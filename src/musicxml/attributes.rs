@@ -145,3 +145,123 @@ impl PartReader<'_> {
         self.out.transpositions.push((here, staff, transposition));
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::music::Length;
+    use crate::musicxml::testing::{bar, note, plain, read, score};
+    use crate::score::{ClefSign, OddityKind};
+
+    #[test]
+    fn divisions_that_change_in_mid_bar_count_from_there() {
+        let part = bar(&[
+            note("C2", 2, "").as_str(),
+            "<attributes><divisions>6</divisions></attributes>",
+            &note("D2", 2, ""),
+            "<backup><duration>2</duration></backup>",
+            &note("E2", 3, ""),
+        ]
+        .concat());
+        assert_eq!(plain(&part), ["C2@0+1/2", "D2@1/2+1/3", "E2@1/2+1/2"]);
+    }
+
+    #[test]
+    fn divisions_that_are_none_are_said_and_the_former_go_on() {
+        let score = score(&format!(
+            "<measure>{}<attributes><divisions>0</divisions></attributes>{}</measure>",
+            note("C2", 1, ""),
+            note("D2", 1, "")
+        ));
+        assert_eq!(plain(&score.parts[0]), ["C2@0+1", "D2@1+1"]);
+        let kinds: Vec<_> = score.oddities.iter().map(|oddity| oddity.kind.clone()).collect();
+        assert_eq!(kinds, [OddityKind::DivisionsMissing, OddityKind::DivisionsUnusable("0".into())]);
+    }
+
+    #[track_caller]
+    fn time(inside: &str) -> (Option<Length>, Length) {
+        let score = score(&format!("<measure><attributes><time>{inside}</time></attributes></measure>"));
+        (score.bars[0].nominal, score.bars[0].beat)
+    }
+
+    #[test]
+    fn time_signatures_add_up_and_beats_have_their_unit() {
+        let eighth = Length::quarters(1, 2).unwrap();
+        assert_eq!(time("<beats>3+2</beats><beat-type>8</beat-type>"), (Length::quarters(5, 2), eighth));
+        assert_eq!(
+            time("<beats>2</beats><beat-type>4</beat-type><beats>3</beats><beat-type>8</beat-type>"),
+            (Length::quarters(7, 2), Length::QUARTER)
+        );
+        assert_eq!(
+            time(
+                "<beats>6</beats><beat-type>8</beat-type><interchangeable><beats>3</beats><beat-type>4</beat-type></interchangeable>"
+            ),
+            (Length::quarters(3, 1), eighth)
+        );
+        assert_eq!(time("<senza-misura/>"), (None, Length::QUARTER));
+        assert_eq!(time("<beats>0</beats><beat-type>0</beat-type>"), (None, Length::QUARTER));
+    }
+
+    #[test]
+    fn a_transposition_acts_on_notes_from_its_place_whatever_the_document_order() {
+        // The voice written first passes the place at which the second voice's `transpose` stands.
+        let part = bar(&[
+            note("C4", 8, "<voice>1</voice>").as_str(),
+            &note("C4", 8, "<voice>1</voice>"),
+            "<backup><duration>8</duration></backup>",
+            "<attributes><transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose></attributes>",
+            "<backup><duration>8</duration></backup>",
+            &note("E4", 16, "<voice>2</voice>"),
+        ]
+        .concat());
+        assert_eq!(plain(&part), ["C4@0+2", "E4@0+4", "Bb3@2+2"]);
+        assert_eq!(part.transpositions.len(), 1);
+    }
+
+    #[test]
+    fn a_transposition_for_all_staves_clears_those_of_single_staves() {
+        let transpose = |staff: &str, octave: i32| {
+            format!(
+                "<attributes><transpose{staff}><chromatic>0</chromatic><octave-change>{octave}</octave-change></transpose></attributes>"
+            )
+        };
+        let part = bar(&[
+            transpose(" number='2'", -1).as_str(),
+            &note("C4", 4, "<staff>1</staff>"),
+            &note("C4", 4, "<staff>2</staff>"),
+            &transpose("", -2),
+            &note("C4", 4, "<staff>2</staff>"),
+        ]
+        .concat());
+        assert_eq!(plain(&part), ["C4@0+1", "C3@1+1", "C2@2+1"]);
+    }
+
+    #[test]
+    fn a_concert_score_keeps_octave_changes_only() {
+        let score = read(format!(
+            "<score-partwise><defaults><concert-score/></defaults><part-list/><part><measure><attributes>
+             <divisions>1</divisions><transpose><diatonic>-1</diatonic><chromatic>-2</chromatic>
+             <octave-change>-1</octave-change></transpose></attributes>{}</measure></part></score-partwise>",
+            note("C3", 4, "")
+        ))
+        .unwrap();
+        assert_eq!(plain(&score.parts[0]), ["C2@0+4"]);
+        assert!(score.oddities.iter().any(|oddity| oddity.kind == OddityKind::TransposeInConcertScore));
+    }
+
+    #[test]
+    fn clefs_are_kept_with_their_place() {
+        let part = bar(&[
+            "<attributes><staves>2</staves><clef number='2'><sign>F</sign><clef-octave-change>-1</clef-octave-change></clef></attributes>",
+            &note("C4", 4, ""),
+            "<attributes><clef><sign>C</sign><line>4</line></clef></attributes>",
+        ]
+        .concat());
+        let clefs: Vec<_> = part
+            .clefs
+            .iter()
+            .map(|change| (change.staff, change.clef.sign, change.clef.line, change.clef.octaves))
+            .collect();
+        assert_eq!(clefs, [(2, ClefSign::F, 4, -1), (1, ClefSign::C, 4, 0)]);
+        assert_eq!(part.staves, 2);
+    }
+}

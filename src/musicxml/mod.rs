@@ -16,21 +16,26 @@ mod header;
 mod walk;
 
 mod attributes;
+mod direction;
 mod note;
 
 mod lines;
 mod time;
 
 mod assemble;
+mod dynamics;
+mod joins;
 
 mod marks;
-
-#[allow(dead_code)] // Until the walk calls it.
+#[allow(dead_code)] // Until every word and mark is read.
 mod order;
-#[allow(dead_code)] // Until the walk calls it.
+#[allow(dead_code)] // Until every word and mark is read.
 mod tempo;
-#[allow(dead_code)] // Until the walk calls it.
+#[allow(dead_code)] // Until every word and mark is read.
 mod words;
+
+#[cfg(test)]
+mod testing;
 
 use std::ops::Range;
 

@@ -6,15 +6,31 @@ use roxmltree::Node;
 
 use super::time::Amount;
 use super::walk::PartReader;
-use super::xml::{child, elements, name, number, says_no, text};
+use super::xml::{attribute, child, elements, name, number, says_no, text};
 use crate::music::{Alter, Length, Onset, Step, Transposition, Written};
-use crate::score::{Articulations, Joins, Note, OddityKind, SourceRange, Stem, Tie};
+use crate::score::{Articulation, Articulations, Join, Joins, Note, OddityKind, SourceRange, Stem, Tie};
 
 /// A note as its element has it, with what only its neighbours can make plain.
 #[derive(Debug)]
 pub(super) struct RawNote {
     /// Everything that is known by itself; `onset` is still to come.
     pub(super) note: Note,
+    /// Lines that begin or end on it.
+    pub(super) spans: Vec<SpanMark>,
+    /// Its first beam goes on to the next note.
+    pub(super) beamed_on: bool,
+    /// `time-modification`: part of a tuplet.
+    pub(super) modified: bool,
+}
+
+/// An end of a line that binds notes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct SpanMark {
+    /// [`Join::Slur`], [`Join::Tuplet`] or [`Join::Glissando`].
+    pub(super) join: Join,
+    /// Tells lines apart that are open at once. A slide is no glissando: its numbers are its own.
+    pub(super) number: u16,
+    pub(super) starts: bool,
 }
 
 /// The elements of a note, as far as they matter.
@@ -34,11 +50,22 @@ struct Found<'a, 'i> {
     staff: Option<u8>,
     stem: Option<Stem>,
     instrument: Option<&'a str>,
+    beamed_on: bool,
+    modified: bool,
+    marks: Marks<'a, 'i>,
+}
+
+/// What `notations` hold.
+#[derive(Default)]
+struct Marks<'a, 'i> {
+    articulations: Articulations,
+    spans: Vec<SpanMark>,
+    dynamics: Vec<Node<'a, 'i>>,
 }
 
 impl PartReader<'_> {
     pub(super) fn note(&mut self, note: Node<'_, '_>) {
-        let found = find(note);
+        let found = find(note, self.in_full);
         let voice = self.voice(found.voice.as_deref());
         let (place, length) = self.take_time(note, &found);
         let Some(pitch) = found.pitch else {
@@ -47,6 +74,12 @@ impl PartReader<'_> {
             }
             return;
         };
+        let staff = found.staff.unwrap_or(1);
+        if self.in_full {
+            for dynamics in found.marks.dynamics {
+                self.note_dynamics(dynamics, place, staff, voice);
+            }
+        }
         let hidden = says_no(note, "print-object");
         if !self.in_full && (found.grace || found.cue || hidden) {
             return;
@@ -68,23 +101,25 @@ impl PartReader<'_> {
             hidden,
             chord: found.chord,
             voice,
-            staff: found.staff.unwrap_or(1),
+            staff,
             stem: found.stem,
             dynamic: None,
             until: None,
             attack: None,
             hairpin: None,
-            articulations: Articulations::default(),
+            articulations: found.marks.articulations,
             joins: Joins::NONE,
             mute: None,
-            instrument: found.instrument.and_then(|id| {
-                let index = self.instruments.iter().position(|instrument| instrument.id == id)?;
-                u16::try_from(index).ok()
-            }),
+            instrument: found
+                .instrument
+                .and_then(|id| self.instruments.iter().position(|instrument| instrument.id == id))
+                .and_then(|index| u16::try_from(index).ok())
+                .or(self.instrument),
             line: self.line(note),
             octave_digits: self.octave_digits(pitch),
         };
-        self.out.notes.push(RawNote { note });
+        let (spans, beamed_on, modified) = (found.marks.spans, found.beamed_on, found.modified);
+        self.out.notes.push(RawNote { note, spans, beamed_on, modified });
     }
 
     /// Where a note stands and how long it lasts; moves on behind it. A chord note stands where the note before it
@@ -126,7 +161,7 @@ impl PartReader<'_> {
     }
 }
 
-fn find<'a, 'i>(note: Node<'a, 'i>) -> Found<'a, 'i> {
+fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
     let mut found = Found::default();
     for element in elements(note) {
         match name(element) {
@@ -140,6 +175,9 @@ fn find<'a, 'i>(note: Node<'a, 'i>) -> Found<'a, 'i> {
             "tie" => match element.attribute("type") {
                 Some("start") => found.tie_start = true,
                 Some("stop") => found.tie_stop = true,
+                Some("let-ring") => {
+                    found.marks.articulations = found.marks.articulations.with(Articulation::LetRing);
+                }
                 _ => {}
             },
             "voice" => found.voice = Some(text(element)),
@@ -152,10 +190,71 @@ fn find<'a, 'i>(note: Node<'a, 'i>) -> Found<'a, 'i> {
                 }
             }
             "instrument" => found.instrument = element.attribute("id"),
+            "beam" if attribute(element, "number").unwrap_or(1) == 1 => {
+                found.beamed_on = matches!(text(element).as_ref(), "begin" | "continue");
+            }
+            "time-modification" => found.modified = true,
+            "notations" if in_full => notations(element, &mut found.marks),
             _ => {}
         }
     }
     found
+}
+
+fn notations<'a, 'i>(notations: Node<'a, 'i>, marks: &mut Marks<'a, 'i>) {
+    for element in elements(notations) {
+        match name(element) {
+            "articulations" | "ornaments" | "technical" => {
+                for mark in elements(element) {
+                    if let Some(articulation) = articulation(mark) {
+                        marks.articulations = marks.articulations.with(articulation);
+                    }
+                }
+            }
+            "fermata" => marks.articulations = marks.articulations.with(Articulation::Fermata),
+            "tied" if element.attribute("type") == Some("let-ring") => {
+                marks.articulations = marks.articulations.with(Articulation::LetRing);
+            }
+            "dynamics" => marks.dynamics.push(element),
+            "slur" => marks.spans.extend(span(element, Join::Slur, 0)),
+            "tuplet" => marks.spans.extend(span(element, Join::Tuplet, 0)),
+            "glissando" => marks.spans.extend(span(element, Join::Glissando, 0)),
+            "slide" => marks.spans.extend(span(element, Join::Glissando, 1000)),
+            _ => {}
+        }
+    }
+}
+
+/// "continue" is for a line that goes on in the next system.
+fn span(line: Node<'_, '_>, join: Join, numbers_from: u16) -> Option<SpanMark> {
+    let starts = match line.attribute("type")? {
+        "start" => true,
+        "stop" => false,
+        _ => return None,
+    };
+    Some(SpanMark {
+        join,
+        number: numbers_from + attribute::<u8>(line, "number").map_or(1, u16::from),
+        starts,
+    })
+}
+
+fn articulation(mark: Node<'_, '_>) -> Option<Articulation> {
+    Some(match name(mark) {
+        "accent" => Articulation::Accent,
+        "strong-accent" => Articulation::Marcato,
+        "staccato" => Articulation::Staccato,
+        "staccatissimo" | "spiccato" => Articulation::Staccatissimo,
+        "tenuto" => Articulation::Tenuto,
+        "detached-legato" => Articulation::DetachedLegato,
+        "stress" | "soft-accent" => Articulation::Stress,
+        "breath-mark" => Articulation::BreathMark,
+        "caesura" => Articulation::Caesura,
+        "tremolo" => Articulation::Tremolo,
+        "trill-mark" => Articulation::Trill,
+        "scoop" | "plop" | "doit" | "falloff" | "bend" => Articulation::Bend,
+        _ => return None,
+    })
 }
 
 /// Start and stop may come in either order.
@@ -187,4 +286,151 @@ fn written(pitch: Node<'_, '_>) -> Result<Written, String> {
         Some(Written::new(step, alter, octave))
     };
     read().ok_or_else(|| [step.as_ref(), alter.as_ref(), octave.as_ref()].join(" ").trim().to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::musicxml::Document;
+    use crate::musicxml::testing::{bar, note, plain, rows, score};
+
+    #[test]
+    fn a_chord_note_stands_with_the_note_before_it_and_moves_nothing() {
+        let part = bar(&[
+            note("C2", 8, "").as_str(),
+            "<direction/>",
+            &note("G2", 4, "<chord/>"),
+            &note("E3", 8, ""),
+        ]
+        .concat());
+        assert_eq!(plain(&part), ["C2@0+2", "G2@0+1", "E3@2+2"]);
+        assert_eq!(part.notes.iter().map(|note| note.chord).collect::<Vec<_>>(), [false, true, false]);
+    }
+
+    #[test]
+    fn voices_and_staves_have_their_defaults_and_backup_goes_back() {
+        let part = bar(&[
+            note("C3", 8, "").as_str(),
+            "<backup><duration>8</duration></backup><forward><duration>2</duration></forward>",
+            &note("C2", 8, "<voice>low</voice><stem>down</stem><staff>2</staff>"),
+        ]
+        .concat());
+        assert_eq!(part.voices, ["1", "low"]);
+        assert_eq!(plain(&part), ["C3@0+2", "C2@1/2+2"]);
+        let low = &part.notes[1];
+        assert_eq!((low.voice, low.staff, low.stem), (1, 2, Some(Stem::Down)));
+    }
+
+    #[test]
+    fn grace_cue_and_hidden_notes_are_set_apart() {
+        let part = bar(&[
+            "<note><grace slash='yes'/><pitch><step>B</step><octave>1</octave></pitch></note>",
+            &note("C2", 4, ""),
+            "<note><cue/><pitch><step>C</step><octave>5</octave></pitch><duration>4</duration></note>",
+            &note("D2", 4, "<type size='cue'>quarter</type>"),
+            "<note print-object='no'><pitch><step>E</step><octave>2</octave></pitch><duration>4</duration></note>",
+            "<note><grace/><pitch><step>F</step><octave>2</octave></pitch></note>",
+        ]
+        .concat());
+        let flags = |note: &Note| {
+            format!(
+                "{}{}{}",
+                if note.grace { " grace" } else { "" },
+                if note.cue { " cue" } else { "" },
+                if note.hidden { " hidden" } else { "" }
+            )
+        };
+        assert_eq!(
+            rows(&part, flags),
+            ["B1@0+0 grace", "C2@0+1", "C5@1+1 cue", "D2@2+1", "E2@3+1 hidden", "F2@4+0 grace"]
+        );
+    }
+
+    #[test]
+    fn tie_counts_and_tied_does_not_and_the_order_is_free() {
+        let part = bar(&[
+            note("C2", 4, "<tie type='start'/>").as_str(),
+            &note("C2", 4, "<tie type='start'/><tie type='stop'/>"),
+            &note("C2", 4, "<tie type='stop'/><notations><tied type='start'/></notations>"),
+        ]
+        .concat());
+        assert_eq!(
+            part.notes.iter().map(|note| note.tie).collect::<Vec<_>>(),
+            [Tie::Start, Tie::Continue, Tie::Stop]
+        );
+    }
+
+    #[test]
+    fn quarter_tones_and_decimals_are_read() {
+        let part = bar("<note><pitch><step>E</step><alter>-0.5</alter><octave>2</octave></pitch><duration>1.5</duration></note>
+             <note><pitch><step>F</step><alter>+1</alter><octave>+2</octave></pitch><duration>2.0</duration></note>");
+        assert_eq!(plain(&part), ["Ed2@0+3/8", "F#2@3/8+1/2"]);
+    }
+
+    #[test]
+    fn what_is_no_note_is_said_and_time_goes_on() {
+        let score = score(
+            "<measure><attributes><divisions>1</divisions></attributes>
+             <note><duration>1</duration></note>
+             <note><pitch><step>H</step><octave>2</octave></pitch><duration>1</duration></note>
+             <note><unpitched/><duration>1</duration></note>
+             <note><rest/><duration>1</duration></note>
+             <note><pitch><step>C</step><octave>2</octave></pitch></note></measure>",
+        );
+        assert_eq!(plain(&score.parts[0]), ["C2@4+0"]);
+        let kinds: Vec<_> = score.oddities.iter().map(|oddity| oddity.kind.clone()).collect();
+        assert_eq!(
+            kinds,
+            [
+                OddityKind::NoteWithoutPitch,
+                OddityKind::PitchUnusable("H  2".into()),
+                OddityKind::NoteWithoutDuration
+            ]
+        );
+    }
+
+    #[test]
+    fn octave_digits_are_bytes_of_the_text_or_not_given() {
+        let octave = |inside: &str| {
+            let text = format!(
+                "<score-partwise><part-list/><part><measure><note><pitch><step>C</step><octave>{inside}</octave></pitch>\
+                 <duration>1</duration></note></measure></part></score-partwise>"
+            );
+            let document = Document::open(text.clone().into_bytes()).unwrap();
+            let score = document.read(&|infos| vec![true; infos.len()]).unwrap();
+            let note = &score.parts[0].notes[0];
+            assert_eq!(note.written.octave(), 3, "{inside}");
+            note.octave_digits.map(|digits| text[digits.range()].to_owned())
+        };
+        assert_eq!(octave("3").as_deref(), Some("3"));
+        assert_eq!(octave(" \n3\t").as_deref(), Some("3"));
+        assert_eq!(octave("03").as_deref(), Some("03"));
+        assert_eq!(octave("<!-- low -->3"), None);
+        assert_eq!(octave("&#51;"), None);
+        assert_eq!(octave("+3"), None);
+    }
+
+    #[test]
+    fn marks_on_the_note_are_read() {
+        let part = bar(&note(
+            "C2",
+            4,
+            "<instrument id='I2'/><notations><articulations><strong-accent/><breath-mark/></articulations>
+             <fermata/><ornaments><tremolo>3</tremolo></ornaments></notations>
+             <notations><articulations><soft-accent/></articulations><tied type='let-ring'/></notations>",
+        ));
+        let marks = part.notes[0].articulations;
+        for mark in [
+            Articulation::Marcato,
+            Articulation::BreathMark,
+            Articulation::Fermata,
+            Articulation::Tremolo,
+            Articulation::Stress,
+            Articulation::LetRing,
+        ] {
+            assert!(marks.has(mark), "{mark:?}");
+        }
+        assert!(!marks.has(Articulation::Accent));
+        assert_eq!(part.notes[0].instrument, Some(1));
+    }
 }

@@ -6,8 +6,11 @@
 use roxmltree::Node;
 
 use super::attributes::Transposing;
+use super::direction::{Asked, OttavaMark, Shaping, with_said};
 use super::lines::Lines;
 use super::note::RawNote;
+use super::order::BarMarks;
+use super::tempo::TempoKind;
 use super::time::{Amount, Cursor, Divisions};
 use super::xml::{self, child, elements, text};
 use crate::music::{Length, Transposition};
@@ -23,6 +26,14 @@ pub(super) struct PartRead {
     pub(super) voices: Vec<String>,
     pub(super) clefs: Vec<(At, u8, Clef)>,
     pub(super) transpositions: Vec<(At, Option<u8>, Transposition)>,
+    /// In document order.
+    pub(super) shapings: Vec<Shaping>,
+    /// In document order.
+    pub(super) asked: Vec<Asked>,
+    /// In document order.
+    pub(super) ottavas: Vec<OttavaMark>,
+    /// In document order; kept of every part, as a tempo is for all.
+    pub(super) tempo: Vec<(At, TempoKind)>,
     pub(super) oddities: Vec<Oddity>,
 }
 
@@ -42,6 +53,8 @@ pub(super) struct BarRead {
     pub(super) content: Length,
     pub(super) nominal: Option<Length>,
     pub(super) beat: Length,
+    /// Repeats, endings, jumps and signs; `None` where there are none.
+    pub(super) marks: Option<Box<BarMarks>>,
     pub(super) line: u32,
 }
 
@@ -76,6 +89,12 @@ pub(super) struct PartReader<'t> {
     pub(super) chord_place: Length,
     /// How far this bar's content reaches so far.
     pub(super) reach: Length,
+    /// The instrument in hand by `instrument-change`.
+    pub(super) instrument: Option<u16>,
+    /// What this bar's lines and `sound`s say of the order.
+    pub(super) marks: BarMarks,
+    /// What this bar's words say of it.
+    pub(super) said: BarMarks,
     first_note: usize,
 }
 
@@ -96,6 +115,9 @@ impl<'t> PartReader<'t> {
             retransposed: Vec::new(),
             chord_place: Length::ZERO,
             reach: Length::ZERO,
+            instrument: None,
+            marks: BarMarks::default(),
+            said: BarMarks::default(),
             first_note: 0,
         }
     }
@@ -119,6 +141,9 @@ impl<'t> PartReader<'t> {
                 "backup" => self.backup(element),
                 "forward" => self.forward(element),
                 "attributes" => self.attributes(element),
+                "direction" => self.direction(element),
+                "sound" => self.sound(element),
+                "barline" => self.barline(element),
                 _ => {}
             }
             self.reach = self.reach.max(self.cursor.place());
@@ -192,6 +217,7 @@ impl<'t> PartReader<'t> {
     fn close(&mut self, measure: Node<'_, '_>) {
         self.sound_notes();
         self.out.notes[self.first_note..].sort_by_key(|raw| raw.note.bar_onset);
+        let marks = with_said(std::mem::take(&mut self.marks), &std::mem::take(&mut self.said));
         let implicit = xml::says_yes(measure, "implicit");
         let number = measure.attribute("number").unwrap_or_default().trim();
         let printed = measure.attribute("text").map(str::trim).filter(|text| !text.is_empty() && !implicit);
@@ -201,6 +227,7 @@ impl<'t> PartReader<'t> {
             content: self.reach,
             nominal: self.nominal,
             beat: self.beat,
+            marks: (marks != BarMarks::default()).then(|| Box::new(marks)),
             line: self.line(measure),
         });
     }

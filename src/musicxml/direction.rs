@@ -1,0 +1,366 @@
+//! `direction` and `sound`: dynamics, hairpins, words, tempo, octave lines, signs; `barline` with its marks.
+
+use roxmltree::Node;
+
+use super::order::{BarMarks, RepeatBack, ending_numbers};
+use super::tempo::{self, TempoKind};
+use super::time::Amount;
+use super::walk::{At, PartReader};
+use super::words::{self, Jump, Meaning};
+use super::xml::{attribute, child, elements, name, number, says_yes, text};
+use crate::music::{Dynamic, Hairpin, Length, Mark};
+use crate::score::{Asks, Mute};
+
+/// Something that bears on how loud the part is, at its place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Shaping {
+    pub(super) at: At,
+    /// `None`: all staves of the part.
+    pub(super) staff: Option<u8>,
+    /// The voice it was written with; by itself that does not make it that voice's own.
+    pub(super) voice: Option<u16>,
+    pub(super) kind: ShapingKind,
+}
+
+/// The ways to shape.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum ShapingKind {
+    /// A mark in letters or words.
+    Mark(Mark),
+    /// Louder or softer by marks.
+    Relative { steps: i8, named: Option<Dynamic> },
+    /// "più" or "meno", for the mark beside it.
+    Qualifier(i8),
+    /// A hairpin opens.
+    WedgeStart { direction: Hairpin, number: u8, niente: bool },
+    /// A hairpin ends.
+    WedgeStop { number: u8, niente: bool },
+    /// "cresc." or "dim.".
+    WordHairpin { direction: Hairpin, to: Option<Dynamic>, niente: bool },
+    /// The dashes behind such a word end.
+    DashesStop,
+    /// `sound dynamics`: counts only where no mark rules.
+    Sound(Dynamic),
+}
+
+/// What words ask of the player, at their place.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Asked {
+    pub(super) at: At,
+    pub(super) staff: Option<u8>,
+    pub(super) voice: Option<u16>,
+    pub(super) text: String,
+    pub(super) asks: Asks,
+    pub(super) line: u32,
+}
+
+/// An end of an octave line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct OttavaMark {
+    pub(super) at: At,
+    pub(super) staff: u8,
+    pub(super) number: u8,
+    /// Octaves up from where it stands to where it sounds; `None` ends the line.
+    pub(super) octaves: Option<i8>,
+}
+
+/// Where a direction points: its place, and for whom.
+#[derive(Clone, Copy)]
+struct Aim {
+    at: At,
+    staff: Option<u8>,
+    voice: Option<u16>,
+    line: u32,
+}
+
+impl PartReader<'_> {
+    pub(super) fn direction(&mut self, direction: Node<'_, '_>) {
+        let offset = child(direction, "offset");
+        let at = self.moved(offset);
+        let aim = Aim {
+            at,
+            staff: child(direction, "staff").and_then(number),
+            voice: child(direction, "voice").map(|voice| self.voice(Some(&text(voice)))),
+            line: self.line(direction),
+        };
+        let sound = child(direction, "sound");
+        let sounds_tempo = sound.is_some_and(|sound| sound_tempo(sound).is_some());
+        let mut phrase = String::new();
+        for element in elements(direction).filter(|kind| name(*kind) == "direction-type").flat_map(elements) {
+            if name(element) == "words" {
+                // One text is often cut into several elements where its type face changes.
+                phrase.push_str(&raw_text(element));
+                continue;
+            }
+            self.words(aim, &std::mem::take(&mut phrase));
+            match name(element) {
+                "dynamics" => self.dynamics(aim, element),
+                "wedge" => self.wedge(aim, element),
+                "dashes" if element.attribute("type") == Some("stop") => {
+                    self.shape(aim, ShapingKind::DashesStop);
+                }
+                "octave-shift" => self.octave_shift(aim, element),
+                "metronome" if !sounds_tempo => {
+                    if let Some(kind) = tempo::metronome(element) {
+                        self.out.tempo.push((aim.at, kind));
+                    }
+                }
+                "segno" if sound.is_none_or(|sound| sound.attribute("segno").is_none()) => {
+                    self.marks.segno.push(String::new());
+                }
+                "coda" if sound.is_none_or(|sound| sound.attribute("coda").is_none()) => {
+                    self.marks.coda.push(String::new());
+                }
+                _ => {}
+            }
+        }
+        self.words(aim, &phrase);
+        if let Some(sound) = sound {
+            // The sound stays where the direction stands, unless the offset is said to move it too.
+            let moves = offset.filter(|offset| says_yes(*offset, "sound"));
+            self.sound_at(sound, child(sound, "offset").or(moves), aim);
+        }
+    }
+
+    /// A `sound` that stands by itself in the measure.
+    pub(super) fn sound(&mut self, sound: Node<'_, '_>) {
+        let aim = Aim { at: self.here(), staff: None, voice: None, line: self.line(sound) };
+        self.sound_at(sound, child(sound, "offset"), aim);
+    }
+
+    /// `dynamics` among the `notations` of a note.
+    pub(super) fn note_dynamics(&mut self, dynamics: Node<'_, '_>, place: Length, staff: u8, voice: u16) {
+        let at = self.at(place);
+        let aim = Aim { at, staff: Some(staff), voice: Some(voice), line: self.line(dynamics) };
+        self.dynamics(aim, dynamics);
+    }
+
+    /// `barline`: repeats, endings, signs.
+    pub(super) fn barline(&mut self, barline: Node<'_, '_>) {
+        for sign in ["segno", "coda"] {
+            let named = barline.attribute(sign);
+            if named.is_some() || child(barline, sign).is_some() {
+                let list = if sign == "segno" { &mut self.marks.segno } else { &mut self.marks.coda };
+                list.push(named.unwrap_or_default().trim().to_owned());
+            }
+        }
+        for element in elements(barline) {
+            match (name(element), element.attribute("type"), element.attribute("direction")) {
+                ("repeat", _, Some("forward")) => self.marks.repeat_from = true,
+                ("repeat", _, Some("backward")) => {
+                    self.marks.repeat_back = Some(RepeatBack {
+                        times: attribute(element, "times").unwrap_or(2),
+                        after_jump: says_yes(element, "after-jump"),
+                    });
+                }
+                ("ending", Some("start"), _) => {
+                    let numbers = element.attribute("number").map(ending_numbers);
+                    self.marks.ending_start = Some(numbers.unwrap_or_default());
+                }
+                ("ending", Some("stop" | "discontinue"), _) => self.marks.ending_stop = true,
+                _ => {}
+            }
+        }
+    }
+
+    /// Here, moved by an `offset`.
+    fn moved(&self, offset: Option<Node<'_, '_>>) -> At {
+        let here = self.here();
+        match offset.and_then(|offset| Amount::read(&text(offset))) {
+            Some(offset) => At { into: here.into + self.cursor.length_of(offset), ..here },
+            None => here,
+        }
+    }
+
+    fn shape(&mut self, aim: Aim, kind: ShapingKind) {
+        if self.in_full {
+            self.out.shapings.push(Shaping { at: aim.at, staff: aim.staff, voice: aim.voice, kind });
+        }
+    }
+
+    /// Several elements of one `dynamics` are one mark ("s" + "fp"); `other-dynamics` may be anything.
+    fn dynamics(&mut self, aim: Aim, dynamics: Node<'_, '_>) {
+        if !self.in_full {
+            return;
+        }
+        let (mut letters, mut others) = (String::new(), false);
+        for element in elements(dynamics) {
+            if name(element) == "other-dynamics" {
+                others = true;
+                letters.push_str(&text(element));
+            } else {
+                letters.push_str(name(element));
+            }
+        }
+        if let Some(mark) = Mark::from_letters(&letters) {
+            self.shape(aim, ShapingKind::Mark(mark));
+        } else if others {
+            self.words(aim, &letters);
+        }
+    }
+
+    fn wedge(&mut self, aim: Aim, wedge: Node<'_, '_>) {
+        let (number, niente) = (attribute(wedge, "number").unwrap_or(1), says_yes(wedge, "niente"));
+        let start = |direction| ShapingKind::WedgeStart { direction, number, niente };
+        match wedge.attribute("type") {
+            Some("crescendo") => self.shape(aim, start(Hairpin::Crescendo)),
+            Some("diminuendo") => self.shape(aim, start(Hairpin::Diminuendo)),
+            Some("stop") => self.shape(aim, ShapingKind::WedgeStop { number, niente }),
+            // "continue" is for a line that goes on in the next system.
+            _ => {}
+        }
+    }
+
+    /// `type="down"` is 8va: the notes are printed lower than they sound.
+    fn octave_shift(&mut self, aim: Aim, shift: Node<'_, '_>) {
+        if !self.in_full {
+            return;
+        }
+        let steps: u8 = attribute(shift, "size").unwrap_or(8);
+        let octaves = i8::try_from(steps / 7).unwrap_or(1);
+        let octaves = match shift.attribute("type") {
+            Some("down") => Some(octaves),
+            Some("up") => Some(-octaves),
+            Some("stop") => None,
+            _ => return,
+        };
+        let number = attribute(shift, "number").unwrap_or(1);
+        self.out.ottavas.push(OttavaMark { at: aim.at, staff: aim.staff.unwrap_or(1), number, octaves });
+    }
+
+    fn words(&mut self, aim: Aim, phrase: &str) {
+        let phrase = phrase.trim();
+        if phrase.is_empty() {
+            return;
+        }
+        for meaning in words::read(phrase) {
+            match meaning {
+                Meaning::Dynamic(mark) => self.shape(aim, ShapingKind::Mark(mark)),
+                Meaning::Relative { steps, named } => {
+                    self.shape(aim, ShapingKind::Relative { steps, named });
+                }
+                Meaning::Qualifier(qualifier) => self.shape(aim, ShapingKind::Qualifier(qualifier)),
+                Meaning::Hairpin { direction, to, niente } => {
+                    self.shape(aim, ShapingKind::WordHairpin { direction, to, niente });
+                }
+                Meaning::Tempo(word) => self.out.tempo.push((aim.at, TempoKind::Words(word))),
+                Meaning::Asks(asks) => self.ask(aim, phrase, asks),
+                Meaning::Jump(jump) => said_jump(&mut self.said, jump),
+            }
+        }
+    }
+
+    fn ask(&mut self, aim: Aim, phrase: &str, asks: Asks) {
+        if self.in_full {
+            let text = phrase.split_whitespace().collect::<Vec<_>>().join(" ");
+            let Aim { at, staff, voice, line } = aim;
+            self.out.asked.push(Asked { at, staff, voice, text, asks, line });
+        }
+    }
+
+    fn sound_at(&mut self, sound: Node<'_, '_>, offset: Option<Node<'_, '_>>, aim: Aim) {
+        let aim = Aim { at: self.moved(offset), ..aim };
+        if let Some(tempo) = sound_tempo(sound) {
+            self.out.tempo.push((aim.at, TempoKind::Sound(tempo)));
+        }
+        if let Some(dynamic) = attribute(sound, "dynamics").and_then(dynamic_of_percentage) {
+            self.shape(aim, ShapingKind::Sound(dynamic));
+        }
+        let named = |sign| sound.attribute(sign).map(|name| name.trim().to_owned());
+        self.marks.segno.extend(named("segno"));
+        self.marks.coda.extend(named("coda"));
+        self.marks.dacapo |= says_yes(sound, "dacapo");
+        self.marks.repeat_from |= says_yes(sound, "forward-repeat");
+        // `fine` holds "yes" or a length; only "no" would deny it.
+        self.marks.fine |= sound.attribute("fine").is_some_and(|fine| fine.trim() != "no");
+        self.marks.dalsegno = named("dalsegno").or(self.marks.dalsegno.take());
+        self.marks.tocoda = named("tocoda").or(self.marks.tocoda.take());
+        for element in elements(sound) {
+            match name(element) {
+                "instrument-change" => self.instrument_change(aim, element),
+                "play" => self.play(aim, element),
+                _ => {}
+            }
+        }
+    }
+
+    fn instrument_change(&mut self, aim: Aim, change: Node<'_, '_>) {
+        let Some(id) = change.attribute("id") else { return };
+        let Some(index) = self.instruments.iter().position(|instrument| instrument.id == id.trim()) else {
+            return;
+        };
+        self.instrument = u16::try_from(index).ok();
+        let name = self.instruments[index].name.clone();
+        if !name.is_empty() {
+            self.ask(aim, &name.clone(), Asks::Horn(name));
+        }
+    }
+
+    /// `mute` inside `play`: "on", "off" or the kind.
+    fn play(&mut self, aim: Aim, play: Node<'_, '_>) {
+        let Some(mute) = child(play, "mute") else { return };
+        let kind = text(mute);
+        let asks = match kind.as_ref() {
+            "off" | "open" => None,
+            "on" | "straight" => Some(Mute::Straight),
+            "cup" => Some(Mute::Cup),
+            "harmon-no-stem" | "harmon-stem" => Some(Mute::Harmon),
+            "bucket" => Some(Mute::Bucket),
+            "plunger" => Some(Mute::Plunger),
+            "solotone" => Some(Mute::Solotone),
+            "practice" => Some(Mute::Practice),
+            _ => return,
+        };
+        self.ask(aim, &kind, Asks::Mute(asks));
+    }
+}
+
+/// Jumps in words count only where no `sound` of the same bar says so.
+pub(super) fn with_said(mut marks: BarMarks, said: &BarMarks) -> BarMarks {
+    marks.dacapo |= said.dacapo && marks.dalsegno.is_none();
+    marks.fine |= said.fine;
+    if !marks.dacapo {
+        marks.dalsegno = marks.dalsegno.or(said.dalsegno.clone());
+    }
+    marks.tocoda = marks.tocoda.or(said.tocoda.clone());
+    marks
+}
+
+fn said_jump(said: &mut BarMarks, jump: Jump) {
+    match jump {
+        Jump::DaCapo => said.dacapo = true,
+        Jump::DalSegno => said.dalsegno = Some(String::new()),
+        Jump::ToCoda => said.tocoda = Some(String::new()),
+        Jump::Fine => said.fine = true,
+    }
+}
+
+fn sound_tempo(sound: Node<'_, '_>) -> Option<crate::music::Tempo> {
+    sound.attribute("tempo").and_then(tempo::sound_tempo)
+}
+
+/// The white space at the ends of a piece of text parts it from the next piece.
+fn raw_text(words: Node<'_, '_>) -> String {
+    words.children().filter(Node::is_text).filter_map(|child| child.text()).collect()
+}
+
+/// `sound dynamics` counts in per cent of the default forte, MIDI velocity 90 (MusicXML 4.0, `sound`). Which mark
+/// that is, it does not say: the nearest of the velocities that notation programs usually write.
+fn dynamic_of_percentage(percentage: f64) -> Option<Dynamic> {
+    const USUAL: [(f64, Dynamic); 8] = [
+        (16.0, Dynamic::Ppp),
+        (33.0, Dynamic::Pp),
+        (49.0, Dynamic::P),
+        (64.0, Dynamic::Mp),
+        (80.0, Dynamic::Mf),
+        (96.0, Dynamic::F),
+        (112.0, Dynamic::Ff),
+        (126.0, Dynamic::Fff),
+    ];
+    let velocity = percentage * 0.9;
+    let apart = |(usual, _): &(f64, Dynamic)| (usual - velocity).abs();
+    if !velocity.is_finite() || velocity <= 0.0 {
+        return None;
+    }
+    USUAL.into_iter().min_by(|a, b| apart(a).total_cmp(&apart(b))).map(|(_, dynamic)| dynamic)
+}
