@@ -1,23 +1,26 @@
 //! Which horn suits which passage, where to change, and what to bring.
 //!
-//! In go a desk and the profiles within its player's reach; out come plain data for the reports and an answer
-//! for the range rules: whether another horn takes a note without a remark.
+//! In go a desk and the horns within its player's reach; out come plain data for the reports and an answer for
+//! the range rules: whether another horn takes a note without a remark.
 
 use std::sync::Arc;
 
 use crate::music::{Onset, Seconds};
+use crate::playing::loudness::asked;
+use crate::playing::slide::playable;
+use crate::playing::valves::fingering;
 use crate::playing::{Desk, Section};
-use crate::profile::Profile;
-use crate::score::{Mute, Played};
+use crate::profile::{Mechanism, Profile, SectionLimits, Zone};
+use crate::score::{Line, Mute, Played};
 
 /// How well a horn takes a note: worse is greater.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Verdict {
-    /// In its usual span, at a dynamic it gives.
+    /// In its usual span and in tune.
     Suits,
-    /// Beyond its usual span, or a step beyond its loudness: worth a thought.
+    /// Beyond its usual span, or a little out of tune or of its loudness: worth a thought.
     Beyond,
-    /// In an extreme zone or an effect, two steps or more beyond its loudness, or badly in tune.
+    /// In an extreme zone or an effect, badly out of tune, or well beyond its loudness.
     Strained,
     /// It has no such note.
     Missing,
@@ -49,40 +52,298 @@ pub struct HornChange {
     pub from: Onset,
     /// Where the first note behind it begins.
     pub to: Onset,
-    /// Seconds of rest for it, by the performance: the shortest of all passes.
+    /// Seconds of rest for it by the performance: the shortest of all passes.
     pub seconds: Seconds,
     /// Seconds below which it is a risk, and below which it cannot be done.
     pub wanted: (Seconds, Seconds),
 }
 
-/// What a player brings for one score.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+/// What the players of one desk bring for one score.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Kit {
     /// Index into [`Section::desks`].
     pub desk: usize,
-    /// Names of the profiles of the horns, in order of first use.
-    pub horns: Vec<String>,
-    /// Mutes with the name of the profile they are for, in order of first use.
+    /// Names and titles of the horns, in order of first use.
+    pub horns: Vec<(String, String)>,
+    /// Mutes with the name of the horn they are for, in order of first use.
     pub mutes: Vec<(String, Mute)>,
 }
 
-/// How well a horn takes a note.
-pub fn suits(_profile: &Profile, _played: &Played) -> Verdict {
-    Verdict::Suits
+/// How well a horn takes a note's pitch: compass, mechanism, intonation. Its loudness is for [`takes`].
+pub fn suits(profile: &Profile, played: &Played) -> Verdict {
+    let pitch = played.sounding;
+    let Some(zone) = profile.range.zone_at(pitch) else { return Verdict::Missing };
+    let in_tune = match &profile.mechanism {
+        Mechanism::Slide(slide) if !playable(slide, pitch) => return Verdict::Missing,
+        Mechanism::Slide(_) | Mechanism::Keys { .. } => Verdict::Suits,
+        Mechanism::Valves(valves) => match fingering(valves, pitch) {
+            None => return Verdict::Missing,
+            Some(_) if played.seconds < valves.held_for => Verdict::Suits,
+            Some(found) if found.cents.abs() >= valves.sharp_warning => Verdict::Strained,
+            Some(found) if found.cents.abs() >= valves.sharp_note => Verdict::Beyond,
+            Some(_) => Verdict::Suits,
+        },
+    };
+    let (lowest, highest) = profile.range.usual;
+    let in_range = match zone {
+        Zone::Comfortable if (lowest..=highest).contains(&pitch) => Verdict::Suits,
+        Zone::Comfortable => Verdict::Beyond,
+        Zone::Effect | Zone::ExtremeLow | Zone::ExtremeHigh => Verdict::Strained,
+    };
+    in_tune.max(in_range)
 }
 
-/// Whether one of the desk's other horns ([`Desk::also`]) takes a note without any remark.
+/// How well a horn takes a note, its loudness counted in.
+pub fn takes(profile: &Profile, played: &Played, limits: &SectionLimits) -> Verdict {
+    let steps = asked(played, profile).map_or(0, |asked| asked.over.max(asked.under));
+    let loud = match steps {
+        steps if steps >= limits.loudness_steps.warning => Verdict::Strained,
+        steps if steps >= limits.loudness_steps.note => Verdict::Beyond,
+        _ => Verdict::Suits,
+    };
+    suits(profile, played).max(loud)
+}
+
+/// Whether one of the desk's other horns ([`Desk::also`]) takes a note's pitch without any remark.
 pub fn another_suits(desk: &Desk<'_>, played: &Played) -> bool {
     desk.also.iter().any(|horn| suits(horn, played) == Verdict::Suits)
 }
 
-/// The best horn for each stretch of each line of a desk, out of the one in hand and [`Desk::also`]: as few notes
-/// as can be that strain, then as few changes.
-pub fn stretches(_desk: &Desk<'_>, _section: &Section<'_>) -> Vec<HornStretch> {
-    Vec::new()
+/// The best horn for each stretch of each line of a desk, out of those it has in hand and `others`. A horn is changed
+/// only between passages. Of all choices the one with the fewest missing notes, then changes that cannot be done, then
+/// strained notes, then risky changes, then passages on another horn than the score asks, then changes, then notes
+/// beyond; of equal ones that with the horn named first. Exact, linear in the passages.
+pub fn stretches(desk: &Desk<'_>, section: &Section<'_>, others: &[Arc<Profile>]) -> Vec<HornStretch> {
+    let mut horns: Vec<Arc<Profile>> = Vec::new();
+    for horn in desk.horns.iter().map(|hand| &hand.profile).chain(others) {
+        if horns.iter().all(|known| known.name != horn.name) {
+            horns.push(Arc::clone(horn));
+        }
+    }
+    let lines = desk.lines.iter().enumerate();
+    lines.flat_map(|(index, line)| line_stretches(desk, section, &horns, index, line)).collect()
 }
 
-/// What each desk brings: the horns the score asks by word or the passages by their best choice, and the mutes.
-pub fn kits(_section: &Section<'_>) -> Vec<Kit> {
-    Vec::new()
+/// What each desk brings: the horns the score asks by word, those its passages want out of `others` (given for each
+/// desk, in order), and the mutes.
+pub fn kits(section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<Kit> {
+    let mut kits = Vec::new();
+    for (index, desk) in section.desks.iter().enumerate() {
+        let mut kit = Kit { desk: index, horns: Vec::new(), mutes: Vec::new() };
+        let within_reach = others.get(index).map_or(&[][..], Vec::as_slice);
+        for stretch in stretches(desk, section, within_reach) {
+            let line = &desk.lines[stretch.line];
+            for note in &line.played[stretch.from..=stretch.to] {
+                let asked = desk.horn_at(note.onset);
+                for horn in [asked, &stretch.horn] {
+                    let named = (horn.name.clone(), horn.title.clone());
+                    // The score's own horn is brought only where the score itself names several.
+                    if (horn.name == stretch.horn.name || desk.horns.len() > 1) && !kit.horns.contains(&named)
+                    {
+                        kit.horns.push(named);
+                    }
+                }
+                if let Some(mute) = note.mute {
+                    let own = (stretch.horn.name.clone(), mute);
+                    if !kit.mutes.contains(&own) {
+                        kit.mutes.push(own);
+                    }
+                }
+            }
+        }
+        kits.push(kit);
+    }
+    kits
+}
+
+/// What a choice costs, worst first; see [`stretches`].
+type Cost = [usize; 7];
+
+fn line_stretches(
+    desk: &Desk<'_>,
+    section: &Section<'_>,
+    horns: &[Arc<Profile>],
+    index: usize,
+    line: &Line,
+) -> Vec<HornStretch> {
+    let chosen = cheapest(desk, section, horns, line);
+    let gaps = gaps(line);
+    let mut stretches: Vec<HornStretch> = Vec::new();
+    for (passage, (range, &horn)) in line.passages.iter().zip(&chosen).enumerate() {
+        let verdicts =
+            line.played[range.clone()].iter().map(|note| takes(&horns[horn], note, &section.limits));
+        let (mut worst, mut beyond) = (Verdict::Suits, 0);
+        for verdict in verdicts {
+            worst = worst.max(verdict);
+            beyond += usize::from(verdict > Verdict::Suits);
+        }
+        match stretches.last_mut() {
+            Some(last) if passage > 0 && chosen[passage - 1] == horn => {
+                last.to = range.end - 1;
+                last.worst = last.worst.max(worst);
+                last.beyond += beyond;
+            }
+            before => {
+                let change = before.map(|before| HornChange {
+                    from: line.played[before.to].end,
+                    to: line.played[range.start].onset,
+                    seconds: gaps[passage - 1],
+                    wanted: horns[horn].changes.pick_up,
+                });
+                stretches.push(HornStretch {
+                    line: index,
+                    from: range.start,
+                    to: range.end - 1,
+                    horn: Arc::clone(&horns[horn]),
+                    worst,
+                    beyond,
+                    change,
+                });
+            }
+        }
+    }
+    stretches
+}
+
+/// The horn chosen for each passage, as an index into `horns`: a shortest path over passage × horn.
+fn cheapest(desk: &Desk<'_>, section: &Section<'_>, horns: &[Arc<Profile>], line: &Line) -> Vec<usize> {
+    let gaps = gaps(line);
+    let mut reached: Vec<Cost> = vec![Cost::default(); horns.len()];
+    let mut came_from: Vec<Vec<usize>> = Vec::new();
+    for (passage, range) in line.passages.iter().enumerate() {
+        let notes = &line.played[range.clone()];
+        if passage > 0 {
+            let best = horns.iter().enumerate().map(|(to, horn)| {
+                let ways = (0..horns.len()).map(|from| {
+                    let change =
+                        if from == to { Cost::default() } else { change_cost(horn, gaps[passage - 1]) };
+                    (sum(reached[from], change), from != to, from)
+                });
+                ways.min().map_or((Cost::default(), 0), |(cost, _, from)| (cost, from))
+            });
+            let (costs, froms) = best.unzip();
+            reached = costs;
+            came_from.push(froms);
+        }
+        let asked = notes.first().map(|note| desk.horn_at(note.onset));
+        for (cost, horn) in reached.iter_mut().zip(horns) {
+            let mut here = Cost::default();
+            for note in notes {
+                match takes(horn, note, &section.limits) {
+                    Verdict::Missing => here[0] += 1,
+                    Verdict::Strained => here[2] += 1,
+                    Verdict::Beyond => here[6] += 1,
+                    Verdict::Suits => {}
+                }
+            }
+            here[4] = usize::from(asked.is_some_and(|asked| asked.name != horn.name));
+            *cost = sum(*cost, here);
+        }
+    }
+    let mut chosen = vec![(0..reached.len()).min_by_key(|&horn| (reached[horn], horn)).unwrap_or(0)];
+    for froms in came_from.iter().rev() {
+        chosen.push(froms[chosen[chosen.len() - 1]]);
+    }
+    chosen.reverse();
+    chosen
+}
+
+fn change_cost(to: &Profile, gap: Seconds) -> Cost {
+    let (risky, impossible) = to.changes.pick_up;
+    let mut cost = Cost::default();
+    cost[1] = usize::from(gap < impossible);
+    cost[3] = usize::from(gap < risky);
+    cost[5] = 1;
+    cost
+}
+
+fn sum(a: Cost, b: Cost) -> Cost {
+    std::array::from_fn(|place| a[place] + b[place])
+}
+
+/// Seconds of rest behind each passage but the last, up to the next in written order: the shortest of all passes.
+/// Where the performance never goes straight on (a jump lies between), it is the rest as written.
+fn gaps(line: &Line) -> Vec<Seconds> {
+    let mut gaps: Vec<Option<f64>> = vec![None; line.passages.len().saturating_sub(1)];
+    for pair in line.performed.windows(2) {
+        let passage = line.passage_of(pair[0].played);
+        if pair[1].played == pair[0].played + 1 && line.passage_of(pair[1].played) == passage + 1 {
+            let end = pair[0].start + line.played[pair[0].played].seconds;
+            let gap = (pair[1].start - end).get().max(0.0);
+            gaps[passage] = Some(gaps[passage].map_or(gap, |known| known.min(gap)));
+        }
+    }
+    let written = |passage: usize| line.rest_after(line.passages[passage].end - 1).unwrap_or(Seconds::ZERO);
+    let or_written =
+        |(passage, gap): (usize, Option<f64>)| gap.map_or_else(|| written(passage), Seconds::new);
+    gaps.into_iter().enumerate().map(or_written).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::playing::testing::{f_tuba, section, trombone, tuba};
+    use crate::score::testing::music;
+
+    fn verdict(profile: &Profile, text: &str) -> Verdict {
+        suits(profile, &music(text).lines[0].played[0])
+    }
+
+    /// Horn and first and last note of each stretch, an F tuba beside the C tuba.
+    fn chosen(text: &str) -> Vec<(String, usize, usize)> {
+        let music = music(text);
+        let section = section(&music, &[tuba()]);
+        let stretches = stretches(&section.desks[0], &section, &[Arc::new(f_tuba())]);
+        stretches.into_iter().map(|stretch| (stretch.horn.name.clone(), stretch.from, stretch.to)).collect()
+    }
+
+    #[test]
+    fn an_f_tuba_takes_the_player_to_f4() {
+        // Common practice, no source.
+        assert_eq!(verdict(&tuba(), "mf F4"), Verdict::Strained);
+        assert_eq!(verdict(&f_tuba(), "mf F4"), Verdict::Suits);
+        assert_eq!(verdict(&tuba(), "mf D4"), Verdict::Beyond);
+        let music = music("mf F4");
+        let mut section = section(&music, &[tuba()]);
+        let note = &music.lines[0].played[0];
+        assert!(!another_suits(&section.desks[0], note));
+        section.desks[0].also = vec![Arc::new(f_tuba())];
+        assert!(another_suits(&section.desks[0], note));
+    }
+
+    #[test]
+    fn a_note_without_a_position_is_missing() {
+        assert_eq!(verdict(&trombone(&["F"]), "f B1"), Verdict::Missing);
+        assert_eq!(verdict(&trombone(&["F", "Gb", "D"]), "f E3"), Verdict::Suits);
+        assert_eq!(verdict(&tuba(), "f F0"), Verdict::Missing);
+    }
+
+    #[test]
+    fn the_high_passage_goes_to_the_f_tuba_when_there_is_time_to_take_it() {
+        let change = [("contrabass-tuba-c".into(), 0, 1), ("bass-tuba-f".into(), 2, 3)];
+        assert_eq!(chosen("mf D1/4 E1 r/14 E4/2 F4"), change);
+        // Four seconds: below the six in which it cannot be done.
+        assert_eq!(chosen("mf D1/4 E1 r/4 E4/2 F4").len(), 1);
+        // What suits both is not changed for.
+        assert_eq!(chosen("mf C2/4 r/20 E3/4 r/20 C2/4"), [("contrabass-tuba-c".into(), 0, 2)]);
+    }
+
+    #[test]
+    fn the_change_says_how_long_there_is() {
+        let music = music("mf D1/4 r/14 F4/2");
+        let section = section(&music, &[tuba()]);
+        let stretches = stretches(&section.desks[0], &section, &[Arc::new(f_tuba())]);
+        assert_eq!(stretches[0].change, None);
+        assert!((stretches[1].change.unwrap().seconds.get() - 14.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_kit_holds_the_horns_and_mutes_that_are_used() {
+        let music = music("mf D1/4 r/14 [straight] F4/2");
+        let section = section(&music, &[tuba()]);
+        let kits = kits(&section, &[vec![Arc::new(f_tuba())]]);
+        let names: Vec<&str> = kits[0].horns.iter().map(|(name, _)| name.as_str()).collect();
+        assert_eq!(names, ["contrabass-tuba-c", "bass-tuba-f"]);
+        assert_eq!(kits[0].mutes, [("bass-tuba-f".to_owned(), Mute::Straight)]);
+    }
 }

@@ -70,3 +70,66 @@ pub fn low_hit(played: &Played, profile: &Profile) -> Option<LowHit> {
         accented,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::playing::testing::tuba;
+    use crate::score::testing::music;
+
+    /// Steps over the ceiling and under the floor of the first note.
+    fn steps(text: &str) -> (i32, i32) {
+        let music = music(text);
+        asked(&music.lines[0].played[0], &tuba()).map(|asked| (asked.over, asked.under)).unwrap()
+    }
+
+    #[test]
+    fn power_sits_an_octave_above_a_loud_low_d() {
+        // Common practice, no source: a loud D1 belongs an octave up; D2 at ff or fff is nothing to remark on.
+        assert_eq!(steps("ff D1"), (2, 0));
+        assert_eq!(steps("f D1"), (1, 0));
+        assert_eq!(steps("mf D1"), (0, 0));
+        assert_eq!(steps("fff D2"), (0, 0));
+    }
+
+    #[test]
+    fn soft_playing_is_free_over_the_whole_compass() {
+        // Common practice, no source.
+        for name in ["D1", "F1", "C2", "F2", "C3", "C4"] {
+            assert_eq!(steps(&format!("p {name}")), (0, 0), "{name}");
+        }
+    }
+
+    #[test]
+    fn a_hairpin_and_an_attack_ask_as_loud_as_they_lead() {
+        assert_eq!(steps("mf < D1/4 fff D2"), (3, 0));
+        assert_eq!(steps("p sffz D1"), (2, 0));
+        assert_eq!(steps("mf > C#4/4 pp D2"), (0, 2));
+    }
+
+    #[test]
+    fn a_mute_takes_loudness_away() {
+        assert_eq!(steps("[straight] ff G1"), (1, 0));
+    }
+
+    #[test]
+    fn before_any_mark_nothing_is_asked() {
+        let music = music("D1");
+        assert_eq!(asked(&music.lines[0].played[0], &tuba()), None);
+    }
+
+    #[test]
+    fn a_short_loud_accent_answers_too_late_where_the_ceiling_is_low() {
+        let hit = |text: &str| {
+            let music = music(text);
+            low_hit(&music.lines[0].played[0], &tuba())
+        };
+        // Common practice: short accented tutti hits. D1 gives mf, B1 gives ff.
+        let found = hit("=120 f D1/1/2>").unwrap();
+        assert!(found.accented && found.ceiling == Dynamic::Mf && found.seconds == Seconds::new(0.25));
+        assert_eq!(hit("=120 f B1/1/2>"), None);
+        assert_eq!(hit("=60 f D1/1"), None);
+        assert_eq!(hit("=120 mf D1/1/2>"), None);
+        assert!(hit("=120 p sfz E1/1/2").is_some());
+    }
+}

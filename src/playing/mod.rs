@@ -8,7 +8,10 @@ mod desk;
 pub mod doublings;
 pub mod horns;
 pub mod loudness;
+mod partials;
 pub mod slide;
+#[cfg(test)]
+pub(crate) mod testing;
 pub mod valves;
 
 pub use crate::profile::{Doubt, RecognisedBy};
