@@ -222,15 +222,18 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::playing::testing::{section, trombone, tuba};
+    use crate::playing::testing::section;
     use crate::score::testing::section as parts;
     use crate::score::{PartInfo, PassedOver, Sound};
+
+    const TUBA: &str = "contrabass-tuba-c";
+    const TROMBONE: &str = "bass-trombone";
 
     #[test]
     fn a_doubling_is_found_at_the_unison_and_in_octaves_with_its_share() {
         let music =
             parts(&[("Tuba", "f E1/4"), ("Trombone", "f E2/3 F2/1"), ("Bass Trombone", "f r/2 E1/2")]);
-        let section = section(&music, &[tuba(), trombone(&[]), trombone(&[])]);
+        let section = section(&music, &[TUBA, TROMBONE, TROMBONE]);
         let doublings = Doublings::new(&section);
         let note = &music.lines[0].played[0];
         assert_eq!(
@@ -254,9 +257,9 @@ mod tests {
             sounds: vec![above(octaves)],
         };
         music.score.passed_over = vec![passed_over(7, 5)];
-        assert!(Doublings::new(&section(&music, &[tuba()])).carried(0, &note) < 1e-9);
+        assert!(Doublings::new(&section(&music, &[TUBA])).carried(0, &note) < 1e-9);
         music.score.passed_over.push(passed_over(9, 0));
-        let section = section(&music, &[tuba()]);
+        let section = section(&music, &[TUBA]);
         let doublings = Doublings::new(&section);
         assert!((doublings.carried(0, &note) - 1.0).abs() < 1e-9);
         assert_eq!(
@@ -270,7 +273,7 @@ mod tests {
     #[test]
     fn a_moved_note_is_asked_at_its_new_pitch() {
         let music = parts(&[("Tuba", "f E1/4"), ("Trombone", "f E2/4")]);
-        let section = section(&music, &[tuba(), trombone(&[])]);
+        let section = section(&music, &[TUBA, TROMBONE]);
         let mut moved = music.lines[0].played[0].clone();
         moved.sounding = moved.sounding.up_octaves(1);
         assert_eq!(Doublings::new(&section).of(0, &moved)[0].octaves, 0);
@@ -279,7 +282,7 @@ mod tests {
     #[test]
     fn notes_that_sound_together_are_pairs_of_a_lower_and_a_higher_one() {
         let music = parts(&[("Bass Trombone", "f F2/4"), ("Tuba", "f r/1 C3/2 r/1")]);
-        let section = section(&music, &[trombone(&[]), tuba()]);
+        let section = section(&music, &[TROMBONE, TUBA]);
         let pairs = together(&section);
         assert_eq!(pairs.len(), 1);
         assert_eq!((pairs[0].lower, pairs[0].upper), ((0, 0, 0), (1, 0, 0)));

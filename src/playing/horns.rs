@@ -109,6 +109,13 @@ pub fn another_suits(desk: &Desk<'_>, played: &Played) -> bool {
     desk.also.iter().any(|horn| suits(horn, played) == Verdict::Suits)
 }
 
+/// Seconds a change takes, below which it is a risk and below which it cannot be done: those of the slower of the two.
+pub fn pick_up(one: &Profile, other: &Profile) -> (Seconds, Seconds) {
+    let slower = |a: Seconds, b: Seconds| if a < b { b } else { a };
+    let (one, other) = (one.changes.pick_up, other.changes.pick_up);
+    (slower(one.0, other.0), slower(one.1, other.1))
+}
+
 /// The best horn for each stretch of each line of a desk, out of those it has in hand and `others`. A horn is changed
 /// only between passages. Of all choices the one with the fewest missing notes, then changes that cannot be done, then
 /// strained notes, then risky changes, then passages on another horn than the score asks, then changes, then notes
@@ -188,7 +195,7 @@ fn line_stretches(
                     from: line.played[before.to].end,
                     to: line.played[range.start].onset,
                     seconds: gaps[passage - 1],
-                    wanted: horns[horn].changes.pick_up,
+                    wanted: pick_up(&before.horn, &horns[horn]),
                 });
                 stretches.push(HornStretch {
                     line: index,
@@ -248,8 +255,7 @@ fn cheapest(desk: &Desk<'_>, section: &Section<'_>, horns: &[Arc<Profile>], line
     chosen
 }
 
-fn change_cost(to: &Profile, gap: Seconds) -> Cost {
-    let (risky, impossible) = to.changes.pick_up;
+fn change_cost((risky, impossible): (Seconds, Seconds), gap: Seconds) -> Cost {
     let mut cost = Cost::default();
     cost[1] = usize::from(gap < impossible);
     cost[3] = usize::from(gap < risky);
@@ -268,8 +274,7 @@ fn gaps(line: &Line) -> Vec<Seconds> {
     for pair in line.performed.windows(2) {
         let passage = line.passage_of(pair[0].played);
         if pair[1].played == pair[0].played + 1 && line.passage_of(pair[1].played) == passage + 1 {
-            let end = pair[0].start + line.played[pair[0].played].seconds;
-            let gap = (pair[1].start - end).get().max(0.0);
+            let gap = (pair[1].start - pair[0].start - pair[0].seconds).get().max(0.0);
             gaps[passage] = Some(gaps[passage].map_or(gap, |known| known.min(gap)));
         }
     }
@@ -282,7 +287,7 @@ fn gaps(line: &Line) -> Vec<Seconds> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::playing::testing::{f_tuba, section, trombone, tuba};
+    use crate::playing::testing::{horn, section};
     use crate::score::testing::music;
 
     fn verdict(profile: &Profile, text: &str) -> Verdict {
@@ -292,30 +297,30 @@ mod tests {
     /// Horn and first and last note of each stretch, an F tuba beside the C tuba.
     fn chosen(text: &str) -> Vec<(String, usize, usize)> {
         let music = music(text);
-        let section = section(&music, &[tuba()]);
-        let stretches = stretches(&section.desks[0], &section, &[Arc::new(f_tuba())]);
+        let section = section(&music, &["contrabass-tuba-c"]);
+        let stretches = stretches(&section.desks[0], &section, &[Arc::new(horn("bass-tuba-f"))]);
         stretches.into_iter().map(|stretch| (stretch.horn.name.clone(), stretch.from, stretch.to)).collect()
     }
 
     #[test]
     fn an_f_tuba_takes_the_player_to_f4() {
         // Common practice, no source.
-        assert_eq!(verdict(&tuba(), "mf F4"), Verdict::Strained);
-        assert_eq!(verdict(&f_tuba(), "mf F4"), Verdict::Suits);
-        assert_eq!(verdict(&tuba(), "mf D4"), Verdict::Beyond);
+        assert_eq!(verdict(&horn("contrabass-tuba-c"), "mf F4"), Verdict::Strained);
+        assert_eq!(verdict(&horn("bass-tuba-f"), "mf F4"), Verdict::Suits);
+        assert_eq!(verdict(&horn("contrabass-tuba-c"), "mf D4"), Verdict::Beyond);
         let music = music("mf F4");
-        let mut section = section(&music, &[tuba()]);
+        let mut section = section(&music, &["contrabass-tuba-c"]);
         let note = &music.lines[0].played[0];
         assert!(!another_suits(&section.desks[0], note));
-        section.desks[0].also = vec![Arc::new(f_tuba())];
+        section.desks[0].also = vec![Arc::new(horn("bass-tuba-f"))];
         assert!(another_suits(&section.desks[0], note));
     }
 
     #[test]
     fn a_note_without_a_position_is_missing() {
-        assert_eq!(verdict(&trombone(&["F"]), "f B1"), Verdict::Missing);
-        assert_eq!(verdict(&trombone(&["F", "Gb", "D"]), "f E3"), Verdict::Suits);
-        assert_eq!(verdict(&tuba(), "f F0"), Verdict::Missing);
+        assert_eq!(verdict(&horn("tenor-bass-trombone"), "f B1"), Verdict::Missing);
+        assert_eq!(verdict(&horn("bass-trombone"), "f E3"), Verdict::Suits);
+        assert_eq!(verdict(&horn("contrabass-tuba-c"), "f F0"), Verdict::Missing);
     }
 
     #[test]
@@ -331,8 +336,8 @@ mod tests {
     #[test]
     fn the_change_says_how_long_there_is() {
         let music = music("mf D1/4 r/14 F4/2");
-        let section = section(&music, &[tuba()]);
-        let stretches = stretches(&section.desks[0], &section, &[Arc::new(f_tuba())]);
+        let section = section(&music, &["contrabass-tuba-c"]);
+        let stretches = stretches(&section.desks[0], &section, &[Arc::new(horn("bass-tuba-f"))]);
         assert_eq!(stretches[0].change, None);
         assert!((stretches[1].change.unwrap().seconds.get() - 14.0).abs() < 1e-9);
     }
@@ -340,8 +345,8 @@ mod tests {
     #[test]
     fn the_kit_holds_the_horns_and_mutes_that_are_used() {
         let music = music("mf D1/4 r/14 [straight] F4/2");
-        let section = section(&music, &[tuba()]);
-        let kits = kits(&section, &[vec![Arc::new(f_tuba())]]);
+        let section = section(&music, &["contrabass-tuba-c"]);
+        let kits = kits(&section, &[vec![Arc::new(horn("bass-tuba-f"))]]);
         let names: Vec<&str> = kits[0].horns.iter().map(|(name, _)| name.as_str()).collect();
         assert_eq!(names, ["contrabass-tuba-c", "bass-tuba-f"]);
         assert_eq!(kits[0].mutes, [("bass-tuba-f".to_owned(), Mute::Straight)]);

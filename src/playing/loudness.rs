@@ -74,13 +74,15 @@ pub fn low_hit(played: &Played, profile: &Profile) -> Option<LowHit> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::playing::testing::tuba;
+    use crate::playing::testing::horn;
     use crate::score::testing::music;
 
     /// Steps over the ceiling and under the floor of the first note.
     fn steps(text: &str) -> (i32, i32) {
         let music = music(text);
-        asked(&music.lines[0].played[0], &tuba()).map(|asked| (asked.over, asked.under)).unwrap()
+        asked(&music.lines[0].played[0], &horn("contrabass-tuba-c"))
+            .map(|asked| (asked.over, asked.under))
+            .unwrap()
     }
 
     #[test]
@@ -115,14 +117,14 @@ mod tests {
     #[test]
     fn before_any_mark_nothing_is_asked() {
         let music = music("D1");
-        assert_eq!(asked(&music.lines[0].played[0], &tuba()), None);
+        assert_eq!(asked(&music.lines[0].played[0], &horn("contrabass-tuba-c")), None);
     }
 
     #[test]
     fn a_short_loud_accent_answers_too_late_where_the_ceiling_is_low() {
         let hit = |text: &str| {
             let music = music(text);
-            low_hit(&music.lines[0].played[0], &tuba())
+            low_hit(&music.lines[0].played[0], &horn("contrabass-tuba-c"))
         };
         // Common practice: short accented tutti hits. D1 gives mf, B1 gives ff.
         let found = hit("=120 f D1/1/2>").unwrap();

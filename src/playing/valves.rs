@@ -58,22 +58,18 @@ fn lowered(valves: &Valves, down: &[u8]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::playing::testing::{pitch, valves};
+    use crate::playing::testing::{at, pitch, valves};
 
-    const FOUR: &[f64] = &[2.0, 1.0, 3.0, 5.0];
-    // A fifth valve a whole step, a sixth a half step below the fourth: 2^(5/12) (2^(2/12) − 1) = 2.621 semitones, 1.322.
-    const SIX: &[f64] = &[2.0, 1.0, 3.0, 5.0, 2.621, 1.322];
-    // A French six-valve tuba in C of about 1985, as its collector lists the valves.
-    const FRENCH: &[f64] = &[2.0, 1.0, 4.0, 5.0, 1.32, 7.0];
+    const FOUR: &str = "contrabass-tuba-c-4v";
 
     /// Best errors in whole cents for notes 4 to 11 semitones below the open second partial.
-    fn errors(semitones: &[f64], compensating: bool) -> Vec<Option<i32>> {
-        let valves = Valves { highest_partial: 2, ..valves("C1", semitones, compensating) };
+    fn errors(horn: &str) -> Vec<Option<i32>> {
+        let valves = Valves { highest_partial: 2, ..valves(horn) };
         let second = valves.fundamental.up_octaves(1);
         (4..=11)
             .map(|below| {
                 let cents = second.height().in_cents() - 100 * below;
-                let pitch = crate::playing::testing::at(cents);
+                let pitch = at(cents);
                 let found = fingering(&valves, pitch)?;
                 assert_eq!(found.partial, 2, "{below} below");
                 Some(found.cents.round() as i32)
@@ -84,7 +80,7 @@ mod tests {
     #[test]
     fn combinations_of_plain_valves_are_as_sharp_as_the_sum_of_lengths() {
         // R. W. Young's sum of lengths (1967): cents sharp of the combinations of valves 2 1 3 5 semitones long.
-        let valves = valves("C1", FOUR, false);
+        let valves = valves(FOUR);
         let expected: [(&[u8], f64, f64); 11] = [
             (&[1, 2], 3.0, 11.0),
             (&[2, 3], 4.0, 16.0),
@@ -110,27 +106,27 @@ mod tests {
         let row = |cells: [i32; 8]| cells.map(Some).to_vec();
         let mut three = row([16, 30, 54, 0, 0, 0, 0, 0]);
         three[3..].fill(None);
-        assert_eq!(errors(&FOUR[..3], false), three);
+        assert_eq!(errors("sousaphone"), three);
         let mut four = row([16, 0, 25, -21, 4, -25, 75, 0]);
         four[7] = None;
-        assert_eq!(errors(FOUR, false), four);
-        assert_eq!(errors(FOUR, true), row([16, 0, 0, 0, 0, 16, 30, 54]));
-        assert_eq!(errors(&SIX[..5], false), row([16, 0, 3, 0, 4, 2, -27, 17]));
+        assert_eq!(errors(FOUR), four);
+        assert_eq!(errors("euphonium"), row([16, 0, 0, 0, 0, 16, 30, 54]));
+        assert_eq!(errors("contrabass-tuba-c"), row([16, 0, 3, 0, 4, 2, -27, 17]));
         // The last of each lies half-way between two whole cents.
-        assert_eq!(errors(SIX, false), row([-2, 0, 0, 0, 4, 2, -3, -1]));
-        assert_eq!(errors(FRENCH, false), row([0, 0, 0, 0, -8, 2, 5, -4]));
+        assert_eq!(errors("bass-tuba-f"), row([-2, 0, 0, 0, 4, 2, -3, -1]));
+        assert_eq!(errors("french-tuba-c"), row([0, 0, 0, 0, -8, 2, 5, -4]));
     }
 
     #[test]
     fn the_fifth_valve_goes_down_with_the_fourth_a_fifth_below() {
         // 7 semitones below the second partial of a C tuba: F1 is 4-5.
-        let found = fingering(&valves("C1", &SIX[..5], false), pitch("F1")).unwrap();
+        let found = fingering(&valves("contrabass-tuba-c"), pitch("F1")).unwrap();
         assert_eq!(found.valves, [4, 5]);
     }
 
     #[test]
     fn a_four_valve_tuba_in_c_has_a_sharp_d1_and_no_d_flat_1() {
-        let four = valves("C1", FOUR, false);
+        let four = valves(FOUR);
         let d = fingering(&four, pitch("D1")).unwrap();
         assert_eq!((d.valves.as_slice(), d.cents.round() as i32), (&[1, 2, 3, 4][..], 75));
         assert_eq!(fingering(&four, pitch("Db1")), None);
@@ -143,10 +139,12 @@ mod tests {
     fn what_is_missing_lies_a_semitone_above_the_fundamental() {
         // A four-valve horn loses the semitone above its fundamental; three valves lose all from a tritone below.
         for (fundamental, lost) in [("Bb0", "B0"), ("Eb1", "E1"), ("F1", "F#1"), ("Bb1", "B1")] {
-            assert_eq!(fingering(&valves(fundamental, FOUR, false), pitch(lost)), None, "{lost}");
-            assert!(fingering(&valves(fundamental, FOUR, true), pitch(lost)).is_some(), "{lost} compensated");
+            let plain = Valves { fundamental: pitch(fundamental), ..valves(FOUR) };
+            assert_eq!(fingering(&plain, pitch(lost)), None, "{lost}");
+            let compensating = Valves { compensating: true, ..plain };
+            assert!(fingering(&compensating, pitch(lost)).is_some(), "{lost} compensated");
         }
-        let sousaphone = valves("Bb0", &FOUR[..3], false);
+        let sousaphone = valves("sousaphone");
         assert_eq!(fingering(&sousaphone, pitch("Eb1")), None);
         assert_eq!(fingering(&sousaphone, pitch("E1")).map(|f| f.cents.round() as i32), Some(54));
     }
