@@ -222,8 +222,11 @@ fn cheapest(desk: &Desk<'_>, section: &Section<'_>, horns: &[Arc<Profile>], line
         if passage > 0 {
             let best = horns.iter().enumerate().map(|(to, horn)| {
                 let ways = (0..horns.len()).map(|from| {
-                    let change =
-                        if from == to { Cost::default() } else { change_cost(horn, gaps[passage - 1]) };
+                    let change = if from == to {
+                        Cost::default()
+                    } else {
+                        change_cost(pick_up(&horns[from], horn), gaps[passage - 1])
+                    };
                     (sum(reached[from], change), from != to, from)
                 });
                 ways.min().map_or((Cost::default(), 0), |(cost, _, from)| (cost, from))
