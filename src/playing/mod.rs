@@ -9,6 +9,7 @@ pub mod doublings;
 pub mod horns;
 pub mod loudness;
 mod partials;
+mod seat;
 pub mod slide;
 #[cfg(test)]
 pub(crate) mod testing;
@@ -16,3 +17,4 @@ pub mod valves;
 
 pub use crate::profile::{Doubt, RecognisedBy};
 pub use desk::{Desk, HornInHand, Section, Unrecognised};
+pub use seat::seat;

@@ -1,0 +1,226 @@
+//! Seating the section: in go a score, who each part is for and what the settings say of the players; out comes a
+//! desk for each low-brass part, with the horns in hand from place to place.
+
+use std::sync::Arc;
+
+use super::{Desk, HornInHand, Section, Unrecognised};
+use crate::music::Onset;
+use crate::profile::{Casting, PartCasting, Profile, Recogniser, SectionLimits, Verdict};
+use crate::score::{Asks, Part, PartInfo, Score, lines};
+
+/// Seats the players of a score. Parts that were passed over when it was read have no desk, whatever they are.
+pub fn seat<'s>(
+    score: &'s Score,
+    recogniser: &Recogniser,
+    casting: &Casting,
+    limits: &Arc<SectionLimits>,
+) -> Section<'s> {
+    let of_parts = score.parts.iter().map(|part| (&part.info, Some(part)));
+    let of_others = score.passed_over.iter().map(|other| (&other.info, None));
+    let mut all: Vec<(&PartInfo, Option<&'s Part>)> = of_parts.chain(of_others).collect();
+    all.sort_by_key(|(info, _)| info.index);
+    let infos: Vec<PartInfo> = all.iter().map(|(info, _)| (*info).clone()).collect();
+    let verdicts = recogniser.recognise_all(&infos, casting);
+    let nothing_said = PartCasting::default();
+    let mut desks = Vec::new();
+    let mut unrecognised = Vec::new();
+    for ((info, part), verdict) in all.into_iter().zip(verdicts) {
+        let told = casting.parts.get(&info.index).unwrap_or(&nothing_said);
+        match (verdict, part) {
+            (Verdict::Horn { profile, by, also }, Some(part)) => {
+                let horns = horns(part, &profile, recogniser);
+                desks.push(Desk {
+                    part,
+                    lines: lines(part, score),
+                    also: within_reach(&horns, told.horns.iter().chain(&also)),
+                    horns,
+                    recognised_by: by,
+                    players: told.players.or(info.players).or(recogniser.players_named(info)).unwrap_or(1),
+                    breath: told.breath.unwrap_or(1.0),
+                    mutes: told.mutes.clone(),
+                });
+            }
+            (Verdict::Unrecognised(doubt), _) => {
+                unrecognised.push(Unrecognised { part: info.clone(), doubt });
+            }
+            (Verdict::Horn { .. } | Verdict::PassedOver, _) => {}
+        }
+    }
+    Section { score, desks, unrecognised, limits: Arc::clone(limits) }
+}
+
+/// The horns in hand: the first, and each that a direction or a change of instrument brings.
+fn horns(part: &Part, first: &Arc<Profile>, recogniser: &Recogniser) -> Vec<HornInHand> {
+    let mut asked: Vec<(Onset, Change<'_>)> = Vec::new();
+    for direction in &part.directions {
+        if let Asks::Horn(words) = &direction.asks {
+            asked.push((direction.onset, Change::Words(words)));
+        }
+    }
+    let mut instrument = None;
+    for note in part.notes.iter().filter(|note| note.instrument.is_some()) {
+        if note.instrument != instrument {
+            instrument = note.instrument;
+            asked.push((note.onset, Change::Instrument(usize::from(note.instrument.unwrap_or(0)))));
+        }
+    }
+    // Stable: of words and a change at one place, the words stand first and the change has the last say.
+    asked.sort_by_key(|(onset, _)| *onset);
+    let mut horns = vec![HornInHand { from: Onset::START, profile: Arc::clone(first) }];
+    for (from, change) in asked {
+        let Some(in_hand) = horns.last().map(|horn| Arc::clone(&horn.profile)) else { break };
+        let next = match change {
+            Change::Words(words) => recogniser.recognise_words(words, Some(&in_hand)),
+            // The part's first instrument is the one the part was recognised as.
+            Change::Instrument(0) if horns.len() == 1 => None,
+            Change::Instrument(0) => back_to_the_first(part, first, &in_hand, recogniser),
+            Change::Instrument(index) => part
+                .info
+                .instruments
+                .get(index)
+                .and_then(|instrument| recogniser.recognise_instrument(instrument, &in_hand)),
+        };
+        if let Some(profile) = next.filter(|next| next.name != in_hand.name) {
+            horns.push(HornInHand { from, profile });
+        }
+    }
+    horns
+}
+
+enum Change<'p> {
+    Words(&'p str),
+    /// Index into [`PartInfo::instruments`].
+    Instrument(usize),
+}
+
+/// A change back to the first instrument takes up the first horn, unless it only ends a mute or an articulation that
+/// the exporter keeps as an instrument of its own.
+fn back_to_the_first(
+    part: &Part,
+    first: &Arc<Profile>,
+    in_hand: &Profile,
+    recogniser: &Recogniser,
+) -> Option<Arc<Profile>> {
+    let others = part.info.instruments.iter().skip(1);
+    let brought_by_change = others
+        .filter_map(|instrument| recogniser.recognise_instrument(instrument, first))
+        .any(|profile| profile.name == in_hand.name);
+    brought_by_change.then(|| Arc::clone(first))
+}
+
+/// The horns that may be taken up besides those the score asks for.
+fn within_reach<'p>(
+    in_hand: &[HornInHand],
+    others: impl Iterator<Item = &'p Arc<Profile>>,
+) -> Vec<Arc<Profile>> {
+    let mut also: Vec<Arc<Profile>> = Vec::new();
+    for horn in others {
+        let is_first = in_hand.first().is_some_and(|first| first.profile.name == horn.name);
+        if !is_first && also.iter().all(|other| other.name != horn.name) {
+            also.push(Arc::clone(horn));
+        }
+    }
+    also
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::music::Length;
+    use crate::profile::Profiles;
+    use crate::score::testing::section as music;
+    use crate::score::{Direction, Instrument};
+
+    fn seated<'s>(score: &'s Score, casting: &Casting) -> Section<'s> {
+        let profiles = Profiles::embedded().unwrap();
+        seat(score, &Recogniser::new(&profiles, casting.tuba.clone()), casting, profiles.section())
+    }
+
+    fn in_hand(desk: &Desk<'_>) -> Vec<(f64, String)> {
+        desk.horns.iter().map(|horn| (horn.from.quarters(), horn.profile.name.clone())).collect()
+    }
+
+    fn takes(quarters: i64, words: &str) -> Direction {
+        Direction {
+            bar: 0,
+            onset: Onset::START + Length::whole_quarters(quarters),
+            bar_onset: Length::ZERO,
+            staff: None,
+            voice: None,
+            text: words.to_owned(),
+            asks: Asks::Horn(words.to_owned()),
+            line: 1,
+        }
+    }
+
+    #[test]
+    fn each_low_brass_part_has_a_desk_and_the_others_none() {
+        let music = music(&[
+            ("Flute", "C5/4"),
+            ("Trombone 1-2", "F3/4"),
+            ("Trombone 3", "F2/4"),
+            ("2 Tubas", "F1/4"),
+            ("Brass low", "F1/4"),
+        ]);
+        let section = seated(&music.score, &Casting::default());
+        let desks: Vec<_> = section
+            .desks
+            .iter()
+            .map(|desk| (desk.horns[0].profile.name.as_str(), desk.players, desk.recognised_by.word()))
+            .collect();
+        let expected = [
+            ("tenor-bass-trombone", 2, "name"),
+            ("bass-trombone", 1, "section"),
+            ("contrabass-tuba-c", 2, "name"),
+        ];
+        assert_eq!(desks, expected);
+        let doubts: Vec<_> = section.unrecognised.iter().map(|unknown| unknown.part.name.as_str()).collect();
+        assert_eq!(doubts, ["Brass low"]);
+    }
+
+    #[test]
+    fn words_change_the_horn_in_hand() {
+        let mut music = music(&[("Tuba", "F1/4 F1 F1 F1")]);
+        music.score.parts[0].directions =
+            vec![takes(4, "Cimbasso"), takes(8, "the second part"), takes(12, "Tuba")];
+        let section = seated(&music.score, &Casting::default());
+        let expected = [(0.0, "contrabass-tuba-c"), (4.0, "cimbasso-f"), (12.0, "contrabass-tuba-c")]
+            .map(|(at, name)| (at, name.to_owned()));
+        assert_eq!(in_hand(&section.desks[0]), expected);
+    }
+
+    #[test]
+    fn an_instrument_that_only_ends_a_mute_changes_no_horn() {
+        let mut music = music(&[("Bass Trombone", "F2/4 F2 F2 F2")]);
+        let part = &mut music.score.parts[0];
+        let instrument = |name: &str| Instrument { name: name.to_owned(), ..Instrument::default() };
+        part.info.instruments =
+            vec![instrument("Trombone"), instrument("Muted Trombone"), instrument("Contrabass Trombone")];
+        for (note, instrument) in part.notes.iter_mut().zip([0, 1, 2, 0]) {
+            note.instrument = Some(instrument);
+        }
+        let section = seated(&music.score, &Casting::default());
+        let expected = [(0.0, "bass-trombone"), (8.0, "contrabass-trombone-f"), (12.0, "bass-trombone")]
+            .map(|(at, name)| (at, name.to_owned()));
+        assert_eq!(in_hand(&section.desks[0]), expected);
+    }
+
+    #[test]
+    fn the_settings_give_horns_players_mutes_and_breath() {
+        let music = music(&[("Tuba", "F1/4")]);
+        let profiles = Profiles::embedded().unwrap();
+        let told = PartCasting {
+            horns: vec![profiles.get("contrabass-tuba-c").unwrap(), profiles.get("bass-tuba-f").unwrap()],
+            players: Some(2),
+            mutes: Some(Vec::new()),
+            breath: Some(0.7),
+            ..PartCasting::default()
+        };
+        let casting = Casting { parts: [(0, told)].into(), ..Casting::default() };
+        let section = seated(&music.score, &casting);
+        let desk = &section.desks[0];
+        assert_eq!(desk.also.iter().map(|horn| horn.name.as_str()).collect::<Vec<_>>(), ["bass-tuba-f"]);
+        assert_eq!((desk.players, desk.mutes.as_deref()), (2, Some(&[][..])));
+        assert!((desk.breath - 0.7).abs() < f64::EPSILON);
+    }
+}
