@@ -15,6 +15,7 @@ mod json;
 mod junit;
 mod markdown;
 mod phrases;
+mod rule_page;
 mod sarif;
 mod schema;
 mod text;
@@ -25,6 +26,7 @@ pub use contract::{
     SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
 pub use diff::write_moves;
+pub use rule_page::{EXAMPLES, reference, rule_page};
 pub use schema::schema;
 
 use std::cmp::Reverse;

@@ -45,3 +45,20 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         _ => fault,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn the_neighbour_who_usually_takes_it_is_named() {
+        check(
+            &super::RULE,
+            "cimbasso-f",
+            "
+f F2 C3 F2
+     ^^ C3 is above the usual register of a cimbasso in F, whose top is Bb2
+",
+        );
+    }
+}

@@ -55,3 +55,20 @@ fn is_asked_for(at: &AtNote<'_>) -> bool {
             && direction.staff.is_none_or(|its| its == staff)
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn a_pedal_nobody_asked_for_is_an_effect() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+p G1/2 C1 Bb0 | G1
+       ^^^^^^ Bb0 is an effect on a contrabass tuba in C, whose notes from D1 up are ordinary ones
+",
+        );
+    }
+}

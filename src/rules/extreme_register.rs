@@ -42,3 +42,20 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
             .limit(Measure::Pitch(limit)),
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn neighbours_in_one_register_are_one_finding() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+f G3 Eb4 E4 C4
+     ^^^^^^ E4 is in the extreme high register of a contrabass tuba in C, which begins at Eb4
+",
+        );
+    }
+}

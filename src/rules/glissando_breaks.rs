@@ -52,3 +52,20 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn seven_semitones_are_one_too_many() {
+        check(
+            &super::RULE,
+            "tenor-trombone",
+            "
+mf F3% Bb2
+   ^^^^^^^ the glissando F3 to Bb2 breaks on a tenor trombone without a valve: from F3 the slide glides down 6 semitones at most
+",
+        );
+    }
+}

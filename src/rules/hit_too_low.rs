@@ -40,3 +40,20 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
             .limit(Measure::Dynamic(ceiling)),
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn an_accent_on_a_low_d_is_a_hit_too_low() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+=120 f D1/1/2> r D2> r
+       ^^^^^^^ D1 is a hit at f; so low a contrabass tuba in C answers late and sounds mf at most
+",
+        );
+    }
+}

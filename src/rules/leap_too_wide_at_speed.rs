@@ -37,3 +37,20 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         .limit(Measure::Semitones(leap.widest));
     Some(Fault { about: (at.index, at.index + 1), ..fault })
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn a_tenth_in_sixteenths_is_too_wide() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+=120 mf F1/1/4 A2 F1/1
+        ^^^^^^^^^^^^^^ F1 to A2 is a leap of 16 semitones in 0.12 s; so fast a contrabass tuba in C takes 12 at most
+",
+        );
+    }
+}

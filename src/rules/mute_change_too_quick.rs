@@ -77,3 +77,20 @@ fn action(changes: &Changes, from: Option<Mute>, to: Option<Mute>) -> (String, (
         (None, None) => ("change nothing".to_owned(), (Seconds::ZERO, Seconds::ZERO)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn two_seconds_are_no_time_for_a_tuba_mute() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+mf F2/2 r/2 | [straight] F2/4
+                         ^^^^ 2.0 s of rest to put the straight mute in; with a contrabass tuba in C it takes 10 s to be safe
+",
+        );
+    }
+}

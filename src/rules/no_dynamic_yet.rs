@@ -45,3 +45,20 @@ fn check(at: &AtDesk<'_>) -> Vec<Finding> {
         .into_iter()
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn it_is_said_once_of_the_first_notes() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+F2 G2 mf A2
+^^^^^ the part plays 2 notes before its first dynamic mark
+",
+        );
+    }
+}

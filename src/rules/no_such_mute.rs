@@ -43,13 +43,37 @@ fn of_stretch(at: &AtDesk<'_>, line: &Line, mute: Mute, notes: &[usize]) -> Opti
     let first = *notes.first()?;
     let horn = at.desk.horn_at(line.played.get(first)?.onset);
     let name = mute.name();
-    let (severity, message) = match horn.changes.mutes.iter().find(|(made, _)| *made == mute) {
-        Some((_, false)) => return None,
-        Some((_, true)) => {
+    let made = horn.changes.mutes.iter().find(|(made, _)| *made == mute);
+    let (severity, message) = match (&at.desk.mutes, made) {
+        (Some(own), _) if own.contains(&mute) => return None,
+        (Some(_), _) => {
+            (Severity::Error, format!("a {name} mute is asked for; the player has none (settings)"))
+        }
+        (None, Some((_, false))) => return None,
+        (None, Some((_, true))) => {
             (Severity::Note, format!("a {name} mute is asked for; few players of {} own one", horn.a_title))
         }
-        None => (Severity::Error, format!("a {name} mute is asked for; there is none for {}", horn.a_title)),
+        (None, None) => {
+            (Severity::Error, format!("a {name} mute is asked for; there is none for {}", horn.a_title))
+        }
     };
     let fault = Fault::of(first, severity, message).asked(Measure::Word(name.to_owned()));
     engine::finding_about(at.section.score, at.desk, line, &RULE, notes, first, fault)
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn it_is_said_once_for_the_whole_stretch() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+mf [harmon] F2/2 r G2 [straight] r/20 C2
+            ^^^^^^^^^ a harmon mute is asked for; there is none for a contrabass tuba in C
+",
+        );
+    }
 }

@@ -18,6 +18,7 @@ pub(super) const RULE: Rule = Rule {
         "too-loud-for-register",
         "too-soft-for-register",
         "too-fast-for-register",
+        "sharp-valve-combination",
     ],
     page: Page {
         finds: "A note within the compass that no slide position or combination of valves gives.",
@@ -42,4 +43,21 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     };
     let message = format!("{pitch} lies in a gap of {}: no {missing} gives it", at.profile.a_title);
     Some(Fault::of(at.index, Severity::Error, message).asked(Measure::Pitch(pitch)))
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn a_trombone_with_one_valve_has_no_low_b() {
+        check(
+            &super::RULE,
+            "tenor-bass-trombone",
+            "
+mf F2 B1 F2
+      ^^ B1 lies in a gap of a tenor trombone with F valve: no slide position gives it
+",
+        );
+    }
 }

@@ -8,7 +8,14 @@ pub(super) const RULE: Rule = Rule {
     family: Family::Range,
     severity: Severity::Error,
     scope: Scope::Note(check),
-    speaks_for: &["too-loud-for-register", "too-soft-for-register", "hit-too-low"],
+    speaks_for: &[
+        "too-loud-for-register",
+        "too-soft-for-register",
+        "hit-too-low",
+        "too-fast-for-register",
+        "sharp-valve-combination",
+        "too-many-ledger-lines",
+    ],
     page: Page {
         finds: "A note that lies outside the compass of its instrument.",
         matters: "The player cannot play it: it is left out, or put into another octave at the stand, differently by each player.",
@@ -35,4 +42,21 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
             .asked(Measure::Pitch(pitch))
             .limit(Measure::Pitch(limit)),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn a_note_below_the_compass_is_named_with_the_lowest_one() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+mp C2 F0 F2
+      ^^ F0 lies below the compass of a contrabass tuba in C, whose bottom note is G0
+",
+        );
+    }
 }

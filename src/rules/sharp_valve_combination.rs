@@ -49,3 +49,20 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
             .limit(Measure::Cents(limit)),
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn three_valves_down_are_sharp() {
+        check(
+            &super::RULE,
+            "baritone-horn",
+            "
+mf A2 E2/2 A2
+      ^^^^ E2 is 54 cents sharp on a baritone horn by valves 1-2-3, its best
+",
+        );
+    }
+}

@@ -54,3 +54,20 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
     };
     slide::moves(horn, notes).into_iter().filter_map(of_move).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn first_to_seventh_position_in_a_sixteenth_is_too_far() {
+        check(
+            &super::RULE,
+            "tenor-trombone",
+            "
+=120 f Bb2/1/4 B2 r/1/2
+       ^^^^^^^^^^ Bb2 to B2 takes the slide 61 cm in 0.12 s, 4.9 m a second; 2.5 is what an arm does
+",
+        );
+    }
+}

@@ -28,13 +28,32 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let pitch = at.played.sounding;
     let rate = |seconds: f64| 1.0 / seconds.max(f64::EPSILON);
     let (asked, given) = (rate(short.seconds.get()), rate(short.shortest.get()));
-    let reason = if short.pipe { "it speaks" } else { "the tongue gives" };
-    let message =
-        format!("{pitch} goes at {asked:.1} notes a second; on {} {reason} {given:.1}", at.profile.a_title);
+    let reason = if short.pipe { "it speaks at" } else { "the tongue gives" };
+    let message = format!(
+        "{pitch} goes at {asked:.1} notes a second; on {} {reason} {given:.1} at most",
+        at.profile.a_title
+    );
     Some(
         Fault::of(at.index, Severity::Warning, message)
             .by(asked / given)
             .asked(Measure::NotesPerSecond(asked))
             .limit(Measure::NotesPerSecond(given)),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn a_low_d_is_too_slow_for_sixteenths() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+=120 mf D1/1/4 D1 D1 D1 E1/1
+        ^^^^^^^^^^^^^^^ D1 goes at 8.0 notes a second; on a contrabass tuba in C it speaks at 7.3 at most
+",
+        );
+    }
 }

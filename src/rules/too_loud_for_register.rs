@@ -57,3 +57,20 @@ pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Dyna
     };
     Some((severity, asked.over, asked.loudest, asked.ceiling))
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn power_is_an_octave_above_a_loud_low_d() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+ff D1 D2 fff D2
+   ^^ D1 is marked ff; a contrabass tuba in C sounds mf there at most
+",
+        );
+    }
+}

@@ -44,3 +44,20 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
             .limit(Measure::Dynamic(floor)),
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::check;
+
+    #[test]
+    fn a_soft_start_low_on_a_trombone_may_not_speak() {
+        check(
+            &super::RULE,
+            "bass-trombone",
+            "
+ppp F2/2 Bb1
+    ^^^^^^^^ Bb1 begins ppp; a bass trombone speaks reliably there from p up
+",
+        );
+    }
+}

@@ -1,0 +1,237 @@
+//! Rules tried on one-line music: a caret line under the notes a finding is about, with its words.
+//!
+//! A [`Scene`] is a section made of one-line music and the shipped profiles; what it says is compared as text. The
+//! music is that of [`score::testing`](crate::score::testing).
+
+use std::sync::{Arc, OnceLock};
+
+use super::{Rule, judge};
+use crate::finding::{Finding, Severity};
+use crate::music::{Length, Onset};
+use crate::playing::{Desk, HornInHand, RecognisedBy, Section};
+use crate::profile::{Profile, Profiles};
+use crate::score::testing::{Music, section};
+use crate::score::{Asks, Direction, Part, PassedOver, Sound};
+
+/// Low brass and what sounds around it.
+#[derive(Clone, Default)]
+pub(crate) struct Scene {
+    desks: Vec<SceneDesk>,
+    around: Vec<(String, String)>,
+    breath: Option<f64>,
+}
+
+#[derive(Clone)]
+struct SceneDesk {
+    name: String,
+    horn: String,
+    music: String,
+    players: u8,
+    also: Vec<String>,
+    changes: Vec<(i64, String)>,
+    tweak: Option<fn(&mut Part)>,
+}
+
+/// A shipped profile.
+#[track_caller]
+pub(crate) fn horn(name: &str) -> Arc<Profile> {
+    profiles().named(name).unwrap_or_else(|error| panic!("{error}"))
+}
+
+fn profiles() -> &'static Profiles {
+    static SHIPPED: OnceLock<Profiles> = OnceLock::new();
+    SHIPPED.get_or_init(|| Profiles::embedded().expect("the shipped profiles are sound"))
+}
+
+/// A scene of one part.
+pub(crate) fn scene(horn: &str, music: &str) -> Scene {
+    Scene::default().and(horn, music)
+}
+
+impl Scene {
+    /// With one more low-brass part below the others.
+    pub(crate) fn and(mut self, horn: &str, music: &str) -> Scene {
+        self.desks.push(SceneDesk {
+            name: format!("Part {}", self.desks.len() + 1),
+            horn: horn.to_owned(),
+            music: music.to_owned(),
+            players: 1,
+            also: Vec::new(),
+            changes: Vec::new(),
+            tweak: None,
+        });
+        self
+    }
+
+    /// With another part of the orchestra, which is not judged.
+    pub(crate) fn beside(mut self, name: &str, music: &str) -> Scene {
+        self.around.push((name.to_owned(), music.to_owned()));
+        self
+    }
+
+    /// With a breath of so many litres, against the profile's.
+    pub(crate) fn litres(mut self, litres: f64) -> Scene {
+        self.breath = Some(litres);
+        self
+    }
+
+    /// The last part has another horn within reach.
+    pub(crate) fn also(self, horn: &str) -> Scene {
+        self.last(|desk| desk.also.push(horn.to_owned()))
+    }
+
+    /// The last part changes horns so many quarter notes into the music.
+    pub(crate) fn change(self, at: i64, horn: &str) -> Scene {
+        self.last(|desk| desk.changes.push((at, horn.to_owned())))
+    }
+
+    /// The last part has been altered after it was read.
+    pub(crate) fn part(self, tweak: fn(&mut Part)) -> Scene {
+        self.last(|desk| desk.tweak = Some(tweak))
+    }
+
+    fn last(mut self, alter: impl FnOnce(&mut SceneDesk)) -> Scene {
+        alter(self.desks.last_mut().expect("a part"));
+        self
+    }
+
+    /// What all rules find.
+    #[track_caller]
+    pub(crate) fn findings(&self) -> Vec<Finding> {
+        self.judged(judge)
+    }
+
+    /// What comes of the section.
+    #[track_caller]
+    pub(crate) fn judged<T>(&self, look: impl FnOnce(&Section<'_>) -> T) -> T {
+        let own = self.desks.iter().map(|desk| (desk.name.as_str(), desk.music.as_str()));
+        let others = self.around.iter().map(|(name, music)| (name.as_str(), music.as_str()));
+        let Music { mut score, lines } = section(&own.chain(others).collect::<Vec<_>>());
+        for part in score.parts.split_off(self.desks.len()) {
+            let sound = |note: &crate::score::Note| Sound {
+                onset: note.onset,
+                end: note.end(),
+                sounding: note.sounding,
+            };
+            score
+                .passed_over
+                .push(PassedOver { info: part.info.clone(), sounds: part.notes.iter().map(sound).collect() });
+        }
+        for (part, desk) in score.parts.iter_mut().zip(&self.desks) {
+            if let Some(tweak) = desk.tweak {
+                tweak(part);
+            }
+        }
+        let desks = score.parts.iter().zip(&self.desks).zip(lines).map(|((part, desk), line)| {
+            let first = HornInHand { from: Onset::START, profile: horn(&desk.horn) };
+            let later = desk.changes.iter().map(|(at, name)| HornInHand {
+                from: Onset::START + Length::whole_quarters(*at),
+                profile: horn(name),
+            });
+            let usable = first.profile.sustain.usable.get();
+            Desk {
+                part,
+                lines: vec![line],
+                horns: std::iter::once(first).chain(later).collect(),
+                also: desk.also.iter().map(|name| horn(name)).collect(),
+                recognised_by: RecognisedBy::Name,
+                players: desk.players,
+                breath: self.breath.map_or(1.0, |litres| litres / usable),
+                mutes: None,
+            }
+        });
+        let section = Section {
+            score: &score,
+            desks: desks.collect(),
+            unrecognised: Vec::new(),
+            limits: Arc::clone(profiles().section()),
+        };
+        look(&section)
+    }
+
+    /// Each finding as its rule with the first letter of its weight: `too-loud-for-register w`.
+    #[track_caller]
+    pub(crate) fn says(&self) -> Vec<String> {
+        let letter = |severity| match severity {
+            Severity::Note => "n",
+            Severity::Warning => "w",
+            Severity::Error => "e",
+        };
+        let mut said: Vec<String> = self
+            .findings()
+            .iter()
+            .map(|finding| format!("{} {}", finding.rule, letter(finding.severity)))
+            .collect();
+        said.sort();
+        said
+    }
+
+    /// Asserts that just these findings are there; `what` says what is played.
+    #[track_caller]
+    pub(crate) fn draws(&self, what: &str, expected: &[&str]) {
+        let mut expected: Vec<&str> = expected.to_vec();
+        expected.sort_unstable();
+        let messages: Vec<String> = self
+            .findings()
+            .into_iter()
+            .map(|finding| format!("{}: {}", finding.rule, finding.message))
+            .collect();
+        assert_eq!(self.says(), expected, "{what}\n{}", messages.join("\n"));
+    }
+}
+
+/// Words at the start of the part that ask something.
+pub(crate) fn words(part: &mut Part, text: &str, asks: Asks) {
+    part.directions.push(Direction {
+        bar: 0,
+        onset: Onset::START,
+        bar_onset: Length::ZERO,
+        staff: None,
+        voice: None,
+        text: text.to_owned(),
+        asks,
+        line: 1,
+    });
+}
+
+/// Runs all rules over one-line music on a horn and compares what `rule` finds with the caret lines: under the
+/// first to the last note of each finding, followed by its words.
+#[track_caller]
+pub(crate) fn check(rule: &Rule, horn: &str, text: &str) {
+    let mut lines = text.lines().filter(|line| !line.trim().is_empty());
+    let music = lines.next().expect("a line of music");
+    let notes: Vec<(usize, usize)> = tokens(music)
+        .into_iter()
+        .filter(|&(start, end)| {
+            let letter = music[start..end].trim_start_matches(['(', '*']).chars().next();
+            letter.is_some_and(|letter| ('A'..='G').contains(&letter))
+        })
+        .collect();
+    let marks = |first: u32, last: u32| {
+        let (start, end) = (notes[first as usize].0, notes[last as usize].1);
+        format!("{}{}", " ".repeat(start), "^".repeat(end - start))
+    };
+    let found: Vec<String> = scene(horn, music)
+        .findings()
+        .iter()
+        .filter(|finding| finding.rule == rule.name)
+        .map(|finding| {
+            let (first, last) = (finding.notes.first().expect("notes"), finding.notes.last().expect("notes"));
+            format!("{} {}", marks(*first, *last), finding.message)
+        })
+        .collect();
+    let expected: Vec<&str> = lines.map(str::trim_end).collect();
+    assert_eq!(found, expected, "\n{music}\n{}\n", found.join("\n"));
+}
+
+fn tokens(music: &str) -> Vec<(usize, usize)> {
+    let mut found = Vec::new();
+    let mut at = 0;
+    for token in music.split(' ') {
+        if !token.is_empty() {
+            found.push((at, at + token.len()));
+        }
+        at += token.len() + 1;
+    }
+    found
+}
