@@ -54,7 +54,7 @@ fn annotation(score: &Score, finding: &Finding, out: &mut dyn Write) -> io::Resu
     } else {
         format!(",line={}", finding.line)
     };
-    let title = property(&format!("{}: {}", phrases::part_and_place(finding), finding.rule));
+    let title = property(&format!("{}: {}", phrases::part_and_place(score, finding), finding.rule));
     let said = message(&phrases::fact_and_way_out(finding));
     writeln!(out, "::{kind} file={file}{line},title={title}::{said}")
 }

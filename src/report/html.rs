@@ -109,15 +109,17 @@ impl<'a> Sheet<'a> {
         for other in &score.passed_over {
             let findings = about(Some(&other.id));
             if !findings.is_empty() {
-                add(&other.name, "not judged".to_owned(), findings);
+                let name = phrases::part_label(score, &other.id, &other.name);
+                add(&name, "not judged".to_owned(), findings);
             }
         }
         for part in &score.parts {
             let findings = about(Some(&part.id));
+            let name = phrases::part_label(score, &part.id, &part.name);
             if findings.is_empty() {
-                quiet.push(format!("{}, {}", part.name, facts(part)));
+                quiet.push(format!("{name}, {}", facts(part)));
             } else {
-                add(&part.name, facts(part), findings);
+                add(&name, facts(part), findings);
             }
         }
         let listed: Vec<&Finding> =

@@ -80,13 +80,13 @@ impl Suite {
             .filter(|part| !shown.iter().any(|finding| finding.part.as_ref() == Some(&part.id)))
             .map(|part| Case {
                 class: score.path.clone(),
-                name: format!("{}: nothing to remark", part.name),
+                name: format!("{}: nothing to remark", phrases::part_label(score, &part.id, &part.name)),
                 outcome: Outcome::Passes,
             });
         let found = shown.iter().map(|finding| Case {
             class: score.path.clone(),
-            name: format!("{}: {}", phrases::part_and_place(finding), finding.rule),
-            outcome: outcome(finding, fails),
+            name: format!("{}: {}", phrases::part_and_place(score, finding), finding.rule),
+            outcome: outcome(score, finding, fails),
         });
         Suite { path: score.path.clone(), cases: found.chain(clean).collect() }
     }
@@ -146,11 +146,11 @@ impl Case {
     }
 }
 
-fn outcome(finding: &Finding, fails: Option<Level>) -> Outcome {
+fn outcome(score: &Score, finding: &Finding, fails: Option<Level>) -> Outcome {
     if let Some(waived) = &finding.waived {
         return Outcome::Skipped(phrases::why_waived(waived));
     }
-    let said = phrases::in_one_line(finding);
+    let said = phrases::in_one_line(score, finding);
     if fails.is_some_and(|fails| finding.severity >= fails) {
         Outcome::Failure(finding.rule.clone(), said)
     } else {

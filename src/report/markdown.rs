@@ -56,7 +56,7 @@ fn section(score: &Score, from: Level, page: &mut String, left_out: &mut usize) 
         let row = format!(
             "| {} | {} | {} <br> `{}` | {} |\n",
             finding.severity.word(),
-            text(&phrases::part_and_place(finding)),
+            text(&phrases::part_and_place(score, finding)),
             text(&phrases::fact(finding)),
             finding.rule,
             text(&phrases::what_to_do(finding, false).unwrap_or_default()),

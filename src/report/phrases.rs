@@ -60,10 +60,18 @@ pub(super) fn stretch(from: &At, to: &At) -> String {
     if from.beat == "1" { bars } else { format!("{bars}, from beat {}", beat(&from.beat)) }
 }
 
-/// Where a finding stands.
+/// Where a finding stands; empty for one that is about no place.
 pub(super) fn where_it_stands(finding: &Finding) -> String {
+    if !has_place(finding) {
+        return String::new();
+    }
     let (from, to) = ends(finding);
     stretch(&from, &to)
+}
+
+/// Whether it stands anywhere in the score; what is said of settings does not.
+pub(super) fn has_place(finding: &Finding) -> bool {
+    finding.beat != "0"
 }
 
 /// Its bars alone, for a list: "12–13", "40".
@@ -128,8 +136,8 @@ fn move_sentence(finding: &Finding, offered: &OctaveMove, each: bool) -> String 
     };
     let why = offered.why_not_safe.as_deref();
     let mut said = match (offered.standing, why) {
-        (Standing::Manual, None) => return "No octave move serves here.".to_owned(),
-        (Standing::Manual, Some(why)) => return sentence(&format!("No octave move serves here: {why}")),
+        // The planner's words say that no octave serves, and what else would.
+        (Standing::Manual, why) => return sentence(why.unwrap_or("no octave serves the passage")),
         (Standing::Safe, _) if there.is_empty() => format!("Take {what}{comma} {way}."),
         (Standing::Safe, _) => format!("Take {what}{comma} {way}: {there}."),
         (Standing::Review, why) => {
@@ -204,17 +212,36 @@ pub(super) fn fact_and_way_out(finding: &Finding) -> String {
     }
 }
 
+/// A part's name, with its id where the score has none or several alike.
+pub(super) fn part_label(score: &Score, id: &str, name: &str) -> String {
+    let names = score.parts.iter().map(|part| (&part.id, &part.name));
+    let others = score.passed_over.iter().map(|part| (&part.id, &part.name));
+    if name.trim().is_empty() {
+        format!("part {id}")
+    } else if names.chain(others).any(|(other_id, other)| other_id != id && other == name) {
+        format!("{name} ({id})")
+    } else {
+        name.to_owned()
+    }
+}
+
 /// "Tuba, bars 12–13"; the place alone for the whole score.
-pub(super) fn part_and_place(finding: &Finding) -> String {
-    match &finding.part_name {
-        Some(name) => format!("{name}, {}", where_it_stands(finding)),
-        None => where_it_stands(finding),
+pub(super) fn part_and_place(score: &Score, finding: &Finding) -> String {
+    let part = finding
+        .part
+        .as_ref()
+        .map(|id| part_label(score, id, finding.part_name.as_deref().unwrap_or_default()));
+    match (part, where_it_stands(finding)) {
+        (Some(part), place) if place.is_empty() => part,
+        (Some(part), place) => format!("{part}, {place}"),
+        (None, place) if place.is_empty() => "the whole score".to_owned(),
+        (None, place) => place,
     }
 }
 
 /// All of it: part, place, fact, way out.
-pub(super) fn in_one_line(finding: &Finding) -> String {
-    format!("{}: {}", part_and_place(finding), fact_and_way_out(finding))
+pub(super) fn in_one_line(score: &Score, finding: &Finding) -> String {
+    format!("{}: {}", part_and_place(score, finding), fact_and_way_out(finding))
 }
 
 /// Why something is let stand.
@@ -355,6 +382,10 @@ pub(super) fn what_a_move_does(made: &Move) -> String {
     }
     said.join("; ")
 }
+
+/// Said once below a score with remarks on breath.
+pub(super) const ON_BREATH: &str =
+    "Breath is reckoned for a rested adult player. Ask the player; nobody should hold out or force it.";
 
 #[cfg(test)]
 mod tests {

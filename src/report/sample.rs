@@ -167,7 +167,9 @@ pub(super) fn findings() -> Vec<Finding> {
             octave_move: Some(OctaveMove {
                 standing: Standing::Manual,
                 sounding: None,
-                why_not_safe: Some("an octave up the slide travels as far".to_owned()),
+                why_not_safe: Some(
+                    "no octave serves the passage: give it to a horn at home in that register".to_owned(),
+                ),
                 ..up(0, "B0", place(30, 3, 7000), place(30, 6, 7010), vec![])
             }),
             ..finding(
@@ -201,6 +203,18 @@ pub(super) fn findings() -> Vec<Finding> {
         limit: Some(Measure::Count(1)),
         waived: Some(Waived::Baseline),
         ..finding("more-notes-than-players", Severity::Error, Some(2), "3 notes together for 1 player")
+    });
+    findings.push(Finding {
+        place: Place::default(),
+        span: Span::default(),
+        worst: Worst::default(),
+        notes: vec![],
+        ..finding(
+            "expired-waiver",
+            Severity::Warning,
+            None,
+            "the waiver of too-loud-for-register in line 12 of the settings ended on 2026-01-31",
+        )
     });
     for (measure, limit) in [
         (Measure::NotesPerSecond(12.0), Measure::NotesPerSecond(9.0)),

@@ -252,14 +252,14 @@ impl Descriptor {
 impl<'a> Result<'a> {
     fn of(score: &Score, finding: &'a Finding, rule_index: usize) -> Result<'a> {
         let place = LogicalLocation {
-            name: phrases::where_it_stands(finding),
-            fully_qualified_name: phrases::part_and_place(finding),
+            name: finding.part_name.clone().unwrap_or_else(|| "the whole score".to_owned()),
+            fully_qualified_name: phrases::part_and_place(score, finding),
         };
         Result {
             rule_id: &finding.rule,
             rule_index,
             level: finding.severity,
-            message: Text::plain(phrases::in_one_line(finding)),
+            message: Text::plain(phrases::in_one_line(score, finding)),
             locations: [Location::of(&score.path, finding.line, vec![place])],
             // Hosts read the first name only; the second is ours and says what it was made from.
             partial_fingerprints: BTreeMap::from([

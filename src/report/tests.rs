@@ -77,6 +77,17 @@ fn the_moves_make_a_table() {
 }
 
 #[test]
+fn parts_of_one_name_or_none_are_told_apart() {
+    let mut report = sample::report();
+    report.scores[0].parts[1].name = "Tuba".to_owned();
+    report.scores[0].parts[2].name = String::new();
+    let text = plain(&written(Format::Text, &report, &Look::default()));
+    for heading in ["Tuba (P7) · ", "Tuba (P8) · ", "part P10 · "] {
+        assert!(text.contains(heading), "{heading}: {text}");
+    }
+}
+
+#[test]
 fn styles_only_repeat_what_the_words_say() {
     let styled = written(Format::Text, &sample::report(), &Look::default());
     let bare = plain(&styled);
@@ -93,9 +104,9 @@ fn the_level_decides_what_is_shown_and_the_totals_count_everything() {
         serde_json::from_str(&written(Format::Json, &sample::report(), &look)).unwrap();
     let findings = json["scores"][0]["findings"].as_array().unwrap();
     assert!(!findings.is_empty() && findings.iter().all(|finding| finding["severity"] == "error"));
-    assert_eq!(json["summary"]["warning"], 7);
+    assert_eq!(json["summary"]["warning"], 8);
     let text = plain(&written(Format::Text, &sample::report(), &look));
-    assert!(text.contains("7 warnings not shown"), "{text}");
+    assert!(text.contains("8 warnings not shown"), "{text}");
 }
 
 #[test]
@@ -242,8 +253,8 @@ fn a_junit_case_fails_where_the_exit_status_would() {
     };
     assert_eq!(failures(None), 0);
     assert_eq!(failures(Some(Severity::Error)), 2);
-    assert_eq!(failures(Some(Severity::Warning)), 9);
-    assert_eq!(failures(Some(Severity::Note)), 13);
+    assert_eq!(failures(Some(Severity::Warning)), 10);
+    assert_eq!(failures(Some(Severity::Note)), 14);
 }
 
 #[test]

@@ -12,6 +12,7 @@ use unicode_width::UnicodeWidthStr;
 use super::Look;
 use super::contract::{Finding, Level, Part, Report, Score};
 use super::phrases;
+use crate::rules::{Family, Rule};
 
 const STRONG: Style = Style::new().bold();
 const QUIET: Style = Style::new().dimmed();
@@ -22,6 +23,8 @@ const WIDEST: usize = 100;
 /// The column of places is so wide.
 const NARROWEST_PLACE: usize = 12;
 const WIDEST_PLACE: usize = 20;
+/// Of gathered remarks so many bars are listed.
+const MOST_BARS: usize = 8;
 /// Below this the place stands on a line of its own.
 const NARROW: usize = 56;
 
@@ -80,7 +83,7 @@ impl Page<'_> {
                 shown.iter().copied().filter(|finding| finding.part.as_ref() == Some(&other.id)).collect();
             if !about.is_empty() {
                 self.blank()?;
-                self.paragraph(0, STRONG, &other.name)?;
+                self.paragraph(0, STRONG, &phrases::part_label(score, &other.id, &other.name))?;
                 self.remarks(&about)?;
             }
         }
@@ -93,17 +96,21 @@ impl Page<'_> {
                 continue;
             }
             self.blank()?;
-            self.part(part, None)?;
+            self.part(score, part, None)?;
             self.remarks(&about)?;
         }
         if !quiet.is_empty() {
             self.blank()?;
             for part in quiet {
-                self.part(part, Some("nothing to remark"))?;
+                self.part(score, part, Some("nothing to remark"))?;
             }
         }
         self.blank()?;
-        self.paragraph(0, Style::new(), &phrases::closing(score, &shown, from))
+        self.paragraph(0, Style::new(), &phrases::closing(score, &shown, from))?;
+        if shown.iter().any(|finding| is_on_breath(finding)) {
+            self.paragraph(0, QUIET, phrases::ON_BREATH)?;
+        }
+        Ok(())
     }
 
     fn title(&mut self, score: &Score) -> io::Result<()> {
@@ -130,9 +137,9 @@ impl Page<'_> {
     }
 
     /// The heading of a part, on one line where it fits. A part with nothing to remark has only this.
-    fn part(&mut self, part: &Part, verdict: Option<&str>) -> io::Result<()> {
+    fn part(&mut self, score: &Score, part: &Part, verdict: Option<&str>) -> io::Result<()> {
         let (style, rest) = if verdict.is_some() { (QUIET, QUIET) } else { (STRONG, Style::new()) };
-        let name = self.say(&part.name);
+        let name = self.say(&phrases::part_label(score, &part.id, &part.name));
         let dot = self.say("·");
         let (read_as, plays) = (self.say(&phrases::read_as(part)), self.say(&phrases::plays(part)));
         let verdict = verdict.map(|verdict| format!(" {dot} {verdict}")).unwrap_or_default();
@@ -158,7 +165,7 @@ impl Page<'_> {
     }
 
     fn remark(&mut self, like: &Gathered<'_>, place: &str, column: usize) -> io::Result<()> {
-        let finding = like.worst();
+        let finding = &like.spokesman();
         let weight = weight(finding.severity);
         let word = finding.severity.word();
         let rule = &finding.rule;
@@ -168,8 +175,14 @@ impl Page<'_> {
         }
         head = format!("{head} {QUIET}{rule}{QUIET:#}");
         let fits = self.width >= NARROW && place.width() <= column;
-        let indent = if self.width >= NARROW { column + 5 } else { 4 };
-        if fits {
+        let indent = match place {
+            "" => 2,
+            _ if self.width >= NARROW => column + 5,
+            _ => 4,
+        };
+        if place.is_empty() {
+            self.styled(2, 2, &head)?;
+        } else if fits {
             let gap = column + 3 - place.width();
             self.styled_after(&format!("  {STRONG}{place}{STRONG:#}{:gap$}", ""), indent, &head)?;
         } else {
@@ -226,13 +239,23 @@ impl Page<'_> {
 }
 
 impl Gathered<'_> {
-    /// The one its words are taken from: the gravest, of like ones the longest.
-    fn worst(&self) -> &Finding {
+    /// The one its words are taken from: of like ones the longest. What it says of a doubling is kept only
+    /// where all say it.
+    fn spokesman(&self) -> Finding {
+        let length = |finding: &Finding| finding.seconds.map(|seconds| (seconds * 1000.0) as i64);
         let mut worst = self.findings[0];
         for finding in &self.findings {
-            let key = |finding: &Finding| (finding.severity, finding.seconds.map(|s| (s * 1000.0) as i64));
-            if key(finding) > key(worst) {
+            if length(finding) > length(worst) {
                 worst = finding;
+            }
+        }
+        let mut worst = worst.clone();
+        if let Some(offered) = &mut worst.octave_move {
+            let alike = |other: &&Finding| {
+                other.octave_move.as_ref().is_some_and(|other| other.doubling == offered.doubling)
+            };
+            if !self.findings.iter().all(alike) {
+                offered.doubling = None;
             }
         }
         worst
@@ -246,9 +269,9 @@ impl Gathered<'_> {
         let mut bars: Vec<String> =
             self.findings.iter().map(|finding| phrases::bars_alone(finding)).collect();
         bars.dedup();
-        let more = bars.len().saturating_sub(3);
+        let more = bars.len().saturating_sub(MOST_BARS);
         if more > 1 {
-            return format!("bars {} and {more} more", bars[..3].join(", "));
+            return format!("bars {} and {more} more", bars[..MOST_BARS].join(", "));
         }
         match bars.as_slice() {
             [one] if !one.contains('–') => format!("bar {one}, {} times", self.findings.len()),
@@ -283,9 +306,13 @@ fn is_like(one: &Finding, other: &Finding) -> bool {
         && one.sounding == other.sounding
         && one.dynamic == other.dynamic
         && one.pass == other.pass
-        && !one.bar.is_empty()
-        && !other.bar.is_empty()
+        && phrases::has_place(one)
+        && phrases::has_place(other)
         && cure(one) == cure(other)
+}
+
+fn is_on_breath(finding: &Finding) -> bool {
+    Rule::named(&finding.rule).is_some_and(|rule| rule.family == Family::Breath)
 }
 
 fn weight(level: Level) -> Style {
