@@ -145,6 +145,11 @@ fn first_music<'a, 'i>(bar: Node<'a, 'i>) -> Option<Node<'a, 'i>> {
 }
 
 /// Whether a node is the instruction that stands before a mark.
+/// Whether an element is such a remark: it is no part of the music.
+pub(super) fn is_mark(node: Node<'_, '_>) -> bool {
+    node.prev_sibling().is_some_and(|before| opens_mark(&before))
+}
+
 fn opens_mark(node: &Node<'_, '_>) -> bool {
     node.pi().is_some_and(|pi| pi.target == TARGET && pi.value.is_some_and(|value| value.trim() == DATA))
 }

@@ -150,6 +150,9 @@ impl PartReader<'_> {
         let only = octave.first_child().filter(|child| child.is_text() && child.next_sibling().is_none())?;
         let within = only.range();
         let start = self.offset + within.start;
+        if start < self.source.music_from {
+            return None;
+        }
         let stands = self.source.text.get(start..self.offset + within.end)?;
         let digits = stands.trim_ascii();
         if digits.is_empty() || !digits.bytes().all(|byte| byte.is_ascii_digit()) {

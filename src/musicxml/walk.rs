@@ -8,6 +8,7 @@ use roxmltree::Node;
 use super::attributes::Transposing;
 use super::direction::{Asked, OttavaMark, Shaping, with_said};
 use super::lines::Lines;
+use super::marks;
 use super::note::RawNote;
 use super::order::BarMarks;
 use super::tempo::TempoKind;
@@ -65,6 +66,8 @@ pub(super) struct Source<'t> {
     pub(super) lines: &'t Lines<'t>,
     /// The score says that it is in concert pitch.
     pub(super) concert: bool,
+    /// Where the root element begins: what stands before it belongs to an entity, not to the music.
+    pub(super) music_from: usize,
 }
 
 /// Reads one part.
@@ -141,7 +144,7 @@ impl<'t> PartReader<'t> {
                 "backup" => self.backup(element),
                 "forward" => self.forward(element),
                 "attributes" => self.attributes(element),
-                "direction" => self.direction(element),
+                "direction" if !marks::is_mark(element) => self.direction(element),
                 "sound" => self.sound(element),
                 "barline" => self.barline(element),
                 _ => {}
