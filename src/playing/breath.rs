@@ -3,12 +3,20 @@
 //! In go a desk and one of its lines; out comes the cheapest set of places to breathe over the performance:
 //! rests, marked breaths, ends of long notes before a bar line, slur ends, and, where nothing else is left, a
 //! breath stolen from the end of a re-struck note; never inside a slur or a tie. All amounts are shares of one full
-//! breath of this player ([`Desk::breath`] scales the profile's).
+//! breath of this player ([`Desk::breath`](crate::playing::Desk::breath) scales the profile's).
+
+mod air;
+mod cheapest;
+mod everyone;
+mod planner;
+mod recovery;
 
 use crate::music::{BreathShare, Onset, Seconds};
-use crate::playing::{Desk, Section};
-use crate::profile::{Profile, RestLimits};
-use crate::score::{Line, Played};
+
+pub use air::{refill, sustain, use_of};
+pub use everyone::all_breathe;
+pub use planner::plan;
+pub use recovery::recovery;
 
 /// Where a player breathes, in the order of performance, and where that does not suffice.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -28,7 +36,7 @@ pub struct BreathPlan {
 /// One breath.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BreathPlace {
-    /// Index into [`Line::performed`] of the note it is taken behind.
+    /// Index into [`Line::performed`](crate::score::Line::performed) of the note it is taken behind.
     pub after: usize,
     /// What makes room for it.
     pub kind: BreathKind,
@@ -45,7 +53,7 @@ pub struct BreathPlace {
 /// What makes room for a breath, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum BreathKind {
-    /// A written rest (or the gap a staccato leaves is not one: only what is written).
+    /// A written rest; the gap a staccato leaves is none.
     Rest,
     /// A breath mark or a caesura.
     Marked,
@@ -60,7 +68,7 @@ pub enum BreathKind {
 /// A note or a slurred run that needs more than one breath.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TooLong {
-    /// First note, as an index into [`Line::played`].
+    /// First note, as an index into [`Line::played`](crate::score::Line::played).
     pub from: usize,
     /// Last note, inclusive; the same for a single note.
     pub to: usize,
@@ -80,7 +88,7 @@ pub struct TooLong {
 /// A run for which there is not air enough left.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shortfall {
-    /// First note behind the last breath, as an index into [`Line::played`].
+    /// First note behind the last breath, as an index into [`Line::played`](crate::score::Line::played).
     pub from: usize,
     /// The note on which the air gives out, inclusive.
     pub to: usize,
@@ -99,14 +107,14 @@ pub struct Shortfall {
 pub struct Recovery {
     /// Share of the whole performance in which it sounds.
     pub share: f64,
-    /// The windows ([`RestLimits::window`]) in which it sounds more than [`RestLimits::share_note`], one for each
+    /// The windows ([`RestLimits::window`](crate::profile::RestLimits::window)) in which it sounds more than [`RestLimits::share_note`](crate::profile::RestLimits::share_note), one for each
     /// busy stretch, in order of performance: the busiest of each.
     pub windows: Vec<BusyWindow>,
-    /// Runs without a gap of [`RestLimits::gap`] that pass their limit, in order of performance.
+    /// Runs without a gap of [`RestLimits::gap`](crate::profile::RestLimits::gap) that pass their limit, in order of performance.
     pub runs: Vec<Run>,
 }
 
-/// A window in which a line hardly rests. Indices into [`Line::performed`], `to` inclusive.
+/// A window in which a line hardly rests. Indices into [`Line::performed`](crate::score::Line::performed), `to` inclusive.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BusyWindow {
     /// First note in it.
@@ -117,7 +125,7 @@ pub struct BusyWindow {
     pub share: f64,
 }
 
-/// A run without rest. Indices into [`Line::performed`], `to` inclusive.
+/// A run without rest. Indices into [`Line::performed`](crate::score::Line::performed), `to` inclusive.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Run {
     /// Its first note.
@@ -150,44 +158,6 @@ pub struct AllBreathe {
     pub from: Onset,
     /// Up to here.
     pub to: Onset,
-    /// Who: index into [`Section::desks`], into [`Desk::lines`], into [`Line::played`]; at least two.
+    /// Who: index into [`Section::desks`](crate::playing::Section::desks), into [`Desk::lines`](crate::playing::Desk::lines), into [`Line::played`](crate::score::Line::played); at least two.
     pub holds: Vec<(usize, usize, usize)>,
-}
-
-/// Seconds that a full breath of the profile lasts at a pitch and dynamic: between rows geometric in seconds and
-/// even in cents (a flow that is a power of the frequency is met exactly), beyond the outer rows and
-/// dynamics as the nearest two continue.
-pub fn sustain(
-    _profile: &Profile,
-    _pitch: crate::music::Sounding,
-    _dynamic: crate::music::Dynamic,
-) -> Seconds {
-    Seconds::ZERO
-}
-
-/// What a played note uses of this player's full breath: ∫ dt / sustain over its written notes, hairpins
-/// followed. Before any mark [`Sustain::unmarked`](crate::profile::Sustain::unmarked) is taken.
-pub fn use_of(_played: &Played, _desk: &Desk<'_>, _section: &Section<'_>) -> BreathShare {
-    BreathShare::NONE
-}
-
-/// What a breath of so many seconds brings: 0 below [`Breath::shortest`](crate::profile::Breath::shortest), else even
-/// from nothing over the quick to the full breath.
-pub fn refill(_profile: &Profile, _seconds: Seconds) -> BreathShare {
-    BreathShare::NONE
-}
-
-/// Plans the breaths of one line over the whole performance.
-pub fn plan(_line: &Line, _desk: &Desk<'_>, _section: &Section<'_>) -> BreathPlan {
-    BreathPlan::default()
-}
-
-/// How much a line rests, by the performance.
-pub fn recovery(_line: &Line, _desk: &Desk<'_>, _limits: &RestLimits) -> Recovery {
-    Recovery::default()
-}
-
-/// Where two or more players hold notes or slurred runs longer than a breath at once and nothing else sounds.
-pub fn all_breathe(_section: &Section<'_>) -> Vec<AllBreathe> {
-    Vec::new()
 }
