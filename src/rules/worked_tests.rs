@@ -244,7 +244,7 @@ fn not_every_horn_has_every_mute() {
 #[test]
 fn a_horn_change_takes_time() {
     // C to F tuba 12/6 s, tenor to bass trombone 10/5 s (proposal: no figures for low brass were found).
-    let to_f = |rest: i64| tuba(&format!("=120 mf C2 r/{rest} F2")).change(rest, "bass-tuba-f");
+    let to_f = |rest: i64| tuba(&format!("=120 mf C2 r/{rest} F2/1")).change(rest, "bass-tuba-f");
     to_f(8).draws("two bars at 120: 4 s", &["horn-change-too-quick e"]);
     to_f(16).draws("four bars: 8 s", &["horn-change-too-quick w"]);
     to_f(28).draws("seven bars: 14 s", &[]);
