@@ -15,6 +15,7 @@ mod json;
 mod junit;
 mod markdown;
 mod phrases;
+mod profile_page;
 mod rule_page;
 mod sarif;
 mod schema;
@@ -26,6 +27,7 @@ pub use contract::{
     SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
 pub use diff::write_moves;
+pub use profile_page::{Fact, ProfilePage, Register, SourceLine, profile_page, profile_reference};
 pub use rule_page::{EXAMPLES, reference, rule_page};
 pub use schema::schema;
 
