@@ -1,3 +1,7 @@
 //! The command line: parse, run, status.
 
-fn main() {}
+mod cli;
+
+fn main() -> std::process::ExitCode {
+    cli::run()
+}

@@ -1,7 +1,25 @@
 //! From scores to a finished report: reading, judging, moves, waivers, baseline.
+//!
+//! In go files as they were named and what is asked of them; out come the report's structs and copies that
+//! were read back and compared. Files are written here, whole or not at all; nothing is printed.
+
+mod gather;
+mod room;
+mod seating;
+
+mod score;
+
+mod baseline;
+mod waivers;
 
 mod copy;
-mod gather;
+mod verify;
 
+pub use baseline::{Accepted, Baseline, BaselineError};
 pub use copy::{Inputs, Replace, WriteError, may_write, write_whole};
 pub use gather::{GatherError, Gathered, PassedOver, Source, gather, looks_like_a_score, relative_to, shown};
+pub use room::{Config, Room, RoomError, Rooms};
+pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, read};
+pub use seating::{Orders, seat};
+pub use verify::VerifyError;
+pub use waivers::{Housekeeping, Outcome};

@@ -115,6 +115,11 @@ impl Score {
         }
     }
 
+    /// Takes in a finding about the whole score that was made after the others.
+    pub fn add(&mut self, finding: &finding::Finding, fingerprint: &str) {
+        self.findings.push(Finding::of(finding, fingerprint, &BTreeMap::new()));
+    }
+
     /// How many different moves its findings offer, those for a person to look at included.
     pub(super) fn moves_offered(&self) -> u32 {
         let offered: BTreeSet<_> = self

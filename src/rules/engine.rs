@@ -314,7 +314,8 @@ fn share_a_note(one: &Finding, other: &Finding) -> bool {
     one.part == other.part && other.notes.iter().any(|note| one.notes.binary_search(note).is_ok())
 }
 
-fn sort(findings: &mut [Finding]) {
+/// The total order of findings: by place, part, rule.
+pub fn sort(findings: &mut [Finding]) {
     let number = |finding: &Finding| RULES.iter().position(|rule| rule.name == finding.rule);
     findings.sort_by(|a, b| {
         (a.place.onset, a.part, number(a), a.place.staff, &a.place.voice, &a.notes, &a.message).cmp(&(

@@ -67,8 +67,8 @@ pub(crate) mod testing;
 #[cfg(test)]
 mod worked_tests;
 
-pub use engine::{faults_in, judge, judge_desk};
-pub use renames::present_name;
+pub use engine::{faults_in, judge, judge_desk, sort};
+pub use renames::{first_name, present_name};
 
 /// All rules, by family.
 pub const RULES: &[Rule] = &[

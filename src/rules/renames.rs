@@ -10,6 +10,15 @@ pub fn present_name(name: &str) -> Option<&'static str> {
     present_in(RENAMES, name)
 }
 
+/// The first name a rule ever had: what fingerprints are made of, so that a renamed rule finds its old ones.
+pub fn first_name(name: &str) -> &str {
+    first_in(RENAMES, name)
+}
+
+fn first_in<'n>(renames: &'n [(&'n str, &'n str)], name: &'n str) -> &'n str {
+    renames.iter().find(|(_, now)| *now == name).map_or(name, |(old, _)| old)
+}
+
 fn present_in(renames: &'static [(&str, &str)], name: &str) -> Option<&'static str> {
     let now = renames.iter().find(|(old, _)| *old == name).map_or(name, |(_, now)| now);
     RULES.iter().find(|rule| rule.name == now).map(|rule| rule.name)
@@ -25,6 +34,8 @@ mod tests {
         assert_eq!(present_in(TABLE, "tuba-too-low"), Some("out-of-range"));
         assert_eq!(present_in(TABLE, "out-of-range"), Some("out-of-range"));
         assert_eq!(present_in(TABLE, "tuba-too-high"), None);
+        assert_eq!(first_in(TABLE, "out-of-range"), "tuba-too-low");
+        assert_eq!(first_in(TABLE, "hit-too-low"), "hit-too-low");
     }
 
     #[test]

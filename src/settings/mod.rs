@@ -249,6 +249,16 @@ impl FailOn {
     }
 }
 
+impl std::fmt::Display for BarSpan {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if self.first == self.last {
+            f.write_str(&self.first)
+        } else {
+            write!(f, "{}-{}", self.first, self.last)
+        }
+    }
+}
+
 impl BarSpan {
     /// Bars from a text such as `12`, `40-44` or `12, 40-44`; `None` where it is none.
     pub fn list(text: &str) -> Option<Vec<BarSpan>> {

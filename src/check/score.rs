@@ -1,0 +1,284 @@
+//! One score, from its bytes to its part of the report and its copies.
+
+use std::collections::BTreeMap;
+
+use thiserror::Error;
+
+use super::baseline::{Accepted, Baseline, fingerprints};
+use super::room::Room;
+use super::seating::{self, Orders};
+use super::verify::{VerifyError, only_octaves_differ};
+use super::waivers::{self, Outcome};
+use crate::finding::{Finding, Revision, Waived};
+use crate::music::{Onset, Tempo, TempoChange, TempoMap};
+use crate::musicxml::{Document, EditError, ReadError};
+use crate::octaves::{self, MarkError};
+use crate::playing::{Desk, Section};
+use crate::report::{self, Judged};
+use crate::rules;
+use crate::score::{PartInfo, Score};
+use crate::settings::{Day, Level, Settings};
+
+/// What is asked of every score of a run.
+#[derive(Clone, Debug)]
+pub struct Task<'a> {
+    /// How it is read.
+    pub orders: &'a Orders,
+    /// The day waivers are measured by.
+    pub today: Day,
+    /// Which findings are accepted.
+    pub accepts: Accepts<'a>,
+    /// Whether moves for review are made as well as safe ones.
+    pub include_review: bool,
+    /// Whether the revised copy is wanted.
+    pub revise: bool,
+    /// Whether the marked copy is wanted.
+    pub mark: bool,
+}
+
+/// Which findings are accepted as they stand.
+#[derive(Clone, Copy, Debug)]
+pub enum Accepts<'a> {
+    /// None.
+    Nothing,
+    /// Those of a baseline.
+    Baseline(&'a Baseline),
+    /// All of today's, to write a baseline of them.
+    All,
+}
+
+/// A score's path in the spellings that are needed.
+#[derive(Clone, Debug, Default)]
+pub struct Paths {
+    /// As reports show it.
+    pub shown: String,
+    /// From the settings' folder.
+    pub from_settings: String,
+    /// From the baseline's folder.
+    pub from_baseline: String,
+}
+
+/// A score that was checked.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    /// Its part of the report.
+    pub report: report::Score,
+    /// What became of each waiver of the settings.
+    pub waivers: Vec<Outcome>,
+    /// Its findings as a baseline would have them; what a waiver lets stand is not here.
+    pub acceptable: Vec<Accepted>,
+    /// How many accepted findings are no longer there.
+    pub gone: usize,
+    /// The revised copy, where it was wanted.
+    pub revised: Option<RevisedCopy>,
+    /// The marked copy, where it was wanted.
+    pub marked: Option<Vec<u8>>,
+    /// Names of all parts, for those who asked for one that is not there.
+    pub part_names: Vec<String>,
+    /// Whether a part that was asked for is there (true where none was asked for).
+    pub has_wanted_part: bool,
+}
+
+/// A revised copy that was read back and compared.
+#[derive(Clone, Debug)]
+pub struct RevisedCopy {
+    /// The whole file.
+    pub bytes: Vec<u8>,
+    /// How many moves it holds.
+    pub moves: usize,
+    /// How many moves are left for a person to look at.
+    pub for_review: usize,
+}
+
+/// Why a score was not checked.
+#[derive(Debug, Error)]
+pub enum CheckError {
+    /// It cannot be read.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// A copy cannot be made.
+    #[error("no copy can be written: {0}")]
+    Edit(#[from] EditError),
+    /// A marked copy cannot be made.
+    #[error("no marked copy can be written: {0}")]
+    Mark(#[from] MarkError),
+    /// A copy is not what it should be.
+    #[error("no copy is written: {0}")]
+    Verify(#[from] VerifyError),
+}
+
+impl Checked {
+    /// Takes in what could be said only after other scores were checked ([`Housekeeping`](super::Housekeeping)).
+    pub fn add(&mut self, findings: &[Finding]) {
+        let prints = fingerprints(findings, &[]);
+        for (finding, fingerprint) in findings.iter().zip(&prints) {
+            self.report.add(finding, fingerprint);
+        }
+    }
+}
+
+/// Checks a score.
+///
+/// # Errors
+///
+/// Bytes that are no score; a copy that cannot be made or does not read back as it should. Music is no
+/// error.
+pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Result<Checked, CheckError> {
+    let document = Document::open(bytes)?;
+    let score = read(&document, room, task.orders)?;
+    let section = seating::seat(&score, room, task.orders);
+    let mut findings = rules::judge(&section);
+    weigh(&mut findings, &room.settings);
+    let waivers =
+        waivers::by_settings(&mut findings, &score, &paths.from_settings, &room.settings, task.today);
+    waivers::in_score(&mut findings, &section);
+    weigh(&mut findings, &room.settings);
+    rules::sort(&mut findings);
+
+    let prints = fingerprints(&findings, &score.parts);
+    let acceptable = acceptable(&findings, &prints, &score, &paths.from_baseline);
+    let mut gone = 0;
+    match task.accepts {
+        Accepts::Nothing => {}
+        Accepts::Baseline(baseline) => {
+            gone = baseline.apply(&paths.from_baseline, &mut findings, &prints);
+        }
+        Accepts::All => {
+            for finding in &mut findings {
+                finding.waived.get_or_insert(Waived::Baseline);
+            }
+        }
+    }
+    let revision = octaves::plan(&section, &mut findings);
+
+    let revised = if task.revise { Some(revise(&document, &score, &revision, room, task)?) } else { None };
+    let marked = if task.mark { Some(octaves::marked(&document, &score, &findings)?) } else { None };
+    let infos = seating::infos(&score);
+    Ok(Checked {
+        report: report(&paths.shown, &section, findings, prints, &revision),
+        waivers,
+        acceptable,
+        gone,
+        revised,
+        marked,
+        has_wanted_part: seating::has_wanted(&infos, room, task.orders),
+        part_names: infos.into_iter().map(|info| info.name).collect(),
+    })
+}
+
+/// Reads a score with the parts that matter here, in the tempo that holds where it gives none.
+pub fn read(document: &Document, room: &Room, orders: &Orders) -> Result<Score, ReadError> {
+    let mut score = document.read(&|parts| seating::interest(parts, room, orders))?;
+    if let Some(tempo) = orders.tempo.or(room.settings.tempo) {
+        score.tempo = opening_at(&score.tempo, tempo);
+    }
+    Ok(score)
+}
+
+/// The same map with this tempo at the start, where nothing but a guess stands there.
+fn opening_at(map: &TempoMap, tempo: Tempo) -> TempoMap {
+    match map.changes() {
+        [first, rest @ ..] if first.assumed => {
+            let opening = TempoChange { tempo, assumed: false, ..*first };
+            TempoMap::new(opening, rest.iter().copied())
+        }
+        _ => map.clone(),
+    }
+}
+
+/// Gives findings the weight that the settings give their rules.
+pub(super) fn weigh(findings: &mut Vec<Finding>, settings: &Settings) {
+    findings.retain_mut(|finding| match settings.level(finding.rule) {
+        Some(Level::Off) => false,
+        Some(Level::Severity(severity)) => {
+            finding.severity = severity;
+            true
+        }
+        None => true,
+    });
+}
+
+fn acceptable(findings: &[Finding], prints: &[String], score: &Score, path: &str) -> Vec<Accepted> {
+    let names: BTreeMap<u32, String> =
+        seating::infos(score).into_iter().map(|info| (info.index, info.name)).collect();
+    findings
+        .iter()
+        .zip(prints)
+        .filter(|(finding, _)| finding.waived.is_none())
+        .map(|(finding, fingerprint)| Accepted {
+            score: path.to_owned(),
+            part: finding.part.and_then(|part| names.get(&part)).cloned().unwrap_or_default(),
+            rule: finding.rule.to_owned(),
+            fingerprint: fingerprint.clone(),
+        })
+        .collect()
+}
+
+fn revise(
+    document: &Document,
+    score: &Score,
+    revision: &Revision,
+    room: &Room,
+    task: &Task<'_>,
+) -> Result<RevisedCopy, CheckError> {
+    let revised = octaves::revise(document, score, revision, task.include_review)?;
+    let copy = Document::open(revised.bytes.clone())?;
+    let reread = read(&copy, room, task.orders)?;
+    only_octaves_differ((document, score), (&copy, &reread), &revised.applied)?;
+    Ok(RevisedCopy {
+        moves: revised.applied.len(),
+        for_review: revision.moves.len().saturating_sub(revised.applied.len()),
+        bytes: revised.bytes,
+    })
+}
+
+fn report(
+    path: &str,
+    section: &Section<'_>,
+    findings: Vec<Finding>,
+    prints: Vec<String>,
+    revision: &Revision,
+) -> report::Score {
+    let desks: Vec<report::Desk<'_>> = section.desks.iter().map(|desk| told(desk, section.score)).collect();
+    let passed_over: Vec<&PartInfo> = section.score.passed_over.iter().map(|part| &part.info).collect();
+    let findings: Vec<(Finding, String)> = findings.into_iter().zip(prints).collect();
+    report::Score::new(&Judged {
+        path,
+        title: section.score.title.as_deref(),
+        bars: u32::try_from(section.score.bars.len()).unwrap_or(u32::MAX),
+        desks: &desks,
+        passed_over: &passed_over,
+        findings: &findings,
+        revision: Some(revision),
+        revised: None,
+    })
+}
+
+fn told<'s>(desk: &'s Desk<'s>, score: &Score) -> report::Desk<'s> {
+    let played = || desk.part.notes.iter().filter(|note| note.is_played());
+    let mut sounding: Vec<(Onset, Onset)> = played().map(|note| (note.onset, note.end())).collect();
+    sounding.sort();
+    let mut seconds = 0.0;
+    let mut until = Onset::START;
+    for (from, to) in sounding {
+        let from = from.max(until);
+        if to > from {
+            seconds += score.tempo.lasting(from, to.since(from)).get();
+            until = to;
+        }
+    }
+    let end = score.bars.last().map_or(Onset::START, |bar| bar.start + bar.length);
+    let whole = score.tempo.lasting(Onset::START, end.since(Onset::START)).get();
+    let first_horn = desk.horn_at(Onset::START);
+    report::Desk {
+        part: &desk.part.info,
+        profile: &first_horn.name,
+        read_as: &first_horn.a_title,
+        recognised_by: desk.recognised_by.word(),
+        notes: u32::try_from(played().count()).unwrap_or(u32::MAX),
+        lowest: played().map(|note| note.sounding).min(),
+        highest: played().map(|note| note.sounding).max(),
+        seconds,
+        share: if whole > 0.0 { seconds / whole } else { 0.0 },
+    }
+}

@@ -1,0 +1,143 @@
+//! Who plays what: the settings and the command line as a casting of a score's parts.
+
+use std::sync::Arc;
+
+use super::room::Room;
+use crate::music::Tempo;
+use crate::playing::{self, Section};
+use crate::profile::{Casting, PartCasting, Profile, RecognisedBy, Recogniser, Verdict};
+use crate::score::{PartInfo, Score};
+use crate::settings::{Instrument, Pattern};
+
+/// What the command line says of the reading of a score.
+#[derive(Clone, Debug, Default)]
+pub struct Orders {
+    /// Read the wanted parts as this profile; where none is named, those of its family.
+    pub instrument: Option<Arc<Profile>>,
+    /// The wanted parts, by name or id; empty: all.
+    pub parts: Vec<Pattern>,
+    /// The tempo where a score gives none.
+    pub tempo: Option<Tempo>,
+}
+
+impl Orders {
+    /// Whether a part is wanted by name or id, or none was named.
+    pub fn wants(&self, part: &PartInfo) -> bool {
+        self.parts.is_empty() || self.names(part)
+    }
+
+    fn names(&self, part: &PartInfo) -> bool {
+        self.parts.iter().any(|pattern| pattern.fits(part.name.trim()) || pattern.fits(&part.id))
+    }
+}
+
+/// Which parts are to be read in full.
+pub(super) fn interest(parts: &[PartInfo], room: &Room, orders: &Orders) -> Vec<bool> {
+    let recogniser = recogniser(room);
+    let casting = casting(parts, &recogniser, room, orders);
+    recogniser.recognise_all(parts, &casting).iter().map(Verdict::is_horn).collect()
+}
+
+/// The players of a score with their horns.
+pub fn seat<'s>(score: &'s Score, room: &Room, orders: &Orders) -> Section<'s> {
+    let recogniser = recogniser(room);
+    let parts = infos(score);
+    let casting = casting(&parts, &recogniser, room, orders);
+    playing::seat(score, &recogniser, &casting, room.profiles.section())
+}
+
+/// What the part list says of all parts, in score order.
+pub(super) fn infos(score: &Score) -> Vec<PartInfo> {
+    let read = score.parts.iter().map(|part| &part.info);
+    let mut infos: Vec<PartInfo> =
+        read.chain(score.passed_over.iter().map(|part| &part.info)).cloned().collect();
+    infos.sort_by_key(|info| info.index);
+    infos
+}
+
+/// Whether what was asked for is there: a part of that name, or one that may be read as that instrument.
+pub(super) fn has_wanted(parts: &[PartInfo], room: &Room, orders: &Orders) -> bool {
+    if !orders.parts.is_empty() {
+        return parts.iter().any(|part| orders.names(part));
+    }
+    orders.instrument.is_none()
+        || casting(parts, &recogniser(room), room, orders)
+            .parts
+            .values()
+            .any(|part| matches!(part.profile, Some((_, RecognisedBy::CommandLine))))
+}
+
+fn recogniser(room: &Room) -> Recogniser {
+    let tuba = room.settings.tuba.as_deref().and_then(|name| room.profiles.get(name));
+    Recogniser::new(&room.profiles, tuba)
+}
+
+fn casting(parts: &[PartInfo], recogniser: &Recogniser, room: &Room, orders: &Orders) -> Casting {
+    let mut casting = Casting::default();
+    for part in parts {
+        let mut told = by_settings(part, room);
+        // With nothing else said a player's breath is that of the whole folder.
+        told.breath = told.breath.or(Some(room.settings.breath));
+        casting.parts.insert(part.index, told);
+    }
+    if orders.parts.is_empty() && orders.instrument.is_none() {
+        return casting;
+    }
+    // A part's neighbours tell what it is, so all are looked at before some are left out.
+    let verdicts = recogniser.recognise_all(parts, &casting);
+    let meant = meant(parts, &verdicts, orders);
+    for ((part, verdict), is_meant) in parts.iter().zip(verdicts).zip(meant) {
+        let Some(told) = casting.parts.get_mut(&part.index) else { continue };
+        if let Verdict::Horn { profile, by, also } = verdict {
+            told.profile = Some((profile, by));
+            told.horns.extend(also);
+        }
+        match &orders.instrument {
+            Some(profile) if is_meant => {
+                told.profile = Some((Arc::clone(profile), RecognisedBy::CommandLine));
+                told.pass_over = false;
+            }
+            _ => {}
+        }
+        if !orders.wants(part) {
+            told.pass_over = true;
+        }
+    }
+    casting
+}
+
+/// Which parts `--as` is for: those named; else those of the instrument's family; else those that nobody
+/// recognised; else a lone part.
+fn meant(parts: &[PartInfo], verdicts: &[Verdict], orders: &Orders) -> Vec<bool> {
+    if !orders.parts.is_empty() {
+        return parts.iter().map(|part| orders.names(part)).collect();
+    }
+    let Some(wanted) = &orders.instrument else { return vec![false; parts.len()] };
+    let of = |is_meant: &dyn Fn(&Verdict) -> bool| verdicts.iter().map(is_meant).collect::<Vec<bool>>();
+    let of_family =
+        of(&|verdict| matches!(verdict, Verdict::Horn { profile, .. } if profile.family == wanted.family));
+    if of_family.contains(&true) {
+        return of_family;
+    }
+    let unrecognised = of(&|verdict| matches!(verdict, Verdict::Unrecognised(_)));
+    if unrecognised.contains(&true) {
+        return unrecognised;
+    }
+    vec![parts.len() == 1; parts.len()]
+}
+
+fn by_settings(part: &PartInfo, room: &Room) -> PartCasting {
+    let Some(said) = room.settings.part(part.name.trim()) else { return PartCasting::default() };
+    let known = |name: &String| room.profiles.get(name);
+    PartCasting {
+        profile: match &said.instrument {
+            Some(Instrument::Profile(name)) => known(name).map(|profile| (profile, RecognisedBy::Settings)),
+            _ => None,
+        },
+        horns: said.horns.iter().filter_map(known).collect(),
+        mutes: said.mutes.clone(),
+        players: said.players,
+        breath: said.breath,
+        pass_over: said.instrument == Some(Instrument::None),
+    }
+}

@@ -1,0 +1,298 @@
+//! What can be typed: one flat struct for each command, in the order of its help page.
+
+use std::path::PathBuf;
+
+use clap::builder::{PossibleValuesParser, TypedValueParser};
+use clap::{Args, Parser, Subcommand, ValueEnum, ValueHint};
+use clap_complete::Shell;
+use lowbrass::report::Format;
+use lowbrass::settings::Day;
+
+/// Reads an exported score (MusicXML) and says which low-brass notes will not come off, where, and which
+/// octave would.
+#[derive(Debug, Parser)]
+#[command(
+    name = "lowbrass",
+    version,
+    disable_help_subcommand = true,
+    max_term_width = 100,
+    after_help = "\
+Begin with:
+  lowbrass check cue.musicxml                  what will not come off
+  lowbrass check cue.musicxml --diff           which octave moves would cure it
+  lowbrass check cue.musicxml --fix-octaves    write the revised copy beside the score
+
+Exit status: 0 nothing to say, 1 findings, 2 it could not be done.
+What a finding says of breath or of a register is no medical advice: players and teachers decide."
+)]
+pub(crate) struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Command,
+    /// Colour of what is printed.
+    #[arg(long, global = true, value_enum, value_name = "WHEN", default_value_t = clap::ColorChoice::Auto)]
+    pub(crate) color: clap::ColorChoice,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Check scores, report, and write revised copies
+    Check(Box<CheckArgs>),
+    /// List the rules, or show one rule's page
+    Rules(RulesArgs),
+    /// List the instruments, or show one with its registers and sources
+    Profiles(ProfilesArgs),
+    /// Write a commented lowbrass.toml for the scores here
+    Init(InitArgs),
+    /// Show the settings in force and where they come from
+    Settings(SettingsArgs),
+    /// Print a JSON Schema
+    Schema(SchemaArgs),
+    /// Print the completions of a shell
+    Completions(CompletionsArgs),
+    /// Print the manual page, or write one for each command
+    Man(ManArgs),
+}
+
+/// How a score is read; the same for all commands that read one.
+#[derive(Clone, Debug, Default, Args)]
+#[command(next_help_heading = "Reading the score")]
+pub(crate) struct ReadingArgs {
+    /// Read the parts named by --part as this instrument; without --part, the parts of its family
+    #[arg(long = "as", value_name = "PROFILE")]
+    pub(crate) instrument: Option<String>,
+    /// Only this part, by name or id (* and ? allowed); may be given several times
+    #[arg(long = "part", value_name = "NAME")]
+    pub(crate) parts: Vec<String>,
+    /// Quarter notes a minute where the score gives no tempo
+    #[arg(long, value_name = "BPM")]
+    pub(crate) tempo: Option<f64>,
+    /// Use this settings file instead of the nearest lowbrass.toml above the score
+    #[arg(long, value_name = "PATH", value_hint = ValueHint::FilePath)]
+    pub(crate) config: Option<PathBuf>,
+    /// Use no settings file
+    #[arg(long, conflicts_with = "config")]
+    pub(crate) no_config: bool,
+    /// Use the profiles in this folder too; one of the same name replaces a built-in one
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub(crate) profiles: Option<PathBuf>,
+}
+
+/// `lowbrass check`
+#[derive(Debug, Default, Args)]
+#[command(after_long_help = "\
+Examples, by what you want to do:
+
+  Look at one score
+    lowbrass check cue3.musicxml
+    lowbrass check cue3.musicxml --part 'Tuba*' --as bass-tuba-f
+    lowbrass check -v cue3.musicxml                   notes as well as warnings and errors
+    cat cue3.musicxml | lowbrass check -
+
+  Move octaves
+    lowbrass check cue3.musicxml --diff               the moves as a table; nothing is written
+    lowbrass check cue3.musicxml --fix-octaves        writes cue3.revised.musicxml
+    lowbrass check cue3.musicxml --fix-octaves -o out.musicxml
+    lowbrass check cue3.musicxml --marked look.musicxml
+    lowbrass check look.musicxml --unmark -o clean.musicxml
+
+  Check a whole folder, in a build
+    lowbrass check cues --output sarif=report.sarif --output junit=report.xml
+    lowbrass check cues --format github --fail-on error
+
+  Accept what stands, hear of what is new
+    lowbrass check cues --baseline accepted.json --write-baseline
+    lowbrass check cues --baseline accepted.json
+
+Exit status:
+  0  nothing at or above --fail-on (warning, unless told otherwise)
+  1  something is
+  2  it could not be done: usage, settings, a score that cannot be read, a write that failed")]
+#[allow(clippy::struct_excessive_bools)] // Each is an option that is given or not.
+pub(crate) struct CheckArgs {
+    /// Scores (.musicxml, .xml, .mxl), folders, globs, or - for standard input; without one, the
+    /// settings' scores or else this folder
+    #[arg(value_name = "SCORE|FOLDER", value_hint = ValueHint::AnyPath)]
+    pub(crate) scores: Vec<PathBuf>,
+
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+
+    /// Write a revised copy with the safe octave moves made
+    #[arg(long, help_heading = "Octaves")]
+    pub(crate) fix_octaves: bool,
+    /// Where the copy goes (- for standard output); without it NAME.revised.EXT beside the score
+    #[arg(short = 'o', long, value_name = "PATH", value_hint = ValueHint::FilePath, help_heading = "Octaves")]
+    pub(crate) revised: Option<PathBuf>,
+    /// Show the moves as a table and write nothing
+    #[arg(long, conflicts_with_all = ["fix_octaves", "revised", "marked", "unmark", "format", "output"], help_heading = "Octaves")]
+    pub(crate) diff: bool,
+    /// Make the moves a person should look at, too
+    #[arg(long, help_heading = "Octaves")]
+    pub(crate) include_review: bool,
+    /// Write a copy with each remark above its bar
+    #[arg(long, value_name = "PATH", value_hint = ValueHint::FilePath, help_heading = "Octaves")]
+    pub(crate) marked: Option<PathBuf>,
+    /// Take the remarks of --marked out again; the copy goes to -o
+    #[arg(long, requires = "revised", conflicts_with_all = ["fix_octaves", "diff", "include_review", "marked", "format", "output"], help_heading = "Octaves")]
+    pub(crate) unmark: bool,
+    /// Replace files that are there; never an input
+    #[arg(long, help_heading = "Octaves")]
+    pub(crate) force: bool,
+
+    /// The report on standard output
+    #[arg(long, value_parser = formats(), value_name = "FORMAT", help_heading = "Reports")]
+    pub(crate) format: Option<Format>,
+    /// Write a report to a file as well; may be given several times
+    #[arg(long, value_name = "FORMAT=PATH", value_parser = output, help_heading = "Reports")]
+    pub(crate) output: Vec<(Format, PathBuf)>,
+    /// The least that is shown (text: warning; other formats: note)
+    #[arg(long, value_enum, value_name = "LEVEL", help_heading = "Reports")]
+    pub(crate) min_level: Option<Level>,
+    /// The least that gives exit status 1 [default: warning]
+    #[arg(long, value_enum, value_name = "LEVEL", help_heading = "Reports")]
+    pub(crate) fail_on: Option<FailLevel>,
+
+    /// Findings accepted so far: they are counted, not shown
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath, help_heading = "Accepting what stands")]
+    pub(crate) baseline: Option<PathBuf>,
+    /// Accept today's findings: write them to the baseline
+    #[arg(long, help_heading = "Accepting what stands")]
+    pub(crate) write_baseline: bool,
+    /// The day waivers are measured by, as 2027-01-31
+    #[arg(long, value_name = "DAY", env = "LOWBRASS_TODAY", help_heading = "Accepting what stands")]
+    pub(crate) today: Option<Day>,
+
+    /// Scores checked at once [default: as many as there are cores]
+    #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub(crate) jobs: Option<u16>,
+    /// No text report and no notes: errors, files and the exit status only
+    #[arg(short, long, conflicts_with = "verbose")]
+    pub(crate) quiet: bool,
+    /// Notes too, and what is let stand; settings and baseline in use on standard error
+    #[arg(short, long)]
+    pub(crate) verbose: bool,
+}
+
+/// `lowbrass rules`
+#[derive(Debug, Args)]
+pub(crate) struct RulesArgs {
+    /// The rule whose page is shown
+    #[arg(value_name = "RULE")]
+    pub(crate) rule: Option<String>,
+}
+
+/// `lowbrass profiles`
+#[derive(Debug, Args)]
+pub(crate) struct ProfilesArgs {
+    /// The profile that is shown
+    #[arg(value_name = "PROFILE")]
+    pub(crate) profile: Option<String>,
+    /// Use the profiles in this folder too
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub(crate) profiles: Option<PathBuf>,
+}
+
+/// `lowbrass init`
+#[derive(Debug, Args)]
+pub(crate) struct InitArgs {
+    /// The folder that gets the file [default: this one]
+    #[arg(value_name = "FOLDER", value_hint = ValueHint::DirPath)]
+    pub(crate) folder: Option<PathBuf>,
+}
+
+/// `lowbrass settings`
+#[derive(Debug, Args)]
+pub(crate) struct SettingsArgs {
+    /// The score (or folder) whose settings are shown [default: this folder]
+    #[arg(value_name = "SCORE", value_hint = ValueHint::AnyPath)]
+    pub(crate) score: Option<PathBuf>,
+    /// Use this settings file
+    #[arg(long, value_name = "PATH", value_hint = ValueHint::FilePath)]
+    pub(crate) config: Option<PathBuf>,
+    /// Use no settings file
+    #[arg(long, conflicts_with = "config")]
+    pub(crate) no_config: bool,
+}
+
+/// `lowbrass schema`
+#[derive(Debug, Args)]
+pub(crate) struct SchemaArgs {
+    /// Of what
+    #[arg(value_enum, value_name = "WHAT")]
+    pub(crate) what: SchemaOf,
+}
+
+/// `lowbrass completions`
+#[derive(Debug, Args)]
+pub(crate) struct CompletionsArgs {
+    /// For which shell
+    #[arg(value_enum, value_name = "SHELL")]
+    pub(crate) shell: Shell,
+}
+
+/// `lowbrass man`
+#[derive(Debug, Args)]
+pub(crate) struct ManArgs {
+    /// Write a page for each command into this folder
+    #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
+    pub(crate) dir: Option<PathBuf>,
+}
+
+/// A severity.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Level {
+    /// Worth knowing
+    Note,
+    /// A risk at the stand
+    Warning,
+    /// Cannot be played as written
+    Error,
+}
+
+/// A severity, or never.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum FailLevel {
+    /// From notes on
+    Note,
+    /// From warnings on
+    Warning,
+    /// Only for errors
+    Error,
+    /// Findings do not change the status
+    Never,
+}
+
+/// What a schema is of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum SchemaOf {
+    /// lowbrass.toml
+    Settings,
+    /// A profile
+    Profile,
+    /// The JSON report
+    Report,
+}
+
+fn formats() -> impl TypedValueParser<Value = Format> {
+    PossibleValuesParser::new(Format::ALL.map(Format::name))
+        .try_map(|name| format_named(&name).ok_or("no report format is called this"))
+}
+
+fn format_named(name: &str) -> Option<Format> {
+    Format::ALL.into_iter().find(|format| format.name() == name)
+}
+
+fn output(text: &str) -> Result<(Format, PathBuf), String> {
+    let (format, path) = text.split_once('=').ok_or("expected FORMAT=PATH, as in json=report.json")?;
+    let format = format_named(format).ok_or_else(|| {
+        let names = Format::ALL.map(Format::name);
+        let hint = lowbrass::nearest::hint(format, names);
+        format!("no report format is called '{format}'{hint} (there are {})", names.join(", "))
+    })?;
+    if path.is_empty() {
+        return Err("expected a path behind the '='".to_owned());
+    }
+    Ok((format, PathBuf::from(path)))
+}

@@ -1,0 +1,312 @@
+//! `lowbrass check`: scores to a report and copies.
+
+mod copies;
+mod outputs;
+mod scores;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::SystemTime;
+
+use lowbrass::check::{
+    Accepted, Accepts, Baseline, Checked, Housekeeping, Inputs, Replace, Room, Rooms, Source, Task, gather,
+    write_whole,
+};
+use lowbrass::finding::Severity;
+use lowbrass::nearest;
+use lowbrass::report::{Level, Report, Unread};
+use lowbrass::settings::{Day, FailOn, Settings};
+
+use self::copies::Copies;
+use self::outputs::Outputs;
+use self::scores::Job;
+use super::args::{self, CheckArgs};
+use super::{Failure, Outcome, Status, error, note, reading};
+
+pub(super) fn run(args: &CheckArgs) -> Outcome {
+    if args.unmark {
+        return copies::unmark(args);
+    }
+    let mut rooms = reading::rooms(&args.reading);
+    let typed = typed(args, &mut rooms)?;
+    let gathered = gather(&typed);
+    let mut status = Status::Clean;
+    for missing in &gathered.missing {
+        error(missing);
+        status = Status::Failed;
+    }
+    if !args.quiet {
+        for over in &gathered.passed_over {
+            let sake = over.for_the_sake_of.display();
+            note(format!("{}: passed over beside {sake}; name it to check it", over.path.display()));
+        }
+    }
+    if gathered.scores.is_empty() {
+        return Ok(status);
+    }
+    let here = std::env::current_dir().map_err(Failure::of)?;
+    let jobs = jobs(gathered.scores, &mut rooms, &here)?;
+    let settings = for_the_run(&jobs, &mut rooms)?;
+    let orders = reading::orders(&args.reading, &settings.profiles)?;
+    let inputs = inputs(&jobs);
+    let copies = Copies::planned(args, &jobs)?;
+    let outputs = Outputs::planned(args, &settings.settings, &copies, &inputs)?;
+    copies.may_be_written(&inputs)?;
+    let accepted = Acceptance::planned(args, &settings.settings, &inputs)?;
+    let jobs: Vec<Job> = jobs.into_iter().map(|job| accepted.with_path(job, &here)).collect();
+    let task = Task {
+        orders: &orders,
+        today: args.today.unwrap_or_else(|| Day::at(SystemTime::now())),
+        accepts: match &accepted.baseline {
+            _ if args.write_baseline => Accepts::All,
+            Some(baseline) => Accepts::Baseline(baseline),
+            None => Accepts::Nothing,
+        },
+        include_review: args.include_review,
+        revise: copies.revise,
+        mark: copies.marked.is_some(),
+    };
+    if args.verbose {
+        tell_settings(&settings.settings, &accepted);
+    }
+
+    let threads = threads(args);
+    let done = scores::check_all(&jobs, &task, &copies, &inputs, threads, !args.quiet);
+
+    let mut checked: Vec<(usize, Checked)> = Vec::new();
+    let mut unread = Vec::new();
+    for (index, result) in done.into_iter().enumerate() {
+        match result {
+            Ok(done) => {
+                for told in done.notes.iter().filter(|_| !args.quiet) {
+                    note(told);
+                }
+                for failed in &done.failures {
+                    error(failed);
+                    status = Status::Failed;
+                }
+                checked.push((index, done.checked));
+            }
+            Err(failed) => {
+                status = Status::Failed;
+                error(format!("{}: {failed}", jobs[index].named()));
+                unread.push(Unread { path: jobs[index].paths.shown.clone(), message: failed.to_string() });
+            }
+        }
+    }
+    a_part_was_there(args, &checked)?;
+    let gone: usize = checked.iter().map(|(_, checked)| checked.gone).sum();
+    if gone > 0 && args.verbose {
+        note(format!("{gone} accepted findings are no longer there; --write-baseline takes them out"));
+    }
+    if args.reading.parts.is_empty() {
+        keep_house(&mut checked, &jobs);
+    }
+    if args.write_baseline {
+        accepted.write(&checked, &jobs, &inputs)?;
+    }
+    let report = Report::new(checked.into_iter().map(|(_, checked)| checked.report).collect(), unread);
+    let fails = fails(&report, fail_on(args, &settings.settings));
+    outputs.write(args, &report, &settings.settings, &inputs, &mut status)?;
+    Ok(if fails { status.max(Status::Findings) } else { status })
+}
+
+/// What is to be checked: as typed, or as the settings here say, or this folder.
+fn typed(args: &CheckArgs, rooms: &mut Rooms) -> Result<Vec<PathBuf>, Failure> {
+    if !args.scores.is_empty() {
+        return Ok(args.scores.clone());
+    }
+    let room = rooms.of_folder(Path::new(".")).map_err(Failure::of)?;
+    if room.settings.scores.is_empty() {
+        return Ok(vec![PathBuf::from(".")]);
+    }
+    let folder = room.settings.folder().unwrap_or(Path::new(""));
+    Ok(room.settings.scores.iter().map(|score| folder.join(score)).collect())
+}
+
+fn jobs(sources: Vec<Source>, rooms: &mut Rooms, here: &Path) -> Result<Vec<Job>, Failure> {
+    sources
+        .into_iter()
+        .map(|source| {
+            let room = rooms.of_score(&source).map_err(Failure::of)?;
+            Ok(Job::new(source, room, here))
+        })
+        .collect()
+}
+
+/// The settings that hold for the run as a whole: those of all scores, or, where they differ, those of the
+/// folder one is in.
+fn for_the_run(jobs: &[Job], rooms: &mut Rooms) -> Result<Arc<Room>, Failure> {
+    if let Some(first) = jobs.first()
+        && jobs.iter().all(|job| Arc::ptr_eq(&job.room, &first.room))
+    {
+        return Ok(Arc::clone(&first.room));
+    }
+    rooms.of_folder(Path::new(".")).map_err(Failure::of)
+}
+
+fn inputs(jobs: &[Job]) -> Inputs {
+    let mut inputs = Inputs::none();
+    for job in jobs {
+        if let Source::File(path) = &job.source {
+            inputs.add(path);
+        }
+        if let Some(path) = &job.room.settings.path {
+            inputs.add(path);
+        }
+    }
+    inputs
+}
+
+fn threads(args: &CheckArgs) -> usize {
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let threads = args.jobs.map_or(cores, usize::from);
+    // A pool that was made before stays as it is; there is only this one call.
+    let _ = rayon::ThreadPoolBuilder::new().num_threads(threads).build_global();
+    threads
+}
+
+pub(super) fn fail_on(args: &CheckArgs, settings: &Settings) -> FailOn {
+    let typed = args.fail_on.map(|level| match level {
+        args::FailLevel::Note => FailOn::Severity(Severity::Note),
+        args::FailLevel::Warning => FailOn::Severity(Severity::Warning),
+        args::FailLevel::Error => FailOn::Severity(Severity::Error),
+        args::FailLevel::Never => FailOn::Never,
+    });
+    typed.or(settings.fail_on).unwrap_or(FailOn::Severity(Severity::Warning))
+}
+
+fn fails(report: &Report, fail_on: FailOn) -> bool {
+    let FailOn::Severity(least) = fail_on else { return false };
+    let least = Level::from(least);
+    report
+        .scores
+        .iter()
+        .flat_map(|score| &score.findings)
+        .any(|finding| finding.waived.is_none() && finding.severity >= least)
+}
+
+/// A part that no score has is a slip of the keyboard; that some have none is not.
+fn a_part_was_there(args: &CheckArgs, checked: &[(usize, Checked)]) -> Result<(), Failure> {
+    if checked.is_empty() || checked.iter().any(|(_, checked)| checked.has_wanted_part) {
+        return Ok(());
+    }
+    let mut names: Vec<&str> =
+        checked.iter().flat_map(|(_, checked)| checked.part_names.iter().map(String::as_str)).collect();
+    names.sort_unstable();
+    names.dedup();
+    Err(no_such_part(&args.reading.parts, &names))
+}
+
+/// That none of the parts is there.
+pub(super) fn no_such_part(wanted: &[String], names: &[&str]) -> Failure {
+    let wanted = wanted.join("' or '");
+    let hint = nearest::hint(&wanted, names.iter().copied());
+    let there = if names.is_empty() { "it has none".to_owned() } else { names.join(", ") };
+    Failure::of(format!("no part is called '{wanted}'{hint} (parts: {there})"))
+}
+
+/// Remarks on waivers go to the first score that their settings are for.
+fn keep_house(checked: &mut [(usize, Checked)], jobs: &[Job]) {
+    let mut seen: Vec<&Arc<Room>> = Vec::new();
+    for index in 0..checked.len() {
+        let room = &jobs[checked[index].0].room;
+        if room.settings.waivers.is_empty() || seen.iter().any(|other| Arc::ptr_eq(other, room)) {
+            continue;
+        }
+        seen.push(room);
+        let mut house = Housekeeping::default();
+        let theirs = |(job, _): &&(usize, Checked)| Arc::ptr_eq(&jobs[*job].room, room);
+        checked.iter().filter(theirs).for_each(|(_, checked)| house.add(&checked.waivers));
+        let saw_all = house.has_unused() && saw_all(room, checked, jobs);
+        let findings = house.findings(&room.settings, saw_all);
+        checked[index].1.add(&findings);
+    }
+}
+
+/// Whether every score in the settings' folder was checked.
+fn saw_all(room: &Room, checked: &[(usize, Checked)], jobs: &[Job]) -> bool {
+    let mut read = Inputs::none();
+    for (job, _) in checked {
+        if let Source::File(path) = &jobs[*job].source {
+            read.add(path);
+        }
+    }
+    let Some(folder) = room.settings.folder() else { return false };
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    gather(&[folder]).scores.iter().all(|source| match source {
+        Source::StandardInput => true,
+        Source::File(path) => read.hold(path),
+    })
+}
+
+/// The baseline of a run.
+struct Acceptance {
+    path: Option<PathBuf>,
+    baseline: Option<Baseline>,
+    writes: bool,
+}
+
+impl Acceptance {
+    fn planned(args: &CheckArgs, settings: &Settings, inputs: &Inputs) -> Result<Acceptance, Failure> {
+        let path = args.baseline.clone().or_else(|| settings.baseline.clone());
+        let Some(path) = path else {
+            if args.write_baseline {
+                return Err(Failure::of(
+                    "--write-baseline needs a place: --baseline FILE, or baseline = … in the settings",
+                ));
+            }
+            return Ok(Acceptance { path: None, baseline: None, writes: false });
+        };
+        let is_there = path.symlink_metadata().is_ok();
+        let baseline = if args.write_baseline && !is_there {
+            None
+        } else {
+            Some(Baseline::read(&path).map_err(Failure::of)?)
+        };
+        if args.write_baseline {
+            lowbrass::check::may_write(&path, Replace::AnythingButScores, inputs).map_err(Failure::of)?;
+        }
+        Ok(Acceptance { path: Some(path), baseline, writes: args.write_baseline })
+    }
+
+    fn folder(&self, here: &Path) -> Option<PathBuf> {
+        let path = here.join(self.path.as_deref()?);
+        Some(path.parent()?.canonicalize().unwrap_or_else(|_| path.clone()))
+    }
+
+    fn with_path(&self, mut job: Job, here: &Path) -> Job {
+        job.paths.from_baseline = match (&job.source, self.folder(here)) {
+            (Source::File(path), Some(folder)) => scores::relative(path, &folder),
+            _ => job.paths.shown.clone(),
+        };
+        job
+    }
+
+    fn write(&self, checked: &[(usize, Checked)], jobs: &[Job], inputs: &Inputs) -> Result<(), Failure> {
+        let Some(path) = self.path.as_deref().filter(|_| self.writes) else { return Ok(()) };
+        let folder = path.parent().unwrap_or(Path::new(""));
+        // Scores that were not checked this time keep what was accepted, as long as they are there.
+        let is_kept = |score: &str| {
+            jobs.iter().all(|job| job.paths.from_baseline != score) && folder.join(score).is_file()
+        };
+        let kept = self.baseline.as_ref().map_or_else(Vec::new, |baseline| baseline.of_scores(is_kept));
+        let new = checked.iter().flat_map(|(_, checked)| checked.acceptable.iter().cloned());
+        let all: Vec<Accepted> = kept.into_iter().chain(new).collect();
+        let count = all.len();
+        let text = Baseline::write(all);
+        write_whole(path, text.as_bytes(), Replace::AnythingButScores, inputs).map_err(Failure::of)?;
+        note(format!("{}: {count} findings accepted", path.display()));
+        Ok(())
+    }
+}
+
+fn tell_settings(settings: &Settings, accepted: &Acceptance) {
+    match &settings.path {
+        Some(path) => note(format!("settings from {}", path.display())),
+        None => note("no settings file"),
+    }
+    if let Some(path) = &accepted.path {
+        note(format!("baseline {}", path.display()));
+    }
+}

@@ -1,0 +1,144 @@
+//! Reports: which go where.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use lowbrass::check::{Inputs, Replace, may_write, write_whole};
+use lowbrass::finding::Severity;
+use lowbrass::report::{Format, Look, Report, write_moves};
+use lowbrass::settings::{FailOn, Settings};
+
+use super::copies::Copies;
+use crate::cli::args::{self, CheckArgs};
+use crate::cli::{Failure, Status, error, terminal};
+
+/// The reports of a run.
+#[derive(Debug)]
+pub(super) struct Outputs {
+    /// On standard output.
+    on_output: Option<OnOutput>,
+    /// On standard error, where standard output carries a copy.
+    on_error: bool,
+    files: Vec<(Format, PathBuf)>,
+    replace: Replace,
+}
+
+/// What standard output carries.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum OnOutput {
+    Report(Format),
+    /// `--diff`
+    Moves,
+}
+
+impl Outputs {
+    pub(super) fn planned(
+        args: &CheckArgs,
+        settings: &Settings,
+        copies: &Copies,
+        inputs: &Inputs,
+    ) -> Result<Outputs, Failure> {
+        let mut on_output = args.format;
+        let mut files: Vec<(Format, PathBuf)> = Vec::new();
+        for (format, path) in &args.output {
+            if path == Path::new("-") {
+                if on_output.is_some_and(|other| other != *format) {
+                    return Err(Failure::of("standard output takes one report; name files for the others"));
+                }
+                on_output = Some(*format);
+            } else {
+                files.push((*format, path.clone()));
+            }
+        }
+        for (name, path) in &settings.outputs {
+            let format = Format::ALL.into_iter().find(|format| format.name() == name);
+            let is_typed = |format: Format| files.iter().any(|(other, _)| *other == format);
+            if let Some(format) = format.filter(|format| !is_typed(*format)) {
+                files.push((format, path.clone()));
+            }
+        }
+        if copies.take_standard_output() && on_output.is_some() {
+            return Err(Failure::of(
+                "standard output carries the copy; send the report to a file with --output",
+            ));
+        }
+        let replace = if args.force { Replace::Anything } else { Replace::AnythingButScores };
+        let mut taken = Inputs::none();
+        copies.named_files().for_each(|path| taken.add(path));
+        for (_, path) in &files {
+            if taken.hold(path) {
+                return Err(Failure::of(format!(
+                    "{}: is named twice; each output needs a place of its own",
+                    path.display()
+                )));
+            }
+            taken.add(path);
+            may_write(path, replace, inputs).map_err(Failure::of)?;
+        }
+        let quiet = args.quiet && args.format.is_none();
+        Ok(Outputs {
+            on_output: match on_output {
+                _ if args.diff => Some(OnOutput::Moves),
+                None if quiet || copies.take_standard_output() => None,
+                format => Some(OnOutput::Report(format.unwrap_or(Format::Text))),
+            },
+            on_error: copies.take_standard_output() && !quiet,
+            files,
+            replace,
+        })
+    }
+
+    /// Writes all reports; a file that cannot be written does not keep back the others.
+    pub(super) fn write(
+        &self,
+        args: &CheckArgs,
+        report: &Report,
+        settings: &Settings,
+        inputs: &Inputs,
+        status: &mut Status,
+    ) -> Result<(), Failure> {
+        let min_level = min_level(args, settings);
+        let fail_on = match super::fail_on(args, settings) {
+            FailOn::Severity(severity) => Some(severity),
+            FailOn::Never => None,
+        };
+        for (format, path) in &self.files {
+            let look = Look { min_level, fail_on, ..Look::default() };
+            let mut bytes = Vec::new();
+            let written = format
+                .write(report, &look, &mut anstream::StripStream::new(&mut bytes))
+                .map_err(Failure::of)
+                .and_then(|()| write_whole(path, &bytes, self.replace, inputs).map_err(Failure::of));
+            if let Err(failure) = written {
+                error(failure);
+                *status = Status::Failed;
+            }
+        }
+        // Nothing but what the errors already say.
+        let is_empty = report.scores.is_empty();
+        let look = Look { min_level, fail_on, ..terminal::look() };
+        let mut out = anstream::stdout().lock();
+        match self.on_output {
+            None | Some(OnOutput::Report(Format::Text) | OnOutput::Moves) if is_empty => Ok(()),
+            None => Ok(()),
+            Some(OnOutput::Report(format)) => format.write(report, &look, &mut out),
+            Some(OnOutput::Moves) => write_moves(report, &look, &mut out),
+        }
+        .and_then(|()| out.flush())
+        .map_err(Failure::Output)?;
+        if self.on_error && !is_empty {
+            // Where standard error is closed there is nobody left to tell.
+            let _ = Format::Text.write(report, &look, &mut anstream::stderr().lock());
+        }
+        Ok(())
+    }
+}
+
+fn min_level(args: &CheckArgs, settings: &Settings) -> Option<Severity> {
+    let typed = args.min_level.map(|level| match level {
+        args::Level::Note => Severity::Note,
+        args::Level::Warning => Severity::Warning,
+        args::Level::Error => Severity::Error,
+    });
+    typed.or(args.verbose.then_some(Severity::Note)).or(settings.min_level)
+}

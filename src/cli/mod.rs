@@ -1,0 +1,136 @@
+//! The command line: what was typed to what is done, and how it ended.
+//!
+//! Standard output carries what was asked for, standard error everything else. A reader that closes the
+//! pipe has had enough and is no error.
+
+mod args;
+mod check;
+mod completions;
+mod init;
+mod man;
+mod profiles;
+mod progress;
+mod reading;
+mod rules;
+mod schema;
+mod settings;
+mod terminal;
+
+use std::fmt::Display;
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+use anstyle::{AnsiColor, Style};
+use clap::Parser;
+
+use args::{Cli, Command};
+
+/// How it ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Status {
+    /// Nothing to say.
+    Clean,
+    /// Findings at or above the level that was asked for.
+    Findings,
+    /// It could not be done.
+    Failed,
+}
+
+/// Why it could not be done, as one message.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// In words.
+    Message(String),
+    /// Standard output cannot be written.
+    Output(io::Error),
+}
+
+type Outcome = Result<Status, Failure>;
+
+/// Parses, runs, tells.
+pub(crate) fn run() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(told) => {
+            // Help and version are no errors; when nobody reads them there is nothing to do about it.
+            let _ = told.print();
+            return ExitCode::from(u8::try_from(told.exit_code()).unwrap_or(2));
+        }
+    };
+    colour(cli.color).write_global();
+    let outcome = match &cli.command {
+        Command::Check(args) => check::run(args),
+        Command::Rules(args) => rules::run(args),
+        Command::Profiles(args) => profiles::run(args),
+        Command::Init(args) => init::run(args),
+        Command::Settings(args) => settings::run(args),
+        Command::Schema(args) => schema::run(args),
+        Command::Completions(args) => completions::run(args),
+        Command::Man(args) => man::run(args),
+    };
+    match outcome {
+        Ok(status) => status.code(),
+        Err(Failure::Output(error)) if error.kind() == io::ErrorKind::BrokenPipe => Status::Clean.code(),
+        Err(failure) => {
+            error(&failure);
+            Status::Failed.code()
+        }
+    }
+}
+
+/// Says on standard error what went wrong.
+pub(crate) fn error(message: impl Display) {
+    say("error", AnsiColor::Red, message);
+}
+
+/// Says on standard error what is good to know.
+pub(crate) fn note(message: impl Display) {
+    say("note", AnsiColor::Cyan, message);
+}
+
+/// Writes what was asked for to standard output; styles are taken out where they are not wanted.
+pub(crate) fn print(text: &str) -> Outcome {
+    let mut out = anstream::stdout().lock();
+    out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(Failure::Output)?;
+    Ok(Status::Clean)
+}
+
+fn say(kind: &str, colour: AnsiColor, message: impl Display) {
+    let style = Style::new().bold().fg_color(Some(colour.into()));
+    // Where standard error is closed there is nobody left to tell.
+    let _ = writeln!(anstream::stderr().lock(), "{style}{kind}:{style:#} {message}");
+}
+
+fn colour(choice: clap::ColorChoice) -> anstream::ColorChoice {
+    match choice {
+        clap::ColorChoice::Auto => anstream::ColorChoice::Auto,
+        clap::ColorChoice::Always => anstream::ColorChoice::Always,
+        clap::ColorChoice::Never => anstream::ColorChoice::Never,
+    }
+}
+
+impl Status {
+    fn code(self) -> ExitCode {
+        ExitCode::from(match self {
+            Status::Clean => 0,
+            Status::Findings => 1,
+            Status::Failed => 2,
+        })
+    }
+}
+
+impl Failure {
+    /// From any error's words.
+    pub(crate) fn of(error: impl Display) -> Failure {
+        Failure::Message(error.to_string())
+    }
+}
+
+impl Display for Failure {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Failure::Message(message) => f.write_str(message),
+            Failure::Output(error) => write!(f, "standard output cannot be written: {error}"),
+        }
+    }
+}

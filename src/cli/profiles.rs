@@ -1,0 +1,65 @@
+//! `lowbrass profiles`: the list, or one instrument with its registers and sources.
+
+use std::fmt::Write as _;
+
+use anstyle::Style;
+use lowbrass::profile::{Profile, Profiles};
+
+use super::args::ProfilesArgs;
+use super::{Failure, Outcome, print, terminal};
+
+const STRONG: Style = Style::new().bold();
+
+pub(super) fn run(args: &ProfilesArgs) -> Outcome {
+    let mut profiles = Profiles::embedded().map_err(Failure::of)?;
+    if let Some(folder) = &args.profiles {
+        profiles = profiles.with_folder(folder).map_err(Failure::of)?;
+    }
+    match &args.profile {
+        None => print(&list(&profiles)),
+        Some(name) => print(&page(profiles.named(name).map_err(Failure::of)?.as_ref())),
+    }
+}
+
+fn list(profiles: &Profiles) -> String {
+    let mut all: Vec<&Profile> = profiles.iter().map(|profile| &**profile).collect();
+    all.sort_by(|a, b| (a.family, &a.name).cmp(&(b.family, &b.name)));
+    let widest = all.iter().map(|profile| profile.name.len()).max().unwrap_or(0);
+    let mut text = String::new();
+    let mut family = None;
+    for profile in all {
+        if family != Some(profile.family) {
+            if family.is_some() {
+                text.push('\n');
+            }
+            let _ = writeln!(text, "{STRONG}{}{STRONG:#}", profile.family);
+            family = Some(profile.family);
+        }
+        let compass = format!("{} to {}", profile.range.bottom(), profile.range.top);
+        let indent = format!("  {:widest$}  {compass:12}  ", profile.name);
+        text.push_str(&terminal::wrapped(&profile.title, &indent, indent.len()));
+    }
+    text.push_str("\nSounding pitches, C4 = middle C. 'lowbrass profiles PROFILE' shows one with its registers and sources.\n");
+    text
+}
+
+fn page(profile: &Profile) -> String {
+    let range = &profile.range;
+    let mut text = format!("{STRONG}{}{STRONG:#} ({})\n\n", profile.title, profile.name);
+    text.push_str(&terminal::wrapped(&profile.about, "", 0));
+    text.push_str("\nSounding pitch   zone         loudest  softest\n");
+    for row in &range.rows {
+        let loudness = profile.loudness.at(row.from);
+        let ceiling = loudness.map_or_else(String::new, |row| row.ceiling.to_string());
+        let floor = loudness.map_or_else(String::new, |row| row.floor.to_string());
+        let _ =
+            writeln!(text, "from {:10}  {:11}  {ceiling:7}  {floor}", row.from.to_string(), row.zone.word());
+    }
+    let _ =
+        writeln!(text, "up to {}; usual from {} to {}\n\nSources", range.top, range.usual.0, range.usual.1);
+    for (key, source) in &profile.sources {
+        let head = format!("  {key:18}  ");
+        text.push_str(&terminal::wrapped(&source.title, &head, head.len()));
+    }
+    text
+}

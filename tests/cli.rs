@@ -1,0 +1,758 @@
+//! The command line as a user meets it: commands, exit statuses, files written and left alone, pipes.
+
+#![allow(clippy::unwrap_used, clippy::panic)] // A test that cannot run has nothing to say.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+use assert_cmd::cargo::cargo_bin;
+use serde_json::Value;
+
+/// A folder of its own for each test; it ends the search for settings.
+struct Folder(tempfile::TempDir);
+
+/// What a run said.
+struct Said {
+    out: String,
+    err: String,
+    status: i32,
+}
+
+impl Folder {
+    fn new() -> Folder {
+        let folder = Folder(tempfile::tempdir().unwrap());
+        fs::create_dir(folder.at(".git")).unwrap();
+        folder
+    }
+
+    fn at(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+
+    fn write(&self, name: &str, text: &str) -> &Folder {
+        let path = self.at(name);
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, text).unwrap();
+        self
+    }
+
+    fn read(&self, name: &str) -> String {
+        fs::read_to_string(self.at(name)).unwrap()
+    }
+
+    fn names(&self) -> Vec<String> {
+        let mut names: Vec<String> = self
+            .0
+            .path()
+            .read_dir()
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
+            .filter(|name| name != ".git")
+            .collect();
+        names.sort();
+        names
+    }
+
+    fn command(&self, args: &[&str]) -> Command {
+        let mut command = Command::new(cargo_bin!("lowbrass"));
+        command.args(args).current_dir(self.0.path()).stdin(Stdio::null());
+        for name in ["NO_COLOR", "CLICOLOR_FORCE", "LOWBRASS_TODAY", "LC_ALL", "LC_CTYPE", "LANG"] {
+            command.env_remove(name);
+        }
+        command
+    }
+
+    fn run(&self, args: &[&str]) -> Said {
+        Said::of(&self.command(args).output().unwrap())
+    }
+
+    fn run_with_input(&self, args: &[&str], input: &[u8]) -> Said {
+        let mut command = self.command(args);
+        let mut child =
+            command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        child.stdin.take().unwrap().write_all(input).unwrap();
+        Said::of(&child.wait_with_output().unwrap())
+    }
+
+    /// The JSON report of a check; nothing else may go wrong.
+    #[track_caller]
+    fn report(&self, args: &[&str]) -> Value {
+        let said = self.run(&[&["check", "--format", "json"], args].concat());
+        assert!(said.status < 2, "{}", said.err);
+        serde_json::from_str(&said.out).unwrap()
+    }
+}
+
+impl Said {
+    fn of(output: &Output) -> Said {
+        Said {
+            out: String::from_utf8_lossy(&output.stdout).into_owned(),
+            err: String::from_utf8_lossy(&output.stderr).into_owned(),
+            status: output.status.code().unwrap_or(-1),
+        }
+    }
+
+    #[track_caller]
+    fn ends_with(self, status: i32) -> Said {
+        assert_eq!(self.status, status, "out: {}\nerr: {}", self.out, self.err);
+        self
+    }
+
+    #[track_caller]
+    fn fails_with(self, message: &str) -> Said {
+        assert_eq!((self.status, self.out.as_str()), (2, ""), "{}", self.err);
+        assert!(self.err.contains(message), "expected {message:?} in {:?}", self.err);
+        assert!(self.err.lines().count() <= 8, "a short message, not {}", self.err);
+        self
+    }
+}
+
+/// One bar of a part: pitch (step and octave) and the mark above it.
+type BarText<'a> = (&'a str, &'a str);
+
+/// A score of one-note bars in 4/4 at 60 for parts with names.
+fn score(parts: &[(&str, &[BarText<'_>])]) -> String {
+    let mut text = String::from(
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<score-partwise version=\"4.0\">\n  <part-list>\n",
+    );
+    for (index, (name, _)) in parts.iter().enumerate() {
+        let id = index + 1;
+        let _ = writeln!(text, "    <score-part id=\"P{id}\"><part-name>{name}</part-name></score-part>");
+    }
+    text.push_str("  </part-list>\n");
+    for (index, (_, bars)) in parts.iter().enumerate() {
+        let _ = writeln!(text, "  <part id=\"P{}\">", index + 1);
+        for (number, (pitch, mark)) in bars.iter().enumerate() {
+            let number = number + 1;
+            let _ = writeln!(text, "    <measure number=\"{number}\">");
+            if number == 1 {
+                text.push_str("      <attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time><clef><sign>F</sign><line>4</line></clef></attributes>\n");
+                text.push_str("      <direction><sound tempo=\"120\"/></direction>\n");
+            }
+            if let Some(words) = mark.strip_prefix('"') {
+                let _ = writeln!(
+                    text,
+                    "      <direction><direction-type><words>{words}</words></direction-type></direction>"
+                );
+            } else if !mark.is_empty() {
+                let _ = writeln!(
+                    text,
+                    "      <direction><direction-type><dynamics><{mark}/></dynamics></direction-type></direction>"
+                );
+            }
+            match pitch.split_at_checked(1) {
+                Some((step, octave)) if !octave.is_empty() => {
+                    let _ = writeln!(
+                        text,
+                        "      <note><pitch><step>{step}</step><octave>{octave}</octave></pitch><duration>4</duration><voice>1</voice><type>whole</type></note>"
+                    );
+                }
+                _ => text.push_str(
+                    "      <note><rest measure=\"yes\"/><duration>4</duration><voice>1</voice></note>\n",
+                ),
+            }
+            text.push_str("    </measure>\n");
+        }
+        text.push_str("  </part>\n");
+    }
+    text.push_str("</score-partwise>\n");
+    text
+}
+
+/// A tuba part with one passage far below any tuba, between rests.
+fn too_low() -> String {
+    score(&[("Tuba", &[("F2", "mf"), ("r", ""), ("F0", ""), ("r", ""), ("F2", ""), ("r", "")])])
+}
+
+/// A tuba part that any tubist plays.
+fn sound() -> String {
+    score(&[("Tuba", &[("F2", "mf"), ("r", ""), ("E2", "")])])
+}
+
+fn rules(report: &Value) -> Vec<&str> {
+    let scores = report["scores"].as_array().unwrap();
+    let findings = scores.iter().flat_map(|score| score["findings"].as_array().unwrap());
+    findings
+        .filter(|finding| finding["waived"].is_null())
+        .map(|finding| finding["rule"].as_str().unwrap())
+        .collect()
+}
+
+// ---- exit statuses ----
+
+#[test]
+fn a_clean_score_ends_with_0_and_a_faulty_one_with_1() {
+    let folder = Folder::new();
+    folder.write("clean.musicxml", &sound()).write("faulty.musicxml", &too_low());
+    folder.run(&["check", "clean.musicxml"]).ends_with(0);
+    let said = folder.run(&["check", "faulty.musicxml"]).ends_with(1);
+    assert!(said.out.contains("F0"), "{}", said.out);
+    assert_eq!(said.err, "");
+}
+
+#[test]
+fn fail_on_decides_what_ends_with_1() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    folder.run(&["check", "a.musicxml", "--fail-on", "error"]).ends_with(1);
+    folder.run(&["check", "a.musicxml", "--fail-on", "never"]).ends_with(0);
+    folder.write("lowbrass.toml", "fail-on = 'never'\n");
+    folder.run(&["check", "a.musicxml"]).ends_with(0);
+    folder.run(&["check", "a.musicxml", "--fail-on", "note"]).ends_with(1);
+}
+
+#[test]
+fn one_unreadable_score_does_not_stop_the_others_and_ends_with_2() {
+    let folder = Folder::new();
+    folder
+        .write("a.musicxml", &too_low())
+        .write("b.musicxml", "<score-partwise><part-list>")
+        .write("c.musicxml", &sound());
+    let said = folder.run(&["check", "--format", "json", "."]).ends_with(2);
+    let report: Value = serde_json::from_str(&said.out).unwrap();
+    assert_eq!(report["summary"]["scores"], 2);
+    assert_eq!(report["summary"]["unread"], 1);
+    assert_eq!(report["unread"][0]["path"], "b.musicxml");
+    assert!(said.err.starts_with("error: b.musicxml: "), "{}", said.err);
+}
+
+// ---- bad input ----
+
+#[test]
+fn what_is_no_score_is_told_in_one_message_and_nothing_is_written() {
+    let folder = Folder::new();
+    folder.write("text.musicxml", "Dear player,\n");
+    folder.write("page.xml", "<html><body/></html>");
+    folder.write("cut.musicxml", &too_low()[..400]);
+    folder.write("empty.musicxml", "");
+    folder.write("zip.mxl", "PK\u{3}\u{4}no archive");
+    let before = folder.names();
+    for name in ["text.musicxml", "page.xml", "cut.musicxml", "empty.musicxml", "zip.mxl"] {
+        let said = folder.run(&["check", name, "--fix-octaves", "-o", "out.musicxml"]).fails_with(name);
+        assert_eq!(said.err.lines().count(), 1, "{}", said.err);
+    }
+    assert_eq!(folder.names(), before);
+}
+
+#[test]
+fn what_is_not_there_is_told_with_the_nearest_name() {
+    let folder = Folder::new();
+    folder.write("cue1.musicxml", &sound());
+    folder
+        .run(&["check", "cue1.musicxm"])
+        .fails_with("no such file or folder; did you mean 'cue1.musicxml'?");
+    fs::create_dir(folder.at("empty")).unwrap();
+    folder.run(&["check", "empty"]).fails_with("empty: no score in this folder");
+    folder.run(&["check", "cue1.musicxml", "--as", "bass-tuba-g"]).fails_with("bass-tuba-f");
+    folder.run(&["check", "cue1.musicxml", "--part", "Tubo"]).fails_with("did you mean 'Tuba'?");
+    folder.run(&["rules", "out-of-rang"]).fails_with("did you mean 'out-of-range'?");
+    folder.run(&["profiles", "euphonum"]).fails_with("did you mean 'euphonium'?");
+    folder.run(&["check", "cue1.musicxml", "--fix-octave"]).fails_with("--fix-octaves");
+    folder.run(&["check", "cue1.musicxml", "--format", "jsn"]).fails_with("json");
+    folder.run(&["check", "cue1.musicxml", "--output", "jsn=x"]).fails_with("did you mean 'json'?");
+    folder.run(&["chekc"]).fails_with("check");
+    folder.run(&["check", "cue1.musicxml", "--tempo", "0"]).fails_with("--tempo");
+    folder.run(&["check", "cue1.musicxml", "--profiles", "nowhere"]).fails_with("nowhere");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_file_that_may_not_be_read_is_told() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    fs::set_permissions(folder.at("a.musicxml"), fs::Permissions::from_mode(0o000)).unwrap();
+    if fs::read(folder.at("a.musicxml")).is_ok() {
+        return; // A superuser reads everything.
+    }
+    folder.run(&["check", "a.musicxml"]).fails_with("a.musicxml: cannot be read");
+}
+
+// ---- input and output ----
+
+#[test]
+fn a_score_comes_from_standard_input() {
+    let folder = Folder::new();
+    let said = folder.run_with_input(&["check", "-", "--format", "json"], too_low().as_bytes()).ends_with(1);
+    let report: Value = serde_json::from_str(&said.out).unwrap();
+    assert_eq!(report["scores"][0]["path"], "-");
+}
+
+#[test]
+fn the_copy_goes_to_standard_output_and_the_report_aside() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    let said = folder.run(&["check", "a.musicxml", "--fix-octaves", "-o", "-"]).ends_with(1);
+    assert!(said.out.starts_with("<?xml") && said.out.ends_with("</score-partwise>\n"));
+    assert!(said.err.contains("Tuba"), "{}", said.err);
+    folder
+        .run(&["check", "a.musicxml", "-o", "-", "--format", "json"])
+        .fails_with("standard output carries the copy");
+}
+
+#[test]
+fn a_closed_pipe_ends_quietly() {
+    let folder = Folder::new();
+    let bars: Vec<BarText<'_>> =
+        (0..600).map(|bar| if bar % 2 == 0 { ("F0", "mf") } else { ("r", "") }).collect();
+    folder.write("long.musicxml", &score(&[("Tuba", &bars)]));
+    let commands: [&[&str]; 7] = [
+        &["check", "long.musicxml"],
+        &["check", "long.musicxml", "--format", "json"],
+        &["check", "long.musicxml", "-o", "-"],
+        &["rules"],
+        &["completions", "bash"],
+        &["man"],
+        &["schema", "report"],
+    ];
+    for args in commands {
+        let mut child = folder.command(args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        drop(child.stdout.take());
+        let ended = child.wait_with_output().unwrap();
+        let err = String::from_utf8_lossy(&ended.stderr).into_owned();
+        assert!(!err.contains("panicked") && !err.contains("error:"), "{args:?}: {err}");
+        assert!(ended.status.code().is_some_and(|code| code < 2), "{args:?}: {}", ended.status);
+    }
+}
+
+#[test]
+fn reports_go_to_files_in_several_formats_in_one_run() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    let args = ["check", "a.musicxml", "-q", "--output", "json=r.json", "--output", "text=r.txt"];
+    let said = folder.run(&args).ends_with(1);
+    assert_eq!((said.out.as_str(), said.err.as_str()), ("", ""));
+    assert!(folder.read("r.txt").contains("F0") && !folder.read("r.txt").contains('\u{1b}'));
+    serde_json::from_str::<Value>(&folder.read("r.json")).unwrap();
+    // The next run writes them again.
+    folder.run(&args).ends_with(1);
+}
+
+#[test]
+fn a_report_never_replaces_a_score() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low()).write("b.musicxml", &sound());
+    folder
+        .run(&["check", "a.musicxml", "--output", "json=a.musicxml"])
+        .fails_with("one of the files that are read");
+    folder
+        .run(&["check", "a.musicxml", "--output", "json=./a.musicxml", "--force"])
+        .fails_with("files that are read");
+    folder.run(&["check", "a.musicxml", "--output", "json=b.musicxml"]).fails_with("holds a score");
+    folder
+        .run(&["check", "a.musicxml", "--output", "json=x", "--output", "csv=./x"])
+        .fails_with("named twice");
+    assert_eq!(folder.read("a.musicxml"), too_low());
+    assert_eq!(folder.read("b.musicxml"), sound());
+}
+
+#[test]
+fn colour_is_for_terminals_unless_it_is_asked_for() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    assert!(!folder.run(&["check", "a.musicxml"]).out.contains('\u{1b}'));
+    let coloured = folder.run(&["check", "a.musicxml", "--color", "always"]).out;
+    assert!(coloured.contains('\u{1b}'));
+    assert_eq!(anstream::adapter::strip_str(&coloured).to_string(), folder.run(&["check", "a.musicxml"]).out);
+}
+
+// ---- copies ----
+
+#[test]
+fn the_revised_copy_stands_beside_its_score_and_differs_in_octaves_only() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    let said = folder.run(&["check", "a.musicxml", "--fix-octaves"]);
+    assert!(said.err.contains("a.revised.musicxml: revised copy"), "{}{}", said.out, said.err);
+    let (source, copy) = (too_low(), folder.read("a.revised.musicxml"));
+    assert_eq!(folder.read("a.musicxml"), source);
+    let differing: Vec<(&str, &str)> =
+        source.lines().zip(copy.lines()).filter(|(before, after)| before != after).collect();
+    assert_eq!(differing.len(), 1, "{differing:?}");
+    assert!(differing[0].0.contains("<octave>0</octave>"));
+    assert_eq!(source.len(), copy.len());
+    // Checked again, the finding is gone, and fixing it again moves nothing.
+    assert!(!rules(&folder.report(&["a.revised.musicxml"])).contains(&"out-of-range"));
+    let again = folder.run(&["check", "a.revised.musicxml", "--fix-octaves"]);
+    assert!(again.err.contains("nothing moves"), "{}", again.err);
+    assert_eq!(folder.names(), ["a.musicxml", "a.revised.musicxml"]);
+}
+
+#[test]
+fn with_o_the_copy_is_written_though_nothing_moves() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    folder.run(&["check", "a.musicxml", "--fix-octaves"]).ends_with(0);
+    assert_eq!(folder.names(), ["a.musicxml"]);
+    folder.run(&["check", "a.musicxml", "-o", "copy.musicxml"]).ends_with(0);
+    assert_eq!(folder.read("copy.musicxml"), sound());
+}
+
+#[test]
+fn a_file_that_is_there_is_replaced_only_by_force() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low()).write("out.musicxml", "mine");
+    folder
+        .run(&["check", "a.musicxml", "-o", "out.musicxml"])
+        .fails_with("already there; --force replaces it");
+    folder.run(&["check", "a.musicxml", "--marked", "out.musicxml"]).fails_with("--force");
+    assert_eq!(folder.read("out.musicxml"), "mine");
+    folder.run(&["check", "a.musicxml", "-o", "out.musicxml", "--force"]).ends_with(1);
+    assert!(folder.read("out.musicxml").starts_with("<?xml"));
+    folder.write("a.revised.musicxml", "mine");
+    let said = folder.run(&["check", "a.musicxml", "--fix-octaves"]).ends_with(2);
+    assert!(said.err.contains("a.revised.musicxml: is already there"), "{}", said.err);
+    assert_eq!(folder.read("a.revised.musicxml"), "mine");
+}
+
+#[cfg(unix)]
+#[test]
+fn an_input_is_never_written_to_by_any_spelling_or_link() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low()).write("sub/x", "");
+    std::os::unix::fs::symlink("a.musicxml", folder.at("link.musicxml")).unwrap();
+    fs::hard_link(folder.at("a.musicxml"), folder.at("twin.musicxml")).unwrap();
+    let whole = folder.at("a.musicxml").to_string_lossy().into_owned();
+    for place in ["a.musicxml", "./a.musicxml", "sub/../a.musicxml", "link.musicxml", "twin.musicxml", &whole]
+    {
+        for option in ["-o", "--marked"] {
+            folder
+                .run(&["check", "a.musicxml", option, place, "--force"])
+                .fails_with("one of the files that are read");
+        }
+        let output = format!("json={place}");
+        folder
+            .run(&["check", "a.musicxml", "--output", &output, "--force"])
+            .fails_with("files that are read");
+        folder.run(&["check", "a.musicxml", "--baseline", place, "--write-baseline", "--force"]).ends_with(2);
+    }
+    folder
+        .run(&["check", "link.musicxml", "-o", "twin.musicxml", "--force"])
+        .fails_with("files that are read");
+    folder
+        .run(&["check", "a.musicxml", "--unmark", "-o", "link.musicxml", "--force"])
+        .fails_with("files that are read");
+    assert_eq!(folder.read("a.musicxml"), too_low());
+}
+
+#[test]
+fn one_copy_cannot_take_several_scores() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low()).write("b.musicxml", &sound());
+    folder.run(&["check", ".", "-o", "x.musicxml"]).fails_with("-o names one copy, and there are 2 scores");
+    folder.run(&["check", ".", "--marked", "x.musicxml"]).fails_with("--marked names one copy");
+    folder.run(&["check", "a.musicxml", "-o", "x", "--marked", "./x"]).fails_with("name the same file");
+    let said = folder.run_with_input(&["check", "-", "--fix-octaves"], too_low().as_bytes());
+    said.fails_with("name the copy with -o");
+    assert_eq!(folder.names(), ["a.musicxml", "b.musicxml"]);
+}
+
+#[test]
+fn a_marked_copy_is_unmarked_byte_for_byte() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    folder.run(&["check", "a.musicxml", "--marked", "look.musicxml"]).ends_with(1);
+    assert_ne!(folder.read("look.musicxml"), too_low());
+    folder.run(&["check", "look.musicxml", "--unmark", "-o", "clean.musicxml"]).ends_with(0);
+    assert_eq!(folder.read("clean.musicxml"), too_low());
+    let said = folder.run(&["check", "look.musicxml", "--unmark", "-o", "-"]).ends_with(0);
+    assert_eq!(said.out, too_low());
+}
+
+#[test]
+fn diff_shows_the_moves_and_writes_nothing() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    let said = folder.run(&["check", "a.musicxml", "--diff"]).ends_with(1);
+    assert!(said.out.contains("F0") && said.out.contains("Tuba"), "{}", said.out);
+    assert_eq!(folder.names(), ["a.musicxml"]);
+}
+
+// ---- many scores ----
+
+#[test]
+fn the_report_is_the_same_at_any_number_of_threads() {
+    let folder = Folder::new();
+    for cue in 0..12 {
+        let text = if cue % 3 == 0 { sound() } else { too_low() };
+        folder.write(&format!("cue{cue:02}.musicxml"), &text);
+    }
+    folder.write("cue05.musicxml", "broken").write("cue07.mxl", "passed over");
+    let run = |threads: &str, format: &str| {
+        let said = folder.run(&["check", ".", "-j", threads, "--format", format]).ends_with(2);
+        (said.out, said.err)
+    };
+    for format in ["text", "json"] {
+        let alone = run("1", format);
+        for _ in 0..10 {
+            assert_eq!(run("2", format), alone);
+        }
+        assert_eq!(run("7", format), alone);
+    }
+}
+
+#[test]
+fn the_same_score_twice_in_a_folder_is_told() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound()).write("a.mxl", "whatever");
+    let said = folder.run(&["check", "."]).ends_with(0);
+    assert!(said.err.contains("a.mxl: passed over beside a.musicxml"), "{}", said.err);
+    assert_eq!(folder.run(&["check", ".", "-q"]).ends_with(0).err, "");
+}
+
+#[test]
+fn without_a_score_the_settings_scores_are_checked_or_this_folder() {
+    let folder = Folder::new();
+    folder.write("cues/a.musicxml", &too_low()).write("drafts/b.musicxml", &too_low());
+    assert_eq!(folder.report(&[])["summary"]["scores"], 2);
+    folder.write("lowbrass.toml", "scores = ['cues/*.musicxml']\n");
+    let report = folder.report(&[]);
+    assert_eq!(report["summary"]["scores"], 1);
+    assert_eq!(report["scores"][0]["path"], "cues/a.musicxml");
+}
+
+// ---- settings ----
+
+#[test]
+fn settings_are_found_above_the_score_and_errors_name_their_place() {
+    let folder = Folder::new();
+    folder.write("lowbrass.toml", "[levels]\nout-of-range = 'note'\n").write("cues/a.musicxml", &too_low());
+    let report = folder.report(&["cues/a.musicxml"]);
+    let findings = report["scores"][0]["findings"].as_array().unwrap();
+    let found = findings.iter().find(|finding| finding["rule"] == "out-of-range").unwrap();
+    assert_eq!(found["severity"], "note");
+    assert!(rules(&folder.report(&["cues/a.musicxml", "--no-config"])).contains(&"out-of-range"));
+    folder.write("lowbrass.toml", "[levels]\nout-of-rang = 'note'\n");
+    folder
+        .run(&["check", "cues/a.musicxml"])
+        .fails_with("lowbrass.toml:2:1: no rule is called 'out-of-rang'; did you mean 'out-of-range'?");
+    folder.run(&["settings", "cues/a.musicxml"]).fails_with("lowbrass.toml:2:1: ");
+    folder.write("cues/other.toml", "tempo = 'fast'\n");
+    folder
+        .run(&["check", "cues/a.musicxml", "--config", "cues/other.toml"])
+        .fails_with("cues/other.toml:1:9: ");
+    folder
+        .run(&["check", "cues/a.musicxml", "--config", "none.toml"])
+        .fails_with("none.toml: cannot be read");
+}
+
+#[test]
+fn a_part_is_what_the_settings_say() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    folder.write("lowbrass.toml", "[[part]]\nname = 'tuba'\nprofile = 'bass-tuba-f'\n");
+    let part = folder.report(&["a.musicxml"])["scores"][0]["parts"][0].clone();
+    assert_eq!((&part["profile"], &part["recognised_by"]), (&"bass-tuba-f".into(), &"settings".into()));
+    let part =
+        folder.report(&["a.musicxml", "--as", "contrabass-tuba-b-flat"])["scores"][0]["parts"][0].clone();
+    assert_eq!(
+        (&part["profile"], &part["recognised_by"]),
+        (&"contrabass-tuba-b-flat".into(), &"option".into())
+    );
+    folder.write("lowbrass.toml", "[[part]]\nname = 'Tuba'\nprofile = 'none'\n");
+    let report = folder.report(&["a.musicxml"]);
+    assert_eq!(report["scores"][0]["parts"].as_array().unwrap().len(), 0);
+    assert_eq!(report["scores"][0]["passed_over"][0]["name"], "Tuba");
+    folder.write("lowbrass.toml", "tuba = 'bass-tuba-f'\n");
+    assert_eq!(folder.report(&["a.musicxml"])["scores"][0]["parts"][0]["profile"], "bass-tuba-f");
+}
+
+#[test]
+fn settings_show_what_is_in_force_and_from_where() {
+    let folder = Folder::new();
+    let said = folder.run(&["settings"]).ends_with(0);
+    assert!(said.out.contains("No lowbrass.toml here or above") && said.out.contains("built in"));
+    folder.write("lowbrass.toml", "tempo = 96\nbreath = 0.8\n");
+    let said = folder.run(&["settings"]).ends_with(0);
+    let tempo = said.out.lines().find(|line| line.starts_with("tempo")).unwrap();
+    assert!(tempo.contains("96") && tempo.ends_with("lowbrass.toml"), "{tempo}");
+    let tuba = said.out.lines().find(|line| line.starts_with("tuba")).unwrap();
+    assert!(tuba.ends_with("built in"), "{tuba}");
+}
+
+#[test]
+fn init_writes_settings_that_work_and_never_over_a_file() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound()).write("b.musicxml", "broken");
+    let said = folder.run(&["init"]).ends_with(0);
+    assert!(said.err.contains("1 score with 1 low-brass part"), "{}", said.err);
+    let text = folder.read("lowbrass.toml");
+    assert!(text.contains("name = \"Tuba\"") && text.contains("profile = \"contrabass-tuba-c\""), "{text}");
+    folder.run(&["check", "a.musicxml"]).ends_with(0);
+    folder.run(&["init"]).fails_with("lowbrass.toml: is already there and stays as it is");
+    assert_eq!(folder.read("lowbrass.toml"), text);
+}
+
+#[test]
+fn every_line_that_init_comments_out_works_when_it_is_let_in() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    folder.run(&["init"]).ends_with(0);
+    let let_in: String = folder
+        .read("lowbrass.toml")
+        .lines()
+        .map(|line| match line.strip_prefix("# ") {
+            Some(rest) if rest.contains(" = ") && !rest.contains("'lowbrass") || rest.starts_with('[') => {
+                format!("{rest}\n")
+            }
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    folder.write("lowbrass.toml", &let_in);
+    let said = folder.run(&["settings"]).ends_with(0);
+    assert!(said.out.contains("96"), "{}", said.out);
+}
+
+// ---- waivers and baseline ----
+
+const WAIVER: &str = "[[waive]]\nrule = 'out-of-range'\npart = 'Tuba'\nbars = '3'\nbecause = 'asked for'\n";
+
+#[test]
+fn a_waiver_lets_its_finding_stand_and_no_octave_moves() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low()).write("lowbrass.toml", WAIVER);
+    let report = folder.report(&["a.musicxml"]);
+    let findings = report["scores"][0]["findings"].as_array().unwrap();
+    let waived = findings.iter().find(|finding| finding["rule"] == "out-of-range").unwrap();
+    assert_eq!(waived["waived"]["by"], "settings");
+    assert_eq!(waived["waived"]["because"], "asked for");
+    assert!(report["summary"]["waived"].as_u64().unwrap() >= 1);
+    folder.run(&["check", "a.musicxml", "--fix-octaves"]);
+    assert_eq!(folder.names(), ["a.musicxml", "lowbrass.toml"]);
+}
+
+#[test]
+fn a_waiver_for_other_bars_or_parts_lets_nothing_stand_and_is_said_to_be_unused() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    for other in [WAIVER.replace("'3'", "'4-6'"), WAIVER.replace("'Tuba'", "'Trombone*'")] {
+        folder.write("lowbrass.toml", &other);
+        let found = folder.report(&["a.musicxml"]);
+        assert!(
+            rules(&found).contains(&"out-of-range") && rules(&found).contains(&"unused-waiver"),
+            "{other}"
+        );
+    }
+    // Where another score might need it, nothing is said.
+    folder.write("b.musicxml", &sound());
+    assert!(!rules(&folder.report(&["a.musicxml"])).contains(&"unused-waiver"));
+    assert!(rules(&folder.report(&["."])).contains(&"unused-waiver"));
+    // A waiver for one score is used by that one alone.
+    folder.write("lowbrass.toml", &format!("{WAIVER}score = 'a.*'\n"));
+    assert_eq!(
+        folder.report(&["."])["summary"]["waived"],
+        folder.report(&["a.musicxml"])["summary"]["waived"]
+    );
+}
+
+#[test]
+fn a_waiver_ends_with_its_day() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low()).write("lowbrass.toml", &format!("{WAIVER}until = 2027-01-31\n"));
+    let on = |day: &str| folder.report(&["a.musicxml", "--today", day]);
+    assert!(!rules(&on("2027-01-31")).contains(&"out-of-range"));
+    let over = on("2027-02-01");
+    assert!(rules(&over).contains(&"out-of-range") && rules(&over).contains(&"expired-waiver"));
+    let mut command = folder.command(&["check", "a.musicxml", "--format", "json"]);
+    let said = Said::of(&command.env("LOWBRASS_TODAY", "2027-02-01").output().unwrap());
+    assert_eq!(serde_json::from_str::<Value>(&said.out).unwrap(), over);
+    folder.run(&["check", "a.musicxml", "--today", "tomorrow"]).fails_with("2027-01-31");
+}
+
+#[test]
+fn a_baseline_accepts_what_is_there_and_reports_what_is_new() {
+    let folder = Folder::new();
+    folder.write("cues/a.musicxml", &too_low()).write("cues/b.musicxml", &sound());
+    let said = folder.run(&["check", "cues", "--baseline", "accepted.json", "--write-baseline"]).ends_with(0);
+    assert!(said.err.contains("accepted.json: "), "{}", said.err);
+    folder.run(&["check", "cues", "--baseline", "accepted.json"]).ends_with(0);
+    // Three bars before, another title, another id: still accepted.
+    let bars: [BarText<'_>; 9] = [
+        ("r", "mf"),
+        ("E2", ""),
+        ("r", ""),
+        ("F2", ""),
+        ("r", ""),
+        ("F0", ""),
+        ("r", ""),
+        ("F2", ""),
+        ("r", ""),
+    ];
+    let later = score(&[("Flute", &[("r", ""); 9]), ("Tuba", &bars)])
+        .replace("  <part-list>", "  <movement-title>Renamed</movement-title>\n  <part-list>");
+    folder.write("cues/a.musicxml", &later);
+    folder.run(&["check", "cues", "--baseline", "accepted.json"]).ends_with(0);
+    // One more low note is new.
+    folder.write("cues/a.musicxml", &later.replace("<octave>2</octave>", "<octave>0</octave>"));
+    folder.run(&["check", "cues", "--baseline", "accepted.json"]).ends_with(1);
+    // Checking one score keeps what was accepted in the others.
+    let before = folder.read("accepted.json");
+    folder.write("cues/a.musicxml", &too_low());
+    folder.run(&["check", "cues/b.musicxml", "--baseline", "accepted.json", "--write-baseline"]).ends_with(0);
+    assert_eq!(folder.read("accepted.json"), before);
+}
+
+#[test]
+fn a_baseline_that_is_none_is_told() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low()).write("b.json", "[]");
+    folder.run(&["check", "a.musicxml", "--baseline", "gone.json"]).fails_with("--write-baseline makes one");
+    folder.run(&["check", "a.musicxml", "--baseline", "b.json"]).fails_with("b.json:1:");
+    folder.run(&["check", "a.musicxml", "--write-baseline"]).fails_with("--baseline FILE");
+}
+
+// ---- the other commands ----
+
+#[test]
+fn rules_and_profiles_are_listed_and_shown() {
+    let folder = Folder::new();
+    let list = folder.run(&["rules"]).ends_with(0).out;
+    for rule in lowbrass::rules::RULES {
+        assert!(list.contains(rule.name), "{}", rule.name);
+        let page = folder.run(&["rules", rule.name]).ends_with(0).out;
+        assert!(page.contains(rule.name), "{page}");
+    }
+    let list = folder.run(&["profiles"]).ends_with(0).out;
+    assert!(list.contains("contrabass-tuba-c") && list.contains("bass-trombone"));
+    assert!(folder.run(&["profiles", "bass-tuba-f"]).ends_with(0).out.contains("bass-tuba-f"));
+}
+
+#[test]
+fn schemas_are_json_and_hold_what_is_written() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    let schema =
+        |of: &str| -> Value { serde_json::from_str(&folder.run(&["schema", of]).ends_with(0).out).unwrap() };
+    jsonschema::validate(&schema("report"), &folder.report(&["a.musicxml"])).unwrap();
+    jsonschema::meta::validate(&schema("profile")).unwrap();
+    let settings = schema("settings");
+    folder.run(&["init"]).ends_with(0);
+    let written: toml::Table = toml::from_str(&folder.read("lowbrass.toml")).unwrap();
+    jsonschema::validate(&settings, &serde_json::to_value(written).unwrap()).unwrap();
+    let wrong = serde_json::json!({"tempos": 96});
+    assert!(jsonschema::validate(&settings, &wrong).is_err());
+}
+
+#[test]
+fn completions_and_manual_pages_come_from_the_same_definitions() {
+    let folder = Folder::new();
+    for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        assert!(folder.run(&["completions", shell]).ends_with(0).out.contains("fix-octaves"), "{shell}");
+    }
+    assert!(folder.run(&["man"]).ends_with(0).out.contains("lowbrass"));
+    folder.run(&["man", "--dir", "man"]).ends_with(0);
+    let page = folder.read("man/lowbrass-check.1");
+    assert!(page.contains("include\\-review") && Path::new(&folder.at("man/lowbrass-rules.1")).is_file());
+}
+
+#[test]
+fn help_shows_examples_and_version_is_told() {
+    let folder = Folder::new();
+    assert!(folder.run(&["--version"]).ends_with(0).out.starts_with("lowbrass "));
+    let help = folder.run(&["check", "--help"]).ends_with(0).out;
+    assert!(help.contains("Move octaves") && help.contains("Exit status"));
+    folder.run(&[]).ends_with(2);
+}
