@@ -364,3 +364,126 @@ fn dynamic_of_percentage(percentage: f64) -> Option<Dynamic> {
     }
     USUAL.into_iter().min_by(|a, b| apart(a).total_cmp(&apart(b))).map(|(_, dynamic)| dynamic)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::music::Onset;
+    use crate::musicxml::testing::{bar, direction, note, score};
+
+    /// Tempo events of the first bar, by quarter notes from the start.
+    fn tempos(content: &str) -> Vec<(f64, f64)> {
+        let attributes = "<attributes><divisions>4</divisions></attributes>";
+        let score = score(&format!("<measure>{attributes}{content}{}</measure>", note("C2", 16, "")));
+        let given = score.tempo.changes().iter().filter(|change| !change.assumed);
+        given.map(|change| (change.at.quarters(), change.tempo.get())).collect()
+    }
+
+    #[test]
+    fn sound_follows_an_offset_only_where_it_is_told_to() {
+        let with = |offset: &str, inside: &str| {
+            format!(
+                "<direction><direction-type><words/></direction-type>{offset}<sound tempo='90'>{inside}</sound></direction>"
+            )
+        };
+        // Where a tempo lies tells where its sound lies; the one at 0 wins over the assumed start.
+        assert_eq!(places(&with("<offset>8</offset>", "")), [0]);
+        assert_eq!(places(&with("<offset sound='yes'>8</offset>", "")), [2]);
+        assert_eq!(places(&with("<offset sound='yes'>8</offset>", "<offset>4</offset>")), [1]);
+        assert_eq!(places("<sound tempo='90'><offset>4</offset></sound>"), [1]);
+        assert!(tempos("<sound tempo='0'/>").is_empty());
+    }
+
+    /// In which whole quarter of the bar the reader puts tempo events.
+    fn places(content: &str) -> Vec<i64> {
+        let text = format!("<m><attributes><divisions>4</divisions></attributes>{content}</m>");
+        let part = walked(&text);
+        part.tempo.iter().map(|(at, _)| at.into.parts().0).collect()
+    }
+
+    fn walked(measure: &str) -> crate::musicxml::walk::PartRead {
+        let document = roxmltree::Document::parse(measure).unwrap();
+        let lines = crate::musicxml::lines::Lines::of(measure);
+        let source =
+            crate::musicxml::walk::Source { text: measure, lines: &lines, concert: false, music_from: 0 };
+        let mut reader = PartReader::new(source, 0, &[], true);
+        reader.measure(document.root_element(), Some(document.root_element()), 0);
+        reader.finish()
+    }
+
+    #[test]
+    fn sound_tempo_silences_the_metronome_beside_it() {
+        let part = walked(
+            "<m><direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>60</per-minute>
+             </metronome></direction-type><sound tempo='66'/></direction></m>",
+        );
+        assert_eq!(part.tempo.len(), 1);
+        assert!(matches!(part.tempo[0].1, TempoKind::Sound(_)));
+    }
+
+    #[test]
+    fn octave_lines_are_kept_and_move_nothing() {
+        let content = [
+            direction("<octave-shift type='down' size='8'/>"),
+            note("C4", 4, ""),
+            direction("<octave-shift type='stop' size='8'/>"),
+            direction("<octave-shift type='up' size='15' number='2'/>"),
+            note("C2", 4, ""),
+        ];
+        let part = bar(&content.concat());
+        let lines: Vec<_> = part
+            .ottavas
+            .iter()
+            .map(|line| (line.from.quarters(), line.to.quarters(), line.octaves))
+            .collect();
+        assert_eq!(lines, [(0.0, 1.0, 1), (1.0, 2.0, -2)]);
+        assert_eq!(part.notes[0].sounding.to_string(), "C4");
+    }
+
+    #[test]
+    fn the_lines_and_sounds_of_a_bar_are_gathered() {
+        let part = walked(
+            "<m><barline location='left'><segno/><ending number='1, 2' type='start'/><repeat direction='forward'/></barline>
+             <direction><direction-type><coda/></direction-type><sound coda='x' dalsegno='s'/></direction>
+             <barline><ending number='1, 2' type='discontinue'/><repeat direction='backward' times='3' after-jump='yes'/></barline></m>",
+        );
+        let marks = part.bars[0].marks.clone().unwrap();
+        assert!(marks.repeat_from && marks.ending_stop && marks.ending_start.is_some());
+        assert_eq!(marks.repeat_back, Some(RepeatBack { times: 3, after_jump: true }));
+        assert_eq!((marks.segno, marks.coda), (vec![String::new()], vec!["x".to_owned()]));
+        assert_eq!(marks.dalsegno.as_deref(), Some("s"));
+    }
+
+    #[test]
+    fn a_mute_in_play_mutes_from_its_place_on() {
+        let content = [
+            note("C2", 4, ""),
+            "<sound><play><mute>cup</mute></play></sound>".to_owned(),
+            note("C2", 4, ""),
+            "<sound><play><mute>off</mute></play></sound>".to_owned(),
+            note("C2", 4, ""),
+        ];
+        let part = bar(&content.concat());
+        let mutes: Vec<_> = part.notes.iter().map(|note| note.mute).collect();
+        assert_eq!(mutes, [None, Some(Mute::Cup), None]);
+        assert_eq!(part.directions.len(), 2);
+    }
+
+    #[test]
+    fn an_instrument_change_names_the_horn_and_its_notes() {
+        let content =
+            [note("C2", 4, ""), "<sound><instrument-change id='I2'/></sound>".to_owned(), note("C2", 4, "")];
+        let part = bar(&content.concat());
+        assert_eq!(part.notes[1].instrument, Some(1));
+        assert_eq!(part.directions[0].asks, Asks::Horn("Cimbasso".into()));
+        assert_eq!(part.directions[0].onset, Onset::START + Length::QUARTER);
+    }
+
+    #[test]
+    fn percentages_become_the_nearest_usual_mark() {
+        assert_eq!(dynamic_of_percentage(100.0), Some(Dynamic::F));
+        assert_eq!(dynamic_of_percentage(54.44), Some(Dynamic::P));
+        assert_eq!(dynamic_of_percentage(0.0), None);
+        assert_eq!(dynamic_of_percentage(f64::NAN), None);
+    }
+}
