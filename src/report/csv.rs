@@ -89,7 +89,7 @@ fn moved(offered: &OctaveMove) -> String {
 }
 
 /// A cell that no spreadsheet takes for a formula.
-fn inert(cell: &str) -> String {
+pub(super) fn inert(cell: &str) -> String {
     let begins = cell.trim_start_matches([' ', '\u{a0}', '\u{feff}']).chars().next();
     match begins {
         Some('=' | '+' | '-' | '@' | '\t' | '\r' | '\n' | '|' | '＝' | '＋' | '－' | '＠') => {

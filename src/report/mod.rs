@@ -5,14 +5,17 @@
 //! here knows no score, no profile and no rule but its page; colour is written always and taken out by the
 //! stream where it is not wanted.
 
+mod breaths;
 mod build;
 mod contract;
 mod csv;
 mod diff;
 mod github;
+mod horns;
 mod html;
 mod json;
 mod junit;
+mod listing;
 mod markdown;
 mod phrases;
 mod profile_page;
@@ -21,12 +24,15 @@ mod sarif;
 mod schema;
 mod text;
 
+pub use breaths::{BreathRow, breath_rows, write_breaths};
 pub use build::{Desk, Judged};
 pub use contract::{
     At, Finding, Level, Measure, Move, OctaveMove, Part, PassedOver, Report, Revision, SCHEMA_VERSION, Score,
     SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
 pub use diff::write_moves;
+pub use horns::{HornRow, KitRow, horn_rows, kit_rows, write_horns, write_kits};
+pub use listing::Listing;
 pub use profile_page::{Fact, ProfilePage, Register, SourceLine, profile_page, profile_reference};
 pub use rule_page::{EXAMPLES, reference, rule_page};
 pub use schema::schema;

@@ -1,0 +1,142 @@
+//! `lowbrass breaths`: where each player breathes, and what is left.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+
+use super::listing::{self, Listing, Row};
+use crate::finding::Place;
+use crate::playing::Section;
+use crate::playing::breath::{BreathKind, plan};
+use crate::score::Score;
+
+/// One breath of one player.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BreathRow {
+    /// The part's id.
+    pub part: String,
+    /// The part's name.
+    pub part_name: String,
+    /// Which player of the part, from 1.
+    pub player: u8,
+    /// Printed number of the bar in which it is taken.
+    pub bar: String,
+    /// The same counted from 0.
+    pub bar_index: u32,
+    /// The beat, from 1.
+    pub beat: String,
+    /// In which pass of a repeat, from 1.
+    pub pass: u32,
+    /// What makes room for it: rest, marked, long-note, slur-end or stolen.
+    pub kind: &'static str,
+    /// Seconds it takes.
+    pub seconds: f64,
+    /// Seconds of it that are taken from the note before.
+    pub stolen: f64,
+    /// Share of a full breath left before it.
+    pub before: f64,
+    /// Share in the lungs behind it.
+    pub behind: f64,
+}
+
+/// The breaths of all players, by part and player, in the order of performance.
+pub fn breath_rows(section: &Section<'_>) -> Vec<BreathRow> {
+    let mut rows = Vec::new();
+    for desk in &section.desks {
+        for line in &desk.lines {
+            for breath in plan(line, desk, section).places {
+                let struck = &line.performed[breath.after];
+                let place = place_of(section.score, line.played[struck.played].end);
+                rows.push(BreathRow {
+                    part: desk.part.info.id.clone(),
+                    part_name: desk.part.info.name.clone(),
+                    player: line.player,
+                    bar: place.bar,
+                    bar_index: place.bar_index,
+                    beat: place.beat.to_string(),
+                    pass: struck.pass,
+                    kind: word(breath.kind),
+                    seconds: hundredths(breath.seconds.get()),
+                    stolen: hundredths(breath.stolen.get()),
+                    before: hundredths(breath.before.get()),
+                    behind: hundredths(breath.behind.get()),
+                });
+            }
+        }
+    }
+    rows
+}
+
+/// Writes the breaths.
+pub fn write_breaths(rows: &[BreathRow], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
+    listing::write(rows, listing, out)
+}
+
+impl Row for BreathRow {
+    const HEADING: &'static [&'static str] =
+        &["part_name", "player", "bar", "beat", "pass", "kind", "seconds", "stolen", "before", "behind"];
+
+    fn cells(&self) -> Vec<String> {
+        let share = |share: f64| format!("{:.0} %", share * 100.0);
+        vec![
+            self.part_name.clone(),
+            self.player.to_string(),
+            self.bar.clone(),
+            self.beat.clone(),
+            self.pass.to_string(),
+            self.kind.to_owned(),
+            format!("{:.2}", self.seconds),
+            format!("{:.2}", self.stolen),
+            share(self.before),
+            share(self.behind),
+        ]
+    }
+}
+
+/// The bar and beat of a place.
+pub(super) fn place_of(score: &Score, at: crate::music::Onset) -> Place {
+    let bar = score.bars.partition_point(|bar| bar.start <= at).saturating_sub(1);
+    let into = score.bars.get(bar).map_or(crate::music::Length::ZERO, |bar| at.since(bar.start));
+    Place::at(score, u32::try_from(bar).unwrap_or(u32::MAX), into)
+}
+
+const fn word(kind: BreathKind) -> &'static str {
+    match kind {
+        BreathKind::Rest => "rest",
+        BreathKind::Marked => "marked",
+        BreathKind::LongNote => "long-note",
+        BreathKind::SlurEnd => "slur-end",
+        BreathKind::Stolen => "stolen",
+    }
+}
+
+/// Rounded to hundredths: more would be a pretence.
+pub(super) fn hundredths(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::playing::testing::section;
+    use crate::score::testing::music;
+
+    fn written(listing: Listing) -> String {
+        let music = music("=60 f F2/4 | r/1 F2/3");
+        let rows = breath_rows(&section(&music, &["contrabass-tuba-c"]));
+        let mut out = Vec::new();
+        write_breaths(&rows, listing, &mut out).unwrap();
+        String::from_utf8(out).unwrap()
+    }
+
+    #[test]
+    fn a_breath_is_told_with_its_place_and_what_is_left() {
+        let table = "part name  player  bar  beat  pass  kind  seconds  stolen  before  behind\n\
+                     Tuba       1       2    1     1     rest  1.00     0.00    25 %    100 %\n";
+        assert_eq!(written(Listing::Table), table);
+        assert!(written(Listing::Csv).ends_with("Tuba,1,2,1,1,rest,1.00,0.00,25 %,100 %\n"));
+        let json: serde_json::Value = serde_json::from_str(&written(Listing::Json)).unwrap();
+        assert_eq!(json[0]["kind"], "rest");
+        assert_eq!(json[0]["bar_index"], 1);
+    }
+}

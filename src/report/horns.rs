@@ -1,0 +1,164 @@
+//! `lowbrass horns`: which horn for which passage, where to change, what to bring.
+
+use std::io::{self, Write};
+use std::sync::Arc;
+
+use serde::Serialize;
+
+use super::breaths::{hundredths, place_of};
+use super::listing::{self, Listing, Row};
+use crate::playing::Section;
+use crate::playing::horns::{Verdict, kits, stretches};
+use crate::profile::Profile;
+
+/// A stretch of one player's part on one horn.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HornRow {
+    /// The part's id.
+    pub part: String,
+    /// The part's name.
+    pub part_name: String,
+    /// Which player of the part, from 1.
+    pub player: u8,
+    /// Printed number of the bar where it begins.
+    pub from_bar: String,
+    /// Printed number of the bar where its last note begins.
+    pub to_bar: String,
+    /// Name of the horn's profile.
+    pub horn: String,
+    /// The horn's title.
+    pub title: String,
+    /// The worst it meets there: suits, beyond, strained or missing.
+    pub worst: &'static str,
+    /// Notes that are worse than suits.
+    pub beyond: usize,
+    /// Seconds there are to take it up; `null` for the first.
+    pub change: Option<f64>,
+    /// Seconds wanted for that.
+    pub wanted: Option<f64>,
+}
+
+/// What the players of one part bring.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct KitRow {
+    /// The cue: the score's title, or what the caller calls it.
+    pub cue: String,
+    /// The part's name.
+    pub part_name: String,
+    /// Titles of the horns, in order of first use.
+    pub horns: Vec<String>,
+    /// Mutes with their horn's title, in order of first use.
+    pub mutes: Vec<String>,
+}
+
+/// The horns of all players, by part, player and place. `others`: the horns within reach of each desk, in order of desks.
+pub fn horn_rows(section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<HornRow> {
+    let mut rows = Vec::new();
+    for (desk, others) in section.desks.iter().zip(others) {
+        for stretch in stretches(desk, section, others) {
+            let line = &desk.lines[stretch.line];
+            let bar = |note: usize| place_of(section.score, line.played[note].onset).bar;
+            rows.push(HornRow {
+                part: desk.part.info.id.clone(),
+                part_name: desk.part.info.name.clone(),
+                player: line.player,
+                from_bar: bar(stretch.from),
+                to_bar: bar(stretch.to),
+                horn: stretch.horn.name.clone(),
+                title: stretch.horn.title.clone(),
+                worst: word(stretch.worst),
+                beyond: stretch.beyond,
+                change: stretch.change.map(|change| hundredths(change.seconds.get())),
+                wanted: stretch.change.map(|change| change.wanted.0.get()),
+            });
+        }
+    }
+    rows
+}
+
+/// What to bring for one cue, by part.
+pub fn kit_rows(cue: &str, section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<KitRow> {
+    let rows = kits(section, others).into_iter().map(|kit| {
+        let title = |name: &str| {
+            let known = kit.horns.iter().find(|(horn, _)| horn == name);
+            known.map_or(name, |(_, title)| title.as_str()).to_owned()
+        };
+        KitRow {
+            cue: cue.to_owned(),
+            part_name: section.desks[kit.desk].part.info.name.clone(),
+            mutes: kit.mutes.iter().map(|(horn, mute)| format!("{}, {}", mute.name(), title(horn))).collect(),
+            horns: kit.horns.iter().map(|(_, title)| title.clone()).collect(),
+        }
+    });
+    rows.collect()
+}
+
+/// Writes the horns by passage.
+pub fn write_horns(rows: &[HornRow], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
+    listing::write(rows, listing, out)
+}
+
+/// Writes what to bring.
+pub fn write_kits(rows: &[KitRow], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
+    listing::write(rows, listing, out)
+}
+
+impl Row for HornRow {
+    const HEADING: &'static [&'static str] =
+        &["part_name", "player", "from_bar", "to_bar", "horn", "worst", "beyond", "change", "wanted"];
+
+    fn cells(&self) -> Vec<String> {
+        let seconds = |seconds: Option<f64>| seconds.map(|s| format!("{s:.1} s")).unwrap_or_default();
+        vec![
+            self.part_name.clone(),
+            self.player.to_string(),
+            self.from_bar.clone(),
+            self.to_bar.clone(),
+            self.title.clone(),
+            self.worst.to_owned(),
+            self.beyond.to_string(),
+            seconds(self.change),
+            seconds(self.wanted),
+        ]
+    }
+}
+
+impl Row for KitRow {
+    const HEADING: &'static [&'static str] = &["cue", "part_name", "horns", "mutes"];
+
+    fn cells(&self) -> Vec<String> {
+        vec![self.cue.clone(), self.part_name.clone(), self.horns.join("; "), self.mutes.join("; ")]
+    }
+}
+
+const fn word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Suits => "suits",
+        Verdict::Beyond => "beyond",
+        Verdict::Strained => "strained",
+        Verdict::Missing => "missing",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::playing::testing::{horn, section};
+    use crate::score::testing::music;
+
+    #[test]
+    fn the_change_to_the_f_tuba_is_told_with_its_time_and_the_kit_with_its_mute() {
+        let music = music("mf D1/4 | r/14 | [straight] F4/2");
+        let section = section(&music, &["contrabass-tuba-c"]);
+        let others = [vec![Arc::new(horn("bass-tuba-f"))]];
+        let mut out = Vec::new();
+        write_horns(&horn_rows(&section, &others), Listing::Csv, &mut out).unwrap();
+        let lines = "part_name,player,from_bar,to_bar,horn,worst,beyond,change,wanted\n\
+                     Tuba,1,1,1,Contrabass tuba in C,suits,0,,\n\
+                     Tuba,1,3,3,Bass tuba in F,suits,0,14.0 s,12.0 s\n";
+        assert_eq!(String::from_utf8(out).unwrap(), lines);
+        let kit = &kit_rows("Cue 1", &section, &others)[0];
+        assert_eq!(kit.horns, ["Contrabass tuba in C", "Bass tuba in F"]);
+        assert_eq!(kit.mutes, ["straight, Bass tuba in F"]);
+    }
+}
