@@ -219,8 +219,17 @@ pub struct Range {
     pub top: Sounding,
     /// Within it an orchestrator need not think again: lowest and highest.
     pub usual: (Sounding, Sounding),
-    /// What usually takes a note above or below the usual span: "a trombone". Said by `beyond-usual-register`.
-    pub beyond_usual: Option<String>,
+    /// What usually takes a note beyond the usual span; said by `beyond-usual-register`.
+    pub beyond_usual: Neighbours,
+}
+
+/// Instruments that usually take what lies beyond a usual span, with their article: "a trombone".
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Neighbours {
+    /// Above it.
+    pub above: Option<String>,
+    /// Below it.
+    pub below: Option<String>,
 }
 
 /// Where a zone begins.
@@ -373,6 +382,8 @@ pub struct SectionLimits {
     pub low_intervals: Vec<LowInterval>,
     /// Notes that sound together for less than this are no interval.
     pub interval_shortest: Seconds,
+    /// Semitones below [`LowInterval::clear_from`] from which an interval without a root weighs a warning.
+    pub interval_weighs: f64,
     /// Rest a player needs.
     pub rest: RestLimits,
     /// Share of a note's time that another must sound with it to carry it.

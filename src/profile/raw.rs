@@ -223,10 +223,6 @@ sourced!(SpeedValue { /// Metres a second.
     metres_per_second: At<f64>, });
 sourced!(CyclesValue { /// Cycles of the pitch.
     cycles: At<f64>, });
-sourced!(WordsValue {
-    /// In words.
-    words: String,
-});
 sourced!(TwoSeconds { /// Below this a warning.
     warning: At<f64>, /// Below this an error.
     error: At<f64>, });
@@ -319,6 +315,9 @@ sourced!(ZoneRowValue { /// Its lowest note.
 sourced!(SpanValue { /// Lowest.
     from: At<Pitch>, /// Highest.
     to: At<Pitch>, });
+sourced!(NeighboursValue { /// Above it: "a trombone".
+    above: Option<String>, /// Below it.
+    below: Option<String>, });
 table!(RangeTable {
     /// Zones from low to high; each holds up to the next, the last up to `top`.
     rows: At<Vec<ZoneRowValue>>,
@@ -326,8 +325,8 @@ table!(RangeTable {
     top: PitchValue,
     /// Within it nobody thinks twice.
     usual: SpanValue,
-    /// What usually takes a note beyond it: "a trombone".
-    beyond_usual: Option<WordsValue>,
+    /// What usually takes a note beyond it.
+    beyond_usual: Option<NeighboursValue>,
 });
 
 sourced!(LoudnessRowValue { /// Its lowest note.
@@ -491,7 +490,8 @@ sourced!(IntervalRow { /// Its size.
     clear_from: Pitch, /// A lower note below this as well has no audible root: a warning.
     rooted_from: Option<Pitch>, });
 table!(SectionIntervals { /// Notes that sound together for less are no interval.
-    shortest: SecondsValue, /// Narrow to wide.
+    shortest: SecondsValue, /// So far below `clear_from` at least it is a warning.
+    weighs: SemitonesValue, /// Narrow to wide.
     rows: At<Vec<IntervalRow>>, });
 sourced!(SharesValue { /// From here a note.
     note: At<f64>, /// From here a warning.

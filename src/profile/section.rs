@@ -36,6 +36,7 @@ fn read(text: &str) -> Checked<SectionLimits> {
             error_in_effect: *steps.error_in_effect.get(),
         },
         low_intervals: raw.intervals.rows.get().iter().map(interval).collect(),
+        interval_weighs: within(&raw.intervals.weighs.semitones, 0.0..=48.0, "semitones from 0 to 48")?,
         interval_shortest: seconds(&raw.intervals.shortest.seconds)?,
         rest: RestLimits {
             window: seconds(&rest.window.seconds)?,

@@ -14,8 +14,8 @@ use super::raw::{
     SustainTable, TwoSeconds, ValvesValue, ZoneName,
 };
 use super::{
-    Agility, Attachment, Breath, Changes, Loudness, LoudnessRow, Mechanism, Notation, Profile, Range,
-    Recognise, Slide, Source, SourceKind, Sustain, SustainRow, Tradition, Valves, Zone, ZoneRow,
+    Agility, Attachment, Breath, Changes, Loudness, LoudnessRow, Mechanism, Neighbours, Notation, Profile,
+    Range, Recognise, Slide, Source, SourceKind, Sustain, SustainRow, Tradition, Valves, Zone, ZoneRow,
 };
 use crate::music::{BreathShare, Dynamic, Litres, Seconds, Sounding};
 
@@ -395,7 +395,10 @@ fn range(raw: &RangeTable) -> Checked<Range> {
             return fault(at, Fault::UsualOutsideComfortable { from: lowest.to_string(), to });
         }
     }
-    let beyond_usual = raw.beyond_usual.as_ref().map(|value| value.words.clone());
+    let beyond_usual = raw.beyond_usual.as_ref().map_or_else(Neighbours::default, |value| Neighbours {
+        above: value.above.clone(),
+        below: value.below.clone(),
+    });
     Ok(Range { rows, top, usual: (from, to), beyond_usual })
 }
 

@@ -352,8 +352,11 @@ fn facts(profile: &Profile, missing: &[Sounding]) -> Vec<Fact> {
         let names: Vec<String> = missing.iter().map(ToString::to_string).collect();
         fact("Missing", names.join(", "));
     }
-    if let Some(other) = &profile.range.beyond_usual {
-        fact("Beyond", format!("what lies beyond the usual span is usually given to {other}"));
+    let neighbours = &profile.range.beyond_usual;
+    for (side, other) in [("above", &neighbours.above), ("below", &neighbours.below)] {
+        if let Some(other) = other {
+            fact("Beyond", format!("what lies {side} the usual span is usually given to {other}"));
+        }
     }
     let breath = &profile.breath;
     fact(

@@ -40,9 +40,14 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         .by(semitones)
         .asked(Measure::Pitch(pitch))
         .limit(Measure::Pitch(limit));
-    Some(match &range.beyond_usual {
-        Some(neighbour) if pitch > highest => fault.instead(format!("Up there {neighbour} usually takes it")),
-        _ => fault,
+    let (there, neighbour) = if pitch > highest {
+        ("Up there", &range.beyond_usual.above)
+    } else {
+        ("Down there", &range.beyond_usual.below)
+    };
+    Some(match neighbour {
+        Some(neighbour) => fault.instead(format!("{there} {neighbour} usually takes it")),
+        None => fault,
     })
 }
 

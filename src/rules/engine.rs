@@ -329,3 +329,97 @@ pub fn sort(findings: &mut [Finding]) {
         ))
     });
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rules::testing::scene;
+
+    #[track_caller]
+    fn spans(music: &str, rule: &str) -> Vec<(String, String, u32)> {
+        scene("contrabass-tuba-c", music)
+            .findings()
+            .into_iter()
+            .filter(|finding| finding.rule == rule)
+            .map(|finding| (finding.place.bar, finding.span.to.bar, finding.span.notes))
+            .collect()
+    }
+
+    fn span(from: &str, to: &str, notes: u32) -> (String, String, u32) {
+        (from.to_owned(), to.to_owned(), notes)
+    }
+
+    #[test]
+    fn one_low_note_a_bar_is_one_finding() {
+        let music = "ff D1 D2/3 | D1/1 D2/3 | D1/1 D2/3";
+        assert_eq!(spans(music, "too-loud-for-register"), [span("1", "3", 3)]);
+    }
+
+    #[test]
+    fn a_rest_or_a_bar_between_parts_two_findings() {
+        let rest = "ff D1 r D2 D1 | D2/4";
+        assert_eq!(spans(rest, "too-loud-for-register"), [span("1", "1", 1), span("1", "1", 1)]);
+        let apart = "ff D1 D2/3 | D2/2 D2 | D1/1 D2/3";
+        assert_eq!(spans(apart, "too-loud-for-register"), [span("1", "1", 1), span("3", "3", 1)]);
+    }
+
+    #[test]
+    fn a_joined_finding_is_as_heavy_as_its_heaviest_note_and_speaks_of_it() {
+        let found = scene("contrabass-tuba-c", "f D1 ff D1 f E1 D1").findings();
+        let loud: Vec<&Finding> =
+            found.iter().filter(|finding| finding.rule == "too-loud-for-register").collect();
+        assert_eq!(loud.len(), 1);
+        assert_eq!(loud[0].severity, crate::finding::Severity::Warning);
+        assert_eq!(loud[0].worst.place.beat.to_string(), "2");
+        assert!(loud[0].message.starts_with("D1 is marked ff"), "{}", loud[0].message);
+    }
+
+    #[test]
+    fn a_tied_note_counts_each_written_note() {
+        assert_eq!(spans("ff D1/2~ | D1 D2", "too-loud-for-register"), [span("1", "2", 2)]);
+    }
+
+    #[test]
+    fn findings_stand_in_score_order_whatever_the_rule() {
+        let found = scene("bass-trombone", "mf F2 G5 F2").and("contrabass-tuba-c", "mf F0 C2 G4").findings();
+        let order: Vec<(String, Option<u32>)> =
+            found.iter().map(|finding| (finding.place.onset.to_string(), finding.part)).collect();
+        let mut sorted = order.clone();
+        sorted.sort();
+        assert_eq!(order, sorted);
+        assert!(order.len() >= 3, "{order:?}");
+    }
+
+    #[test]
+    fn a_moved_line_is_judged_by_its_new_pitch() {
+        scene("contrabass-tuba-c", "ff D1 D1 r D2").judged(|section| {
+            let desk = &section.desks[0];
+            let names = |line: &Line| -> Vec<&str> {
+                faults_in(section, 0, line, 0).into_iter().map(|(rule, _)| rule.name).collect()
+            };
+            assert_eq!(names(&desk.lines[0]), ["too-loud-for-register", "too-loud-for-register"]);
+            let mut moved = desk.lines[0].clone();
+            for played in &mut moved.played[0..2] {
+                played.sounding = played.sounding.up_octaves(1);
+                played.written = played.written.up_octaves(1);
+            }
+            assert_eq!(names(&moved), [""; 0]);
+            assert!(
+                faults_in(section, 9, &moved, 0).is_empty() && faults_in(section, 0, &moved, 9).is_empty()
+            );
+        });
+    }
+
+    #[test]
+    fn a_note_that_two_players_read_is_said_once() {
+        scene("contrabass-tuba-c", "ff D1 D1").judged(|section| {
+            let mut both = section.clone();
+            let mut second = both.desks[0].lines[0].clone();
+            second.player = 2;
+            second.played.iter_mut().for_each(|played| played.shared = true);
+            both.desks[0].lines.push(second);
+            both.desks[0].players = 2;
+            assert_eq!(judge(&both), judge(section));
+        });
+    }
+}

@@ -15,7 +15,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A loud hit (sforzato, accent, marcato, or a short note on its own) in a register that gives little.",
         matters: "A long low pipe takes several cycles to speak: the hit comes late, behind drums and basses, and is mostly breath.",
         instead: "Put the hit an octave up, where it has an edge; drums and basses already give the bottom.",
-        reads: &["loudness.rows", "loudness.hit_longest", "loudness.hit_from", "loudness.hit_ceiling"],
+        reads: &["loudness.rows", "loudness.hit"],
         sources: &["common practice", "lengths and marks that make a hit: proposal"],
     },
 };

@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "Too little rest to put one horn down and pick up another.",
         matters: "A tuba needs a place to stand and a cold horn plays flat; a change in a hurry is heard, and it dents horns.",
         instead: "Move the change to a longer rest, stay on one horn, or share the two between players.",
-        reads: &["changes.pick_up", "section:change_bars"],
+        reads: &["changes.pick_up", "section:changes.least"],
         sources: &["seconds for each horn: proposal; no figures for low brass were found"],
     },
 };

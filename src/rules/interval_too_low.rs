@@ -17,7 +17,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "Two notes of the low brass that sound together, closer than so low a place bears.",
         matters: "Low down, close intervals beat and growl: nobody hears the chord, and the two players fight over the tuning.",
         instead: "Open the spacing: an octave between the lowest two, close positions higher up.",
-        reads: &["section:low_intervals", "section:interval_shortest"],
+        reads: &["section:intervals"],
         sources: &[
             "published low-interval-limit charts",
             "common fundamental at A0 or higher, rec.music.theory",
@@ -55,7 +55,9 @@ fn of_pair(section: &Section<'_>, pair: &Together) -> Option<Fault> {
     if pair.seconds < limits.interval_shortest || lower.sounding >= limit.clear_from {
         return None;
     }
-    let growls = limit.rooted_from.is_some_and(|from| lower.sounding < from);
+    let below = limit.clear_from.height().semitones_above(lower.sounding.height());
+    let growls =
+        below >= limits.interval_weighs && limit.rooted_from.is_some_and(|from| lower.sounding < from);
     let severity = if growls { Severity::Warning } else { Severity::Note };
     let with = if lower_desk.part.info.index == upper_desk.part.info.index {
         String::new()
@@ -71,7 +73,7 @@ fn of_pair(section: &Section<'_>, pair: &Together) -> Option<Fault> {
     );
     Some(
         Fault::of(pair.lower.2, severity, message)
-            .by(limit.clear_from.height().semitones_above(lower.sounding.height()))
+            .by(below)
             .asked(Measure::Pitch(lower.sounding))
             .limit(Measure::Pitch(limit.clear_from)),
     )

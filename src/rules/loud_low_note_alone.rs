@@ -17,12 +17,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A loud, low, held note in an orchestral score that no other part carries at the unison or an octave.",
         matters: "Alone, the bottom octave is felt more than heard, and all the weight is on one player's air.",
         instead: "Double it with basses or contrabassoon, or an octave above with a bass trombone.",
-        reads: &[
-            "section:alone_from",
-            "section:alone_below",
-            "section:alone_longest",
-            "section:doubling_share",
-        ],
+        reads: &["section:alone"],
         sources: &["common practice", "K. Schlesinger, 'Bombardon', Encyclopaedia Britannica, 1911"],
     },
 };

@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "Too little rest between open and muted notes to put the mute in or take it out.",
         matters: "A tuba mute is large: the horn is set down or held by a neighbour. A hurried mute is heard, and it falls.",
         instead: "Give the passage before or after it to another player, leave out a bar, or leave the mute out.",
-        reads: &["changes.mute_in", "changes.mute_out", "section:change_bars"],
+        reads: &["changes.mute_in", "changes.mute_out", "section:changes.least"],
         sources: &[
             "M. Clayville, 'Mutes: what not to do'",
             "Composer's Tuba Guide, 'Mutes'",

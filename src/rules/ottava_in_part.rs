@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "An octave line (8vb, 8va) over notes that players of the instrument read at pitch.",
         matters: "Tubists read ledger lines as their daily bread; under an octave line they have to work the note out.",
         instead: "Write the notes at pitch; keep 8vb for the few notes below them.",
-        reads: &["notation.ottava_from", "notation.ledger_lines_above"],
+        reads: &["notation.ottava_from", "notation.ledger_lines"],
         sources: &["common practice", "where an octave line begins to help: proposal"],
     },
 };

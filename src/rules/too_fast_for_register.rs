@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A tongued note that is followed by the next one sooner than its register speaks.",
         matters: "A low note needs a few cycles before it is a pitch; repeated faster, the line is a rumble, and the tongue has its own limit.",
         instead: "Slur the notes in twos, thin the figure to every other note, or move it up, where the pipe answers sooner.",
-        reads: &["agility.single_tongue", "agility.double_tongue", "agility.cycles", "agility.slowness"],
+        reads: &["agility.single_tongue", "agility.double_tongue", "agility.response", "agility.slowness"],
         sources: &[
             "contemporarytuba.com, 'Tonguing'",
             "M. Mathie on trombone single tonguing, 2021",

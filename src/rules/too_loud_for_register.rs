@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A note marked louder than its instrument sounds in that register.",
         matters: "The lower a brass instrument goes, the less it gives; forced, a very low note cracks or does not speak at all.",
         instead: "Move the note up an octave, where the power sits, or leave it low at a softer mark and double it an octave above.",
-        reads: &["loudness.rows", "loudness.muted_steps", "section:loudness_steps"],
+        reads: &["loudness.rows", "loudness.muted", "section:loudness.steps"],
         sources: &[
             "common practice",
             "K. Schlesinger, 'Bombardon', Encyclopaedia Britannica, 1911",

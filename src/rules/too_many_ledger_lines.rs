@@ -13,7 +13,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A note that stands on more ledger lines than players of the instrument expect.",
         matters: "It is misread by a third in the first take.",
         instead: "Use an 8vb line far below the staff, a tenor clef far above it, or write the note's name beside it.",
-        reads: &["notation.ledger_lines_below", "notation.ledger_lines_above"],
+        reads: &["notation.ledger_lines"],
         sources: &["common practice", "lines a player expects: proposal"],
     },
 };

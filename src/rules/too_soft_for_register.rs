@@ -13,7 +13,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A note that begins softer than it speaks reliably in that register.",
         matters: "Very high and pedal notes need some force before the lip locks in; softer, they come late, crack or stay away.",
         instead: "Mark it a step or two louder, move it towards the middle of the compass, or let a softer instrument have it.",
-        reads: &["loudness.rows", "section:loudness_steps"],
+        reads: &["loudness.rows", "section:loudness.steps"],
         sources: &[
             "HAL 04281802 (2023) on pedal regimes",
             "floors by register and steps that weigh: proposal",

@@ -17,7 +17,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A lower instrument of the section that lies above a higher one moving with it.",
         matters: "The chord then has its bottom in the lighter instrument, and the two players take it for a copying fault.",
         instead: "Exchange the two notes, or move one part by an octave; keep it where each line sings better so.",
-        reads: &["range.usual", "section:interval_shortest"],
+        reads: &["range.usual", "section:intervals.shortest"],
         sources: &["common practice"],
     },
 };
