@@ -275,6 +275,7 @@ impl Move {
             to,
             notes,
             standing,
+            made: false,
             before: before.map(|pitch| pitch.to_string()),
             sounding,
             clears,

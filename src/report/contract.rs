@@ -310,6 +310,8 @@ pub struct Move {
     pub notes: u32,
     /// How sure it is.
     pub standing: Standing,
+    /// Whether the revised copy has it.
+    pub made: bool,
     /// What its worst note sounds now.
     pub before: Option<String>,
     /// What its worst note then sounds.
@@ -331,6 +333,20 @@ pub struct Waived {
     pub by: String,
     /// The reason in the settings or the words in the score; `null` for a baseline.
     pub because: Option<String>,
+}
+
+impl Revision {
+    /// Notes where the revised copy went, and that it has the safe moves, or those for review as well.
+    pub fn written_to(&mut self, path: String, include_review: bool) {
+        self.path = Some(path);
+        for made in &mut self.moves {
+            made.made = match made.standing {
+                Standing::Safe => true,
+                Standing::Review => include_review,
+                Standing::Manual => false,
+            };
+        }
+    }
 }
 
 /// Totals. What is waived counts only there.

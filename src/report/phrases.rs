@@ -194,6 +194,15 @@ pub(super) fn fact(finding: &Finding) -> String {
     }
 }
 
+/// "once", "twice", "3 times".
+pub(super) fn times(count: usize) -> String {
+    match count {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        many => format!("{many} times"),
+    }
+}
+
 fn ordinal(number: u32) -> String {
     match number {
         1 => "first".to_owned(),
@@ -284,19 +293,38 @@ pub(super) fn per_cent(share: f64) -> String {
     if share > 0.0 && hundredths < 1.0 { "under 1 %".to_owned() } else { format!("{hundredths:.0} %") }
 }
 
-/// How many safe moves would clear how many of the findings shown.
-pub(super) fn clearing(score: &Score, shown: &[&Finding]) -> (u32, u32) {
-    let mut moves = std::collections::BTreeSet::new();
-    let mut cleared = 0;
-    for finding in shown {
-        let Some(offered) = &finding.octave_move else { continue };
-        if offered.standing == Standing::Safe && finding.waived.is_none() {
-            cleared += 1;
-            moves.insert((&finding.part, offered.from.bar_index, &offered.from.beat, offered.octaves));
-        }
+/// What moves have done or would do: a clause for the safe ones, one for those that want a look.
+fn moves_said(score: &Score, shown: &[&Finding]) -> Vec<String> {
+    let Some(revision) = &score.revision else { return vec![] };
+    let count = |wanted: fn(&Move) -> bool| {
+        u32::try_from(revision.moves.iter().filter(|made| wanted(made)).count()).unwrap_or(u32::MAX)
+    };
+    let made = count(|made| made.made);
+    let safe = count(|made| made.standing == Standing::Safe);
+    let mut said = Vec::new();
+    if let Some(path) = &revision.path {
+        said.push(match made {
+            0 => format!("no octave moved in {path}"),
+            made => format!("{} made in {path}", counted(made, "octave move")),
+        });
+    } else if safe > 0 {
+        let is_curable = |finding: &&&Finding| {
+            finding.octave_move.as_ref().is_some_and(|offered| offered.standing == Standing::Safe)
+        };
+        let cured = match shown.iter().filter(is_curable).count() {
+            all if all == shown.len() => "them all".to_owned(),
+            some => format!("{some} of them"),
+        };
+        said.push(format!("{} would clear {cured} (--fix-octaves)", counted(safe, "octave move")));
     }
-    let planned = score.revision.as_ref().map(|revision| revision.moves.len()).unwrap_or_default();
-    (u32::try_from(moves.len().max(planned)).unwrap_or(u32::MAX), cleared)
+    match (count(|made| made.standing == Standing::Review && !made.made), said.is_empty()) {
+        (0, _) => {}
+        (1, true) => said.push("1 octave move wants a look first (--include-review)".to_owned()),
+        (1, false) => said.push("1 more wants a look first (--include-review)".to_owned()),
+        (looks, true) => said.push(format!("{looks} octave moves want a look first (--include-review)")),
+        (looks, false) => said.push(format!("{looks} more want a look first (--include-review)")),
+    }
+    said
 }
 
 /// What a part was read as: "read as contrabass tuba in C".
@@ -343,16 +371,7 @@ pub(super) fn closing(score: &Score, shown: &[&Finding], from: Level) -> String 
     if waived > 0 {
         said.push(format!("{waived} waived"));
     }
-    let (moves, cleared) = clearing(score, shown);
-    let copy = score.revision.as_ref().and_then(|revision| revision.path.as_deref());
-    match (copy, moves) {
-        (Some(copy), 0) => said.push(format!("nothing moved; the copy is {copy}")),
-        (Some(copy), moves) => said.push(format!("{} made in {copy}", counted(moves, "move"))),
-        (None, 0) => {}
-        (None, moves) => {
-            said.push(format!("{} would clear {cleared} of them (--fix-octaves)", counted(moves, "move")));
-        }
-    }
+    said.extend(moves_said(score, shown));
     said.join(" · ")
 }
 

@@ -68,7 +68,7 @@ fn up(octaves: i8, pitch: &str, from: Place, to: Place, clears: Vec<&'static str
     }
 }
 
-fn too_loud(bars: (u32, u32), line: u32) -> Finding {
+pub(super) fn too_loud(bars: (u32, u32), line: u32) -> Finding {
     let (from, to) = (place(bars.0, 0, line), place(bars.1, 6, line + 90));
     Finding {
         profile: Some("contrabass-tuba-c".to_owned()),
@@ -279,12 +279,13 @@ pub(super) fn judged(
         .filter(|finding| finding.waived.is_none())
         .filter_map(|finding| {
             let octave_move = finding.octave_move.clone()?;
-            (octave_move.standing == Standing::Safe).then_some(PartMove { part: finding.part?, octave_move })
+            (octave_move.standing != Standing::Manual)
+                .then_some(PartMove { part: finding.part?, octave_move })
         })
         .collect();
     let findings: Vec<(Finding, String)> =
         findings.into_iter().zip(0..).map(|(finding, n)| (finding, format!("{n:016x}"))).collect();
-    Score::new(&Judged {
+    let mut score = Score::new(&Judged {
         path,
         title,
         bars: 80,
@@ -292,8 +293,12 @@ pub(super) fn judged(
         passed_over: &[&parts[0], &parts[3]],
         findings: &findings,
         revision: Some(&Revision { moves }),
-        revised,
-    })
+        revised: None,
+    });
+    if let (Some(revised), Some(revision)) = (revised, &mut score.revision) {
+        revision.written_to(revised.to_owned(), false);
+    }
+    score
 }
 
 /// Every kind of finding, in one score.

@@ -88,6 +88,16 @@ fn parts_of_one_name_or_none_are_told_apart() {
 }
 
 #[test]
+fn a_move_is_spelled_out_once_for_all_that_it_cures() {
+    let loud = sample::too_loud((12, 13), 1893);
+    let late = finding::Finding { rule: "hit-too-low", ..loud.clone() };
+    let report = Report::new(vec![sample::judged(None, "a.xml", vec![loud, late], None)], vec![]);
+    let text = plain(&written(Format::Text, &report, &Look::default()));
+    assert_eq!(text.matches("Take bars 12–13 up an octave").count(), 1, "{text}");
+    assert_eq!(text.matches("The same move clears it.").count(), 1, "{text}");
+}
+
+#[test]
 fn styles_only_repeat_what_the_words_say() {
     let styled = written(Format::Text, &sample::report(), &Look::default());
     let bare = plain(&styled);

@@ -10,7 +10,7 @@ use textwrap::{Options, WordSplitter};
 use unicode_width::UnicodeWidthStr;
 
 use super::Look;
-use super::contract::{Finding, Level, Part, Report, Score};
+use super::contract::{At, Finding, Level, OctaveMove, Part, Report, Score, Standing};
 use super::phrases;
 use crate::rules::{Family, Rule};
 
@@ -157,14 +157,17 @@ impl Page<'_> {
         // A long place stands on a line of its own, rather than take the page from the words.
         let fitting = places.iter().map(|place| place.width()).filter(|&width| width <= WIDEST_PLACE);
         let column = fitting.max().unwrap_or(NARROWEST_PLACE).max(NARROWEST_PLACE);
+        let mut before: Option<&Gathered<'_>> = None;
         for (like, place) in gathered.iter().zip(&places) {
+            let known = before.is_some_and(|before| before.moves_as(like));
             self.blank()?;
-            self.remark(like, place, column)?;
+            self.remark(like, place, column, known)?;
+            before = Some(like);
         }
         Ok(())
     }
 
-    fn remark(&mut self, like: &Gathered<'_>, place: &str, column: usize) -> io::Result<()> {
+    fn remark(&mut self, like: &Gathered<'_>, place: &str, column: usize, known: bool) -> io::Result<()> {
         let finding = &like.spokesman();
         let weight = weight(finding.severity);
         let word = finding.severity.word();
@@ -190,6 +193,9 @@ impl Page<'_> {
             self.styled(indent, indent, &head)?;
         }
         self.paragraph(indent, Style::new(), &phrases::fact(finding))?;
+        if known {
+            return self.paragraph(indent, DO, "The same move clears it.");
+        }
         if let Some(way_out) = phrases::what_to_do(finding, like.findings.len() > 1) {
             self.paragraph(indent, DO, &way_out)?;
         }
@@ -261,6 +267,20 @@ impl Gathered<'_> {
         worst
     }
 
+    /// Whether these are cured by the very moves of those, in place and way.
+    fn moves_as(&self, other: &Gathered<'_>) -> bool {
+        let moves = |like: &Gathered<'_>| -> Vec<Option<(At, At, i32, Standing)>> {
+            let of = |offered: &OctaveMove| {
+                (offered.from.clone(), offered.to.clone(), offered.octaves, offered.standing)
+            };
+            like.findings.iter().map(|finding| finding.octave_move.as_ref().map(of)).collect()
+        };
+        let (mine, theirs) = (moves(self), moves(other));
+        mine == theirs
+            && mine.iter().flatten().any(|(_, _, _, standing)| *standing != Standing::Manual)
+            && self.places() == other.places()
+    }
+
     /// "bar 12, beat 3" of one; "bars 12–13, 40 and 3 more" of several.
     fn places(&self) -> String {
         if let [one] = self.findings.as_slice() {
@@ -274,7 +294,7 @@ impl Gathered<'_> {
             return format!("bars {} and {more} more", bars[..MOST_BARS].join(", "));
         }
         match bars.as_slice() {
-            [one] if !one.contains('–') => format!("bar {one}, {} times", self.findings.len()),
+            [one] if !one.contains('–') => format!("bar {one}, {}", phrases::times(self.findings.len())),
             bars => {
                 format!("bars {}", phrases::listed(&bars.iter().map(String::as_str).collect::<Vec<_>>()))
             }
