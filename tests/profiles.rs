@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 
 use lowbrass::music::{Dynamic, Sounding};
 use lowbrass::playing::{slide, valves};
-use lowbrass::profile::{Mechanism, Profile, Profiles, SourceKind, Zone};
+use lowbrass::profile::{Mechanism, Profile, ProfileFile, Profiles, SectionFile, SourceKind, Zone};
 
 static PROFILES: LazyLock<Profiles> = LazyLock::new(|| Profiles::embedded().unwrap());
 
@@ -475,4 +475,23 @@ fn a_folder_of_ones_own_replaces_profiles_by_name() {
             .to_string()
             .contains("cannot read profiles")
     );
+}
+
+#[test]
+fn every_file_satisfies_the_published_schema_and_a_wrong_one_does_not() {
+    let schemas = [schemars::schema_for!(ProfileFile), schemars::schema_for!(SectionFile)];
+    let checkers = schemas.map(|schema| jsonschema::validator_for(schema.as_value()).unwrap());
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("profiles");
+    let mut names: Vec<String> = PROFILES.iter().map(|profile| profile.name.clone()).collect();
+    names.push("section".to_owned());
+    for name in names {
+        let text = std::fs::read_to_string(folder.join(format!("{name}.toml"))).unwrap();
+        let mut value: serde_json::Value = toml::from_str(&text).unwrap();
+        let checker = &checkers[usize::from(name == "section")];
+        if let Some(error) = checker.iter_errors(&value).next() {
+            panic!("{name}: {error} at {}", error.instance_path());
+        }
+        value["loudness"]["surprise"] = serde_json::Value::from(1);
+        assert!(!checker.is_valid(&value), "{name}: an unknown key is let through");
+    }
 }

@@ -123,7 +123,7 @@ struct Found {
 }
 
 /// Beginnings of words that name other instruments, voices and reductions, accents folded.
-const OTHERS: [&str; 78] = [
+const OTHERS: [&str; 94] = [
     "flut",
     "flot",
     "flaut",
@@ -202,6 +202,22 @@ const OTHERS: [&str; 78] = [
     "accord",
     "synth",
     "recorder",
+    "tamb",
+    "timb",
+    "caiss",
+    "cassa",
+    "maraca",
+    "claves",
+    "woodbl",
+    "temple",
+    "whip",
+    "anvil",
+    "shaker",
+    "guiro",
+    "cowbell",
+    "ukul",
+    "conductor",
+    "reduc",
 ];
 
 /// The same, as whole words.
@@ -230,6 +246,9 @@ const HINTS: [&str; 17] = [
     "saxhorns",
     "tuba",
 ];
+
+/// Words that name a tuba only by the key beside them.
+const LEANING: [&str; 5] = ["bass", "basses", "basse", "basso", "contrebasse"];
 
 /// Words that are voices when they stand alone.
 const VOICES: [&str; 10] =
@@ -423,18 +442,21 @@ impl Recogniser {
 
     /// Abbreviation, program, and what only hints at low brass.
     fn last_resorts(&self, part: &PartInfo, reading: &Reading) -> (Verdict, bool) {
-        let short = names::abbreviation(&part.abbreviation);
-        let bears = |profile: &&Arc<Profile>| {
-            profile.recognise.abbreviations.iter().any(|text| names::abbreviation(text) == short)
-        };
-        if !short.is_empty()
-            && let Some(profile) = self.profiles.iter().find(bears)
-        {
-            let plain = !profile.recognise.plain_names.is_empty();
-            let profile = if plain { self.plain(profile) } else { Arc::clone(profile) };
-            // A number in a name that says nothing is no desk's number.
-            let plain = plain && part.name.trim().is_empty();
-            return (Verdict::Horn { profile, by: RecognisedBy::Abbreviation, also: Vec::new() }, plain);
+        // Some scores print the abbreviation as the name.
+        for (text, is_name) in [(&part.name, true), (&part.abbreviation, part.name.trim().is_empty())] {
+            let short = names::abbreviation(text);
+            let bears = |profile: &&Arc<Profile>| {
+                profile.recognise.abbreviations.iter().any(|text| names::abbreviation(text) == short)
+            };
+            if !short.is_empty()
+                && let Some(profile) = self.profiles.iter().find(bears)
+            {
+                let plain = !profile.recognise.plain_names.is_empty();
+                let profile = if plain { self.plain(profile) } else { Arc::clone(profile) };
+                // A number in a name that says nothing is no desk's number.
+                let plain = plain && is_name;
+                return (Verdict::Horn { profile, by: RecognisedBy::Abbreviation, also: Vec::new() }, plain);
+            }
         }
         let program = part.instruments.first().and_then(|instrument| instrument.midi_program);
         let plays = |profile: &&Arc<Profile>| {
@@ -460,7 +482,13 @@ impl Recogniser {
         let mut all: Vec<(usize, bool, Found)> = Vec::new();
         for entry in &self.entries {
             let length = entry.words.len();
-            if length == 0 || (entry.key.is_some() && entry.key != reading.key) {
+            // "E♭ Bass" is a tuba, an E♭ bass clarinet none: a word that others bear must stand alone.
+            let leans = entry.weight == Weight::Shared
+                || entry.words.iter().all(|word| LEANING.contains(&word.as_str()));
+            if length == 0
+                || (entry.key.is_some() && entry.key != reading.key)
+                || (leans && reading.words.len() > length)
+            {
                 continue;
             }
             for (from, window) in reading.words.windows(length).enumerate() {

@@ -151,6 +151,9 @@ pub(super) fn read(name: &str) -> Reading {
             } else {
                 reading.add(number, piece.behind_dash);
             }
+        } else if let (true, Some("c")) = (matches!(text, "t" | "b"), next(1)) {
+            reading.words.push(format!("{text}c")); // T.C. and B.C. are clefs.
+            at += 1;
         } else if piece.before_dash && text == "b" {
             reading.key = Some("bb"); // "B-Tuba" is in B flat, "B. Tuba" is a bass tuba.
         } else if let Some((_, key)) = KEYS_ALONE.iter().find(|(name, _)| *name == text) {

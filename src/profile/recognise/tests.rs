@@ -96,6 +96,10 @@ fn a_name_is_known_in_five_languages_whatever_its_dress() {
         Trombón bajo => bass-trombone name
         Bassposaune => bass-trombone name
         Bass Trombones => bass-trombone name
+        B. Trombone => bass-trombone name
+        B. Tbn. => bass-trombone abbreviation
+        B. Tuba => bass-tuba-f name
+        Trombone 1 & 2 => tenor-bass-trombone name
         Trombone 4 (Bass) => bass-trombone name
         Kontrabassposaune => contrabass-trombone-f name
         Contrabass Trombone in B♭ => contrabass-trombone-b-flat name
@@ -127,6 +131,11 @@ fn what_only_sounds_like_low_brass_is_passed_over() {
         Contrabassoon => -
         Double Bass => -
         Bass Guitar => -
+        B♭ Bass Clarinet => -
+        Bass Clarinet in B♭ => -
+        E♭ Bass Saxophone => -
+        Baritone Ukulele => -
+        Tambourine ||| Tb. => -
         Bass Flute => -
         Flute | brass.tuba | 59 => -
         Basses || 53 => -
@@ -163,6 +172,15 @@ fn a_choir_is_no_brass_band() {
         B♭ Bass => contrabass-tuba-b-flat name
         ",
     );
+    part_list(
+        "
+        Bass Clarinet in B♭ => -
+        Baritone Saxophone => -
+        Baritone T.C. => baritone-horn name
+        Baritone | brass.baritone-horn | 58 => baritone-horn instrument-sound
+        Trombone => tenor-bass-trombone name
+        ",
+    );
 }
 
 #[test]
@@ -185,6 +203,20 @@ fn the_lowest_of_three_trombones_is_a_bass_trombone() {
     );
     part_list("Trombone 1.2 => tenor-bass-trombone name\nTrombone 3 => bass-trombone section");
     part_list("Posaune I.II => tenor-bass-trombone name\nPosaune III => bass-trombone section");
+    part_list(
+        "Tbn. 1 => tenor-bass-trombone abbreviation\nTbn. 2 => tenor-bass-trombone abbreviation\nTbn. 3 => bass-trombone section",
+    );
+    part_list(
+        "Trombone 1-2 => tenor-bass-trombone name\nTrombone 3-4 => tenor-bass-trombone name +bass-trombone",
+    );
+    part_list(
+        "
+        Trombone 1 => tenor-bass-trombone name
+        Trombone 2 => tenor-bass-trombone name
+        Trombone 3 => tenor-bass-trombone name
+        Trombone 4 => bass-trombone section
+        ",
+    );
     part_list(
         "Tenor Trombone 1-2 => tenor-bass-trombone name
         Bass Trombone => bass-trombone name",
