@@ -669,6 +669,9 @@ fn a_baseline_accepts_what_is_there_and_reports_what_is_new() {
     let said = folder.run(&["check", "cues", "--baseline", "accepted.json", "--write-baseline"]).ends_with(0);
     assert!(said.err.contains("accepted.json: "), "{}", said.err);
     folder.run(&["check", "cues", "--baseline", "accepted.json"]).ends_with(0);
+    folder
+        .run(&["check", "cues", "--baseline", "accepted.json", "--output", "json=accepted.json"])
+        .fails_with("one of the files that are read");
     // Three bars before, another title, another id: still accepted.
     let bars: [BarText<'_>; 9] = [
         ("r", "mf"),
@@ -705,6 +708,28 @@ fn a_baseline_that_is_none_is_told() {
 }
 
 // ---- the other commands ----
+
+#[test]
+fn breaths_and_horns_are_listed_for_people_and_scripts() {
+    let folder = Folder::new();
+    folder
+        .write("a.musicxml", &sound())
+        .write("b.musicxml", &sound())
+        .write("flute.musicxml", &score(&[("Flute", &[("F5", "")])]));
+    for command in ["breaths", "horns"] {
+        let table = folder.run(&[command, "a.musicxml"]).ends_with(0).out;
+        assert!(table.contains("Tuba"), "{table}");
+        let json = folder.run(&[command, "a.musicxml", "--format", "json"]).ends_with(0).out;
+        let rows: Value = serde_json::from_str(&json).unwrap();
+        assert_eq!(rows[0]["part_name"], "Tuba");
+        assert!(folder.run(&[command, "a.musicxml", "--format", "csv"]).ends_with(0).out.contains("Tuba"));
+        folder.run(&[command, "gone.musicxml"]).ends_with(2);
+    }
+    folder.run(&["breaths", "flute.musicxml"]).fails_with("no low-brass part is recognised");
+    let kits = folder.run(&["horns", ".", "--format", "json"]).ends_with(0).out;
+    let kits: Value = serde_json::from_str(&kits).unwrap();
+    assert_eq!((&kits[0]["cue"], &kits[1]["cue"]), (&"a.musicxml".into(), &"b.musicxml".into()));
+}
 
 #[test]
 fn rules_and_profiles_are_listed_and_shown() {

@@ -5,8 +5,9 @@
 //! time as `.mxl`; both are told.
 
 use std::collections::BTreeSet;
+use std::fmt;
 use std::fs::File;
-use std::io::Read;
+use std::io::{self, Read};
 use std::path::{Component, Path, PathBuf};
 
 use globset::{GlobBuilder, GlobMatcher};
@@ -34,6 +35,35 @@ pub enum Source {
     StandardInput,
     /// A file.
     File(PathBuf),
+}
+
+impl Source {
+    /// What a path means where one score is wanted: `-` is standard input.
+    pub fn of(typed: &Path) -> Source {
+        if typed == Path::new("-") { Source::StandardInput } else { Source::File(typed.to_owned()) }
+    }
+
+    /// All of its bytes.
+    pub fn bytes(&self) -> io::Result<Vec<u8>> {
+        match self {
+            Source::StandardInput => {
+                let mut bytes = Vec::new();
+                io::stdin().lock().read_to_end(&mut bytes)?;
+                Ok(bytes)
+            }
+            Source::File(path) => std::fs::read(path),
+        }
+    }
+}
+
+/// As it was typed.
+impl fmt::Display for Source {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Source::StandardInput => f.write_str("standard input"),
+            Source::File(path) => path.display().fmt(f),
+        }
+    }
 }
 
 /// The scores that are meant.

@@ -84,10 +84,15 @@ pub struct Checked {
 pub struct RevisedCopy {
     /// The whole file.
     pub bytes: Vec<u8>,
+    /// Which of the revision's moves it holds.
+    pub made: Vec<bool>,
+}
+
+impl RevisedCopy {
     /// How many moves it holds.
-    pub moves: usize,
-    /// How many moves are left for a person to look at.
-    pub for_review: usize,
+    pub fn moves(&self) -> usize {
+        self.made.iter().filter(|made| **made).count()
+    }
 }
 
 /// Why a score was not checked.
@@ -226,8 +231,7 @@ fn revise(
     let reread = read(&copy, room, task.orders)?;
     only_octaves_differ((document, score), (&copy, &reread), &revised.applied)?;
     Ok(RevisedCopy {
-        moves: revised.applied.len(),
-        for_review: revision.moves.len().saturating_sub(revised.applied.len()),
+        made: revision.moves.iter().map(|planned| revised.applied.contains(planned)).collect(),
         bytes: revised.bytes,
     })
 }

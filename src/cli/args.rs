@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
-use lowbrass::report::Format;
+use lowbrass::report::{Format, Listing};
 use lowbrass::settings::Day;
 
 /// Reads an exported score (MusicXML) and says which low-brass notes will not come off, where, and which
@@ -39,6 +39,10 @@ pub(crate) struct Cli {
 pub(crate) enum Command {
     /// Check scores, report, and write revised copies
     Check(Box<CheckArgs>),
+    /// Show where each player breathes, and what is left
+    Breaths(BreathsArgs),
+    /// Which horn for which passage, where to change, and what to bring
+    Horns(HornsArgs),
     /// List the rules, or show one rule's page
     Rules(RulesArgs),
     /// List the instruments, or show one with its registers and sources
@@ -165,14 +169,50 @@ pub(crate) struct CheckArgs {
     pub(crate) today: Option<Day>,
 
     /// Scores checked at once [default: as many as there are cores]
-    #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..), help_heading = "How it runs")]
     pub(crate) jobs: Option<u16>,
     /// No text report and no notes: errors, files and the exit status only
-    #[arg(short, long, conflicts_with = "verbose")]
+    #[arg(short, long, conflicts_with = "verbose", help_heading = "How it runs")]
     pub(crate) quiet: bool,
     /// Notes too, and what is let stand; settings and baseline in use on standard error
-    #[arg(short, long)]
+    #[arg(short, long, help_heading = "How it runs")]
     pub(crate) verbose: bool,
+}
+
+/// `lowbrass breaths`
+#[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass breaths cue3.musicxml
+  lowbrass breaths cue3.musicxml --part Tuba --format csv
+
+A plan for planning's sake: the player breathes as the music and the body ask.")]
+pub(crate) struct BreathsArgs {
+    /// The score, or - for standard input
+    #[arg(value_name = "SCORE", value_hint = ValueHint::FilePath)]
+    pub(crate) score: PathBuf,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    /// How the plan is written
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = PlanFormat::Table)]
+    pub(crate) format: PlanFormat,
+}
+
+/// `lowbrass horns`
+#[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass horns cue3.musicxml           which horn for which passage
+  lowbrass horns cues                    and what to bring for all of them")]
+pub(crate) struct HornsArgs {
+    /// Scores, folders or globs, or - for standard input
+    #[arg(value_name = "SCORE|FOLDER", required = true, value_hint = ValueHint::AnyPath)]
+    pub(crate) scores: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    /// How it is written
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = PlanFormat::Table)]
+    pub(crate) format: PlanFormat,
 }
 
 /// `lowbrass rules`
@@ -240,6 +280,17 @@ pub(crate) struct ManArgs {
     pub(crate) dir: Option<PathBuf>,
 }
 
+/// How a plan is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum PlanFormat {
+    /// Columns for people
+    Table,
+    /// Comma-separated values
+    Csv,
+    /// One JSON document
+    Json,
+}
+
 /// A severity.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Level {
@@ -273,6 +324,16 @@ pub(crate) enum SchemaOf {
     Profile,
     /// The JSON report
     Report,
+}
+
+impl From<PlanFormat> for Listing {
+    fn from(format: PlanFormat) -> Listing {
+        match format {
+            PlanFormat::Table => Listing::Table,
+            PlanFormat::Csv => Listing::Csv,
+            PlanFormat::Json => Listing::Json,
+        }
+    }
 }
 
 fn formats() -> impl TypedValueParser<Value = Format> {

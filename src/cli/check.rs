@@ -49,10 +49,13 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     let settings = for_the_run(&jobs, &mut rooms)?;
     let orders = reading::orders(&args.reading, &settings.profiles)?;
     let inputs = inputs(&jobs);
-    let copies = Copies::planned(args, &jobs)?;
-    let outputs = Outputs::planned(args, &settings.settings, &copies, &inputs)?;
-    copies.may_be_written(&inputs)?;
     let accepted = Acceptance::planned(args, &settings.settings, &inputs)?;
+    // The baseline may be written anew, but no report or copy may take its place.
+    let mut taken = inputs.clone();
+    accepted.path.iter().for_each(|path| taken.add(path));
+    let copies = Copies::planned(args, &jobs)?;
+    let outputs = Outputs::planned(args, &settings.settings, &copies, &taken)?;
+    copies.may_be_written(&taken)?;
     let jobs: Vec<Job> = jobs.into_iter().map(|job| accepted.with_path(job, &here)).collect();
     let task = Task {
         orders: &orders,
@@ -71,7 +74,7 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     }
 
     let threads = threads(args);
-    let done = scores::check_all(&jobs, &task, &copies, &inputs, threads, !args.quiet);
+    let done = scores::check_all(&jobs, &task, &copies, &taken, threads, !args.quiet);
 
     let mut checked: Vec<(usize, Checked)> = Vec::new();
     let mut unread = Vec::new();
@@ -89,7 +92,7 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
             }
             Err(failed) => {
                 status = Status::Failed;
-                error(format!("{}: {failed}", jobs[index].named()));
+                error(format!("{}: {failed}", jobs[index].source));
                 unread.push(Unread { path: jobs[index].paths.shown.clone(), message: failed.to_string() });
             }
         }
@@ -107,7 +110,7 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     }
     let report = Report::new(checked.into_iter().map(|(_, checked)| checked.report).collect(), unread);
     let fails = fails(&report, fail_on(args, &settings.settings));
-    outputs.write(args, &report, &settings.settings, &inputs, &mut status)?;
+    outputs.write(args, &report, &settings.settings, &taken, &mut status)?;
     Ok(if fails { status.max(Status::Findings) } else { status })
 }
 

@@ -4,8 +4,10 @@
 //! pipe has had enough and is no error.
 
 mod args;
+mod breaths;
 mod check;
 mod completions;
+mod horns;
 mod init;
 mod man;
 mod profiles;
@@ -60,6 +62,8 @@ pub(crate) fn run() -> ExitCode {
     colour(cli.color).write_global();
     let outcome = match &cli.command {
         Command::Check(args) => check::run(args),
+        Command::Breaths(args) => breaths::run(args),
+        Command::Horns(args) => horns::run(args),
         Command::Rules(args) => rules::run(args),
         Command::Profiles(args) => profiles::run(args),
         Command::Init(args) => init::run(args),
@@ -90,8 +94,13 @@ pub(crate) fn note(message: impl Display) {
 
 /// Writes what was asked for to standard output; styles are taken out where they are not wanted.
 pub(crate) fn print(text: &str) -> Outcome {
+    printed(|out| out.write_all(text.as_bytes()))
+}
+
+/// The same from a writer.
+pub(crate) fn printed(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Outcome {
     let mut out = anstream::stdout().lock();
-    out.write_all(text.as_bytes()).and_then(|()| out.flush()).map_err(Failure::Output)?;
+    write(&mut out).and_then(|()| out.flush()).map_err(Failure::Output)?;
     Ok(Status::Clean)
 }
 

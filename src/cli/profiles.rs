@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use anstyle::Style;
 use lowbrass::profile::{Profile, Profiles};
+use lowbrass::report::profile_page;
 
 use super::args::ProfilesArgs;
 use super::{Failure, Outcome, print, terminal};
@@ -17,7 +18,10 @@ pub(super) fn run(args: &ProfilesArgs) -> Outcome {
     }
     match &args.profile {
         None => print(&list(&profiles)),
-        Some(name) => print(&page(profiles.named(name).map_err(Failure::of)?.as_ref())),
+        Some(name) => {
+            let profile = profiles.named(name).map_err(Failure::of)?;
+            print(&profile_page(&profile).text(terminal::look().unicode))
+        }
     }
 }
 
@@ -40,26 +44,5 @@ fn list(profiles: &Profiles) -> String {
         text.push_str(&terminal::wrapped(&profile.title, &indent, indent.len()));
     }
     text.push_str("\nSounding pitches, C4 = middle C. 'lowbrass profiles PROFILE' shows one with its registers and sources.\n");
-    text
-}
-
-fn page(profile: &Profile) -> String {
-    let range = &profile.range;
-    let mut text = format!("{STRONG}{}{STRONG:#} ({})\n\n", profile.title, profile.name);
-    text.push_str(&terminal::wrapped(&profile.about, "", 0));
-    text.push_str("\nSounding pitch   zone         loudest  softest\n");
-    for row in &range.rows {
-        let loudness = profile.loudness.at(row.from);
-        let ceiling = loudness.map_or_else(String::new, |row| row.ceiling.to_string());
-        let floor = loudness.map_or_else(String::new, |row| row.floor.to_string());
-        let _ =
-            writeln!(text, "from {:10}  {:11}  {ceiling:7}  {floor}", row.from.to_string(), row.zone.word());
-    }
-    let _ =
-        writeln!(text, "up to {}; usual from {} to {}\n\nSources", range.top, range.usual.0, range.usual.1);
-    for (key, source) in &profile.sources {
-        let head = format!("  {key:18}  ");
-        text.push_str(&terminal::wrapped(&source.title, &head, head.len()));
-    }
     text
 }

@@ -1,12 +1,34 @@
 //! From what was typed about reading to what the library takes.
 
-use lowbrass::check::{Config, Orders, Rooms};
+use std::sync::Arc;
+
+use lowbrass::check::{Config, Orders, Room, Rooms, Source, read};
 use lowbrass::music::Tempo;
+use lowbrass::musicxml::Document;
 use lowbrass::profile::Profiles;
+use lowbrass::score::Score;
 use lowbrass::settings::Pattern;
 
 use super::Failure;
 use super::args::ReadingArgs;
+
+/// A score that was read for a command that reads one.
+pub(super) struct Read {
+    pub(super) score: Score,
+    pub(super) room: Arc<Room>,
+    pub(super) orders: Orders,
+}
+
+/// Reads one score by the settings of its folder.
+pub(super) fn score(args: &ReadingArgs, source: &Source) -> Result<Read, Failure> {
+    let room = rooms(args).of_score(source).map_err(Failure::of)?;
+    let orders = orders(args, &room.profiles)?;
+    let failed = |why: &dyn std::fmt::Display| Failure::of(format!("{source}: {why}"));
+    let bytes = source.bytes().map_err(|error| failed(&format!("cannot be read: {error}")))?;
+    let document = Document::open(bytes).map_err(|error| failed(&error))?;
+    let score = read(&document, &room, &orders).map_err(|error| failed(&error))?;
+    Ok(Read { score, room, orders })
+}
 
 /// The rooms of a run.
 pub(super) fn rooms(args: &ReadingArgs) -> Rooms {

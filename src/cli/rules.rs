@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use anstyle::Style;
 use lowbrass::nearest;
+use lowbrass::report::rule_page;
 use lowbrass::rules::{Family, RULES, Rule, present_name};
 
 use super::args::RulesArgs;
@@ -14,7 +15,7 @@ const STRONG: Style = Style::new().bold();
 pub(super) fn run(args: &RulesArgs) -> Outcome {
     match &args.rule {
         None => print(&list()),
-        Some(name) => print(&page(named(name)?)),
+        Some(name) => print(&rule_page(named(name)?, terminal::width().min(100))),
     }
 }
 
@@ -42,32 +43,5 @@ fn list() -> String {
         text.push('\n');
     }
     text.push_str("The severity is the heaviest a rule gives. 'lowbrass rules RULE' shows a rule's page.\n");
-    text
-}
-
-fn page(rule: &Rule) -> String {
-    let page = &rule.page;
-    let mut text = format!(
-        "{STRONG}{}{STRONG:#} ({}, {} at most)\n\n",
-        rule.name,
-        rule.family.word(),
-        rule.severity.word()
-    );
-    let sources = page.sources.join("; ");
-    let reads = page.reads.join(", ");
-    let mean_it =
-        format!("write \"ok: {}\" at the note, or waive it in lowbrass.toml with the reason", rule.name);
-    let rows = [
-        ("Finds", page.finds),
-        ("Matters", page.matters),
-        ("Instead", page.instead),
-        ("\"I mean it\"", &mean_it),
-        ("Reads", &reads),
-        ("Sources", &sources),
-    ];
-    for (name, said) in rows.into_iter().filter(|(_, said)| !said.is_empty()) {
-        let head = format!("{name:11}  ");
-        text.push_str(&terminal::wrapped(said, &head, head.len()));
-    }
     text
 }

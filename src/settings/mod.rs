@@ -218,9 +218,9 @@ impl Pattern {
         Ok(Pattern { matcher: glob.compile_matcher() })
     }
 
-    /// Whether a name or path fits.
+    /// Whether a name or path fits; one that is spelled the same always does, whatever signs it holds.
     pub fn fits(&self, name: &str) -> bool {
-        self.matcher.is_match(name)
+        self.matcher.is_match(name) || self.as_str().eq_ignore_ascii_case(name)
     }
 
     /// As it was written.

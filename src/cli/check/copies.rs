@@ -77,22 +77,25 @@ impl Copies {
     /// Writes the copies of one score.
     pub(super) fn write(&self, job: &Job, done: &mut Done, inputs: &Inputs) {
         if let Some(revised) = done.checked.revised.take() {
-            let moves = count(revised.moves, "octave move");
-            let left = match revised.for_review {
+            let moves = count(revised.moves(), "octave move");
+            let left = match revised.made.len() - revised.moves() {
                 0 => String::new(),
                 more => format!("; {more} more for a person to look at (--include-review)"),
             };
             let place = match (&self.revised, &job.source) {
                 (Some(named), _) => Some(named.clone()),
-                (None, Source::File(score)) if revised.moves > 0 => Some(beside(score, job)),
+                (None, Source::File(score)) if revised.moves() > 0 => Some(beside(score, job)),
                 (None, _) => None,
             };
             match place {
-                None => done.notes.push(format!("{}: nothing moves, no copy is written{left}", job.named())),
+                None => done.notes.push(format!("{}: nothing moves, no copy is written{left}", job.source)),
                 Some(place) => match self.put(&place, &revised.bytes, inputs) {
                     Ok(()) => {
                         if let Some(revision) = &mut done.checked.report.revision {
                             revision.path = Some(place_in_report(&place));
+                            for (planned, made) in revision.moves.iter_mut().zip(&revised.made) {
+                                planned.made = *made;
+                            }
                         }
                         if place != Path::new("-") {
                             done.notes.push(format!("{}: revised copy, {moves}{left}", place.display()));

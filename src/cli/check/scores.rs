@@ -1,6 +1,5 @@
 //! Many scores at once: as many in flight as there are threads, results in the order of the scores.
 
-use std::io::Read;
 use std::path::Path;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -54,25 +53,6 @@ impl Job {
         };
         Job { source, room, paths }
     }
-
-    /// As it was typed, for messages.
-    pub(super) fn named(&self) -> String {
-        match &self.source {
-            Source::StandardInput => "standard input".to_owned(),
-            Source::File(path) => path.display().to_string(),
-        }
-    }
-
-    fn bytes(&self) -> std::io::Result<Vec<u8>> {
-        match &self.source {
-            Source::StandardInput => {
-                let mut bytes = Vec::new();
-                std::io::stdin().lock().read_to_end(&mut bytes)?;
-                Ok(bytes)
-            }
-            Source::File(path) => std::fs::read(path),
-        }
-    }
 }
 
 /// The way from a folder (resolved) to a file, with `/`.
@@ -123,7 +103,7 @@ pub(super) fn check_all(
 }
 
 fn one(job: &Job, task: &Task<'_>, copies: &Copies, inputs: &Inputs) -> Result<Done, JobError> {
-    let checked = check(job.bytes()?, &job.paths, &job.room, task)?;
+    let checked = check(job.source.bytes()?, &job.paths, &job.room, task)?;
     let mut done = Done { checked, notes: Vec::new(), failures: Vec::new() };
     copies.write(job, &mut done, inputs);
     Ok(done)

@@ -1,0 +1,21 @@
+//! `lowbrass breaths`: where each player breathes, and what is left.
+
+use lowbrass::check::{Source, seat};
+use lowbrass::report::{breath_rows, write_breaths};
+
+use super::args::BreathsArgs;
+use super::{Failure, Outcome, printed, reading};
+
+pub(super) fn run(args: &BreathsArgs) -> Outcome {
+    let source = Source::of(&args.score);
+    let read = reading::score(&args.reading, &source)?;
+    let section = seat(&read.score, &read.room, &read.orders);
+    if section.desks.is_empty() {
+        return Err(Failure::of(format!(
+            "{}: no low-brass part is recognised; --as says what a part is",
+            args.score.display()
+        )));
+    }
+    let rows = breath_rows(&section);
+    printed(|out| write_breaths(&rows, args.format.into(), out))
+}

@@ -1,0 +1,66 @@
+//! `lowbrass horns`: which horn for which passage; of several scores also what to bring.
+
+use std::sync::Arc;
+
+use lowbrass::check::{gather, seat};
+use lowbrass::playing::Section;
+use lowbrass::profile::{Profile, Profiles};
+use lowbrass::report::{Listing, horn_rows, kit_rows, write_horns, write_kits};
+
+use super::args::HornsArgs;
+use super::{Outcome, Status, error, printed, reading};
+
+pub(super) fn run(args: &HornsArgs) -> Outcome {
+    let gathered = gather(&args.scores);
+    let mut status = Status::Clean;
+    for missing in &gathered.missing {
+        error(missing);
+        status = Status::Failed;
+    }
+    let several = gathered.scores.len() > 1;
+    let mut horns = Vec::new();
+    let mut kits = Vec::new();
+    for source in &gathered.scores {
+        let read = match reading::score(&args.reading, source) {
+            Ok(read) => read,
+            Err(failure) if several => {
+                error(failure);
+                status = Status::Failed;
+                continue;
+            }
+            Err(failure) => return Err(failure),
+        };
+        let section = seat(&read.score, &read.room, &read.orders);
+        let others = within_reach(&section, &read.room.profiles);
+        horns.extend(horn_rows(&section, &others));
+        kits.extend(kit_rows(&source.to_string(), &section, &others));
+    }
+    let listing = Listing::from(args.format);
+    if !gathered.scores.is_empty() {
+        // Of several scores a script gets one table: what to bring, by cue.
+        printed(|out| {
+            if several {
+                return write_kits(&kits, listing, out);
+            }
+            write_horns(&horns, listing, out)?;
+            if listing == Listing::Table {
+                writeln!(out)?;
+                write_kits(&kits, listing, out)?;
+            }
+            Ok(())
+        })?;
+    }
+    Ok(status)
+}
+
+/// The horns each desk may choose from: those the settings name, or else all of its horn's family.
+fn within_reach(section: &Section<'_>, profiles: &Profiles) -> Vec<Vec<Arc<Profile>>> {
+    let of_desk = section.desks.iter().map(|desk| {
+        if !desk.also.is_empty() {
+            return desk.also.clone();
+        }
+        let family = desk.horns.first().map(|horn| horn.profile.family);
+        profiles.iter().filter(|profile| Some(profile.family) == family).cloned().collect()
+    });
+    of_desk.collect()
+}
