@@ -50,22 +50,21 @@ pub fn judge_desk(section: &Section<'_>, desk: usize) -> Vec<Finding> {
         fold(&mut faults);
         findings.extend(placed(section.score, desk, line, faults));
     }
-    let whole: Vec<(&Rule, Finding)> = RULES
-        .iter()
-        .filter_map(|rule| match rule.scope {
-            Scope::Desk(look) => {
-                Some(look(&AtDesk { section, desk }).into_iter().map(move |said| (rule, said)))
-            }
-            _ => None,
-        })
-        .flatten()
-        .collect();
-    for (rule, said) in &whole {
-        if !rule.speaks_for.is_empty() {
-            findings.retain(|other| !(rule.speaks_for.contains(&other.rule) && share_a_note(said, other)));
+    for rule in RULES {
+        if let Scope::Desk(look) = rule.scope {
+            findings.extend(look(&AtDesk { section, desk }));
         }
     }
-    findings.extend(whole.into_iter().map(|(_, finding)| finding));
+    // A rule of desks speaks for others by the notes that both are about.
+    let speakers: Vec<(&Rule, Finding)> = findings
+        .iter()
+        .filter_map(|finding| Some((Rule::named(finding.rule)?, finding)))
+        .filter(|(rule, _)| matches!(rule.scope, Scope::Desk(_)) && !rule.speaks_for.is_empty())
+        .map(|(rule, finding)| (rule, finding.clone()))
+        .collect();
+    for (rule, said) in &speakers {
+        findings.retain(|other| !(rule.speaks_for.contains(&other.rule) && share_a_note(said, other)));
+    }
     sort(&mut findings);
     findings
 }

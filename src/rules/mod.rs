@@ -67,6 +67,8 @@ mod breath_tests;
 #[cfg(test)]
 mod example_tests;
 #[cfg(test)]
+mod notation_tests;
+#[cfg(test)]
 pub(crate) mod testing;
 #[cfg(test)]
 mod worked_tests;

@@ -20,6 +20,12 @@ pub(super) const RULE: Rule = Rule {
         "hit-too-low",
         "too-loud-for-register",
         "too-soft-for-register",
+        "note-longer-than-breath",
+        "phrase-longer-than-breath",
+        "no-room-to-breathe",
+        "no-rest-to-recover",
+        "too-fast-for-register",
+        "sharp-valve-combination",
         "unusual-clef",
     ],
     page: Page {
