@@ -28,6 +28,9 @@ pub struct TempoMap {
 }
 
 impl Tempo {
+    /// Sixty quarter notes a minute.
+    pub const QUARTER_A_SECOND: Tempo = Tempo(60.0);
+
     /// A tempo; `None` when it is not above zero and finite.
     pub fn quarters_a_minute(tempo: f64) -> Option<Tempo> {
         (tempo.is_finite() && tempo > 0.0).then_some(Tempo(tempo))

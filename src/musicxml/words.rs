@@ -2,10 +2,19 @@
 //!
 //! In goes the text of one `words` element; out come its meanings in the order they stand. A word that asks
 //! nothing of the reader (an expression mark, a sentence) yields nothing: a missed word costs less than one
-//! read wrongly.
+//! read wrongly. So everyday words ("open", "solo", "slow", a lone "p") count only where the text says nothing
+//! else of weight, and whatever is said of one time round only ("2nd time muted") is left to the player.
 
+mod asks;
+mod loud;
+mod pace;
+mod text;
+
+use self::text::Text;
 use crate::music::{Dynamic, Hairpin, Mark, Tempo};
 use crate::score::Asks;
+
+pub(super) use pace::vocabulary;
 
 /// One thing that words say.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,15 +52,22 @@ pub(super) enum Meaning {
 pub(super) enum TempoWord {
     /// A tempo written out in the text ("♩ = 96").
     Number(Tempo),
+    /// Two note values made equal in the text ("♪ = ♩"): the tempo is this many times the old one.
+    Modulation(f64),
     /// A word with a customary tempo ("Allegro").
-    Customary(Tempo),
+    Customary {
+        /// Its tempo.
+        tempo: Tempo,
+        /// The word may as well say how to play ("Broadly"): it yields to any number given before.
+        soft: bool,
+    },
     /// Slower at once, the new tempo being this share of the old ("meno mosso"); above 1: faster.
     AtOnce(f64),
     /// Slower or faster bit by bit, down or up to this share of the tempo unless the score names the goal.
     Gradual(f64),
-    /// Back to the tempo before the last gradual change.
+    /// Back to the tempo before the last change.
     ATempo,
-    /// Back to the first tempo of the piece or section.
+    /// Back to the first tempo of the piece.
     TempoPrimo,
 }
 
@@ -69,12 +85,64 @@ pub(super) enum Jump {
 }
 
 /// The meanings of one `words` text, in order.
-pub(super) fn read(_text: &str) -> Vec<Meaning> {
-    Vec::new()
+pub(super) fn read(text: &str) -> Vec<Meaning> {
+    if let Some(waiver) = asks::waiver(text.trim()) {
+        return vec![Meaning::Asks(waiver)];
+    }
+    let mut text = Text::new(text);
+    // A text of that length is a note to the reader.
+    if text.tokens.len() > 40 {
+        return Vec::new();
+    }
+    let mut meanings: Vec<(usize, Meaning)> = Vec::new();
+    if let Some((at, jump)) = jump(&mut text) {
+        meanings.push((at, Meaning::Jump(jump)));
+    }
+    meanings.extend(pace::said(&mut text).into_iter().map(|(at, word)| (at, Meaning::Tempo(word))));
+    meanings.extend(loud::said(&mut text));
+    meanings.extend(asks::asked(&mut text).into_iter().map(|(at, asks)| (at, Meaning::Asks(asks))));
+    meanings.sort_by_key(|(at, _)| *at);
+    meanings.into_iter().map(|(_, meaning)| meaning).collect()
 }
 
-/// "più" or "meno" with a mark beside it: louder for "più f", softer for "più p", the other way for "meno".
+/// "più" or "meno" with a mark beside it: louder for "più f", softer for "più p", the other way for "meno"; by
+/// one mark of the scale from the level in force. The words compare with what went before: after p, "più f" is
+/// not yet f, after f it is more than f.
 pub(super) fn qualified(qualifier: i8, mark: Dynamic) -> Meaning {
     let towards = if mark >= Dynamic::Mf { 1 } else { -1 };
     Meaning::Relative { steps: qualifier * towards, named: Some(mark) }
 }
+
+/// Jumps: the whole text speaks of nothing else. "al Fine", "al Coda" belong to the jump before them.
+fn jump(text: &mut Text<'_>) -> Option<(usize, Jump)> {
+    const JUMPS: &[(&[&str], Jump)] = &[
+        (&["d", "c"], Jump::DaCapo),
+        (&["dc"], Jump::DaCapo),
+        (&["da", "capo"], Jump::DaCapo),
+        (&["d", "s"], Jump::DalSegno),
+        (&["ds"], Jump::DalSegno),
+        (&["dal", "segno"], Jump::DalSegno),
+        (&["d", "segno"], Jump::DalSegno),
+        (&["to", "coda"], Jump::ToCoda),
+        (&["to", "the", "coda"], Jump::ToCoda),
+        (&["alla", "coda"], Jump::ToCoda),
+        (&["zur", "coda"], Jump::ToCoda),
+    ];
+    for at in 0..text.tokens.len() {
+        let Some((words, jump)) = JUMPS.iter().find(|(words, _)| text.stands(at, words)) else { continue };
+        // "D" and "C" are also notes: the letters of a jump have full stops, or stand close.
+        if words.len() == 2 && words[0] == "d" && !text.tokens[at].dotted {
+            continue;
+        }
+        text.understand(0..text.tokens.len());
+        return Some((at, *jump));
+    }
+    let fine = text.stands(0, &["fine"]) && text.tokens.len() == 1;
+    fine.then(|| {
+        text.understand(0..1);
+        (0, Jump::Fine)
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,544 @@
+//! One table a kind of word: what each text means, and what must not be read into it.
+
+use super::*;
+use crate::score::{Mute, Players};
+
+/// The meanings of a text in short: `f`, `f>p` (attack, level), `+1 f`, `cresc>ff`, `dim>n`, `tempo 96` …
+fn short(text: &str) -> String {
+    let show = |meaning: &Meaning| match meaning {
+        Meaning::Dynamic(mark) => mark_in_short(*mark),
+        Meaning::Relative { steps, named } => {
+            format!("{steps:+}{}", named.map_or(String::new(), |named| format!(" {named}")))
+        }
+        Meaning::Qualifier(qualifier) => format!("{qualifier:+} of"),
+        Meaning::Hairpin { direction, to, niente } => {
+            let word = if *direction == Hairpin::Crescendo { "cresc" } else { "dim" };
+            let to = to.map_or(String::new(), |to| format!(">{to}"));
+            format!("{word}{to}{}", if *niente { ">n" } else { "" })
+        }
+        Meaning::Tempo(word) => match word {
+            TempoWord::Number(tempo) => format!("tempo {}", tempo.get()),
+            TempoWord::Modulation(factor) => format!("times {factor}"),
+            TempoWord::Customary { tempo, soft: false } => format!("about {}", tempo.get()),
+            TempoWord::Customary { tempo, soft: true } => format!("perhaps {}", tempo.get()),
+            TempoWord::AtOnce(share) => format!("at once {share:.2}"),
+            TempoWord::Gradual(share) => format!("gradual {share:.2}"),
+            TempoWord::ATempo => "a tempo".to_owned(),
+            TempoWord::TempoPrimo => "tempo I".to_owned(),
+        },
+        Meaning::Asks(Asks::Mute(None)) => "open".to_owned(),
+        Meaning::Asks(Asks::Mute(Some(mute))) => mute.name().to_owned(),
+        Meaning::Asks(Asks::Horn(name)) => format!("horn '{name}'"),
+        Meaning::Asks(Asks::Players(Players::All)) => "all".to_owned(),
+        Meaning::Asks(Asks::Players(Players::Divided)) => "divided".to_owned(),
+        Meaning::Asks(Asks::Players(Players::Only(player))) => format!("player {player}"),
+        Meaning::Asks(Asks::Effect) => "effect".to_owned(),
+        Meaning::Asks(Asks::Waive(rules)) => format!("ok {}", rules.join("+")),
+        Meaning::Jump(jump) => format!("{jump:?}"),
+    };
+    read(text).iter().map(show).collect::<Vec<_>>().join(", ")
+}
+
+fn mark_in_short(mark: Mark) -> String {
+    match (mark.attack, mark.level) {
+        (None, Some(level)) => level.to_string(),
+        (Some(attack), None) => format!("{attack}!"),
+        (Some(attack), Some(level)) => format!("{attack}!{level}"),
+        (None, None) => String::new(),
+    }
+}
+
+#[track_caller]
+fn table(rows: &[(&str, &str)]) {
+    let wrong: Vec<String> = rows
+        .iter()
+        .filter(|(text, expected)| short(text) != *expected)
+        .map(|(text, expected)| format!("'{text}': expected '{expected}', read '{}'", short(text)))
+        .collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn dynamics_in_words_are_read() {
+    table(&[
+        ("f", "f"),
+        ("(mf)", "mf"),
+        ("[ pp ]", "pp"),
+        ("“f”", "f"),
+        ("subito p", "p"),
+        ("p sub.", "p"),
+        ("sempre ff", "ff"),
+        ("ff sempre", "ff"),
+        ("f marc.", "f"),
+        ("pp dolcissimo e legato", "pp"),
+        ("f ma non troppo", "f"),
+        ("sfz", "f!"),
+        ("sffz", "ff!"),
+        ("fp", "f!p"),
+        ("mezzo forte", "mf"),
+        ("Fortissimo", "ff"),
+        ("forte", "f"),
+        ("sempre pianissimo", "pp"),
+        ("poco f", "mf"),
+        ("mezzo f", "mf"),
+        ("poco p", "p"),
+        ("il più f possibile", "f"),
+        ("1. p", "player 1, p"),
+        ("solo mf", "player 1, mf"),
+        ("with great weight, ff", "ff"),
+    ]);
+}
+
+#[test]
+fn letters_in_sentences_are_no_dynamics() {
+    table(&[
+        ("Piano", ""),
+        ("(Piano)", ""),
+        ("F", ""),
+        ("Section F", ""),
+        ("letter f", ""),
+        ("p. 12", ""),
+        ("see p 12 of the score", ""),
+        ("play f only when the horns do not", ""),
+        ("in f", ""),
+        ("2nd time p", ""),
+        ("p 1st x, f 2nd x", ""),
+        ("forte piano pedal", ""),
+        ("Flute", ""),
+        ("", ""),
+        ("   ", ""),
+        ("–", ""),
+        ("frullato", ""),
+        ("fr.", ""),
+    ]);
+}
+
+#[test]
+fn more_and_less_compare_with_what_went_before() {
+    table(&[
+        ("più f", "+1 f"),
+        ("piu\u{300} f", "+1 f"),
+        ("più p", "-1 p"),
+        ("meno f", "-1 f"),
+        ("meno p", "+1 p"),
+        ("più forte", "+1 f"),
+        ("poco più f", "+1 f"),
+        ("sempre più f", "cresc"),
+        ("sempre più p", "dim"),
+        ("più", "+1 of"),
+        ("meno", "-1 of"),
+        ("poco più", "+1 of"),
+        ("louder", "+1"),
+        ("leiser", "-1"),
+        ("plus fort", "+1"),
+        ("a little softer", ""),
+    ]);
+    assert_eq!(qualified(1, Dynamic::F), Meaning::Relative { steps: 1, named: Some(Dynamic::F) });
+    assert_eq!(qualified(-1, Dynamic::Pp), Meaning::Relative { steps: 1, named: Some(Dynamic::Pp) });
+}
+
+#[test]
+fn hairpins_in_words_are_read_with_where_they_lead() {
+    table(&[
+        ("cresc.", "cresc"),
+        ("Crescendo", "cresc"),
+        ("cresc. poco a poco", "cresc"),
+        ("poco a poco cresc.", "cresc"),
+        ("cresc. al ff", "cresc>ff"),
+        ("cresc. molto - - - f", "cresc>f"),
+        ("p cresc.", "p, cresc"),
+        ("p cresc. f", "p, cresc>f"),
+        ("dim.", "dim"),
+        ("decresc.", "dim"),
+        ("dim. al niente", "dim>n"),
+        ("diminuendo al pp", "dim>pp"),
+        ("morendo", "gradual 0.80, dim>n"),
+        ("ersterbend", "dim>n"),
+        ("en diminuant", "dim"),
+        ("non dim.", ""),
+        ("senza cresc.", ""),
+        ("dim. e rit.", "dim, gradual 0.75"),
+        ("calando", "gradual 0.80, dim"),
+        ("crescendoing", ""),
+    ]);
+}
+
+#[test]
+fn tempo_words_in_four_languages_have_their_customary_tempo() {
+    table(&[
+        ("Allegro", "about 132"),
+        ("Allegro moderato", "about 120"),
+        ("Molto allegro", "about 144"),
+        ("Andante con moto", "about 92"),
+        ("Poco adagio", "about 72"),
+        ("Largo e mesto", "about 50"),
+        ("Sehr langsam", "about 46"),
+        ("Mäßig", "about 100"),
+        ("Ziemlich schnell", "about 126"),
+        ("Très vif", "about 172"),
+        ("Modéré", "about 104"),
+        ("Slowly", "perhaps 60"),
+        ("Moderately fast", "perhaps 116"),
+        ("Maestoso", "perhaps 84"),
+        ("Tempo di marcia", "about 112"),
+        ("Allegro (♩ = 140)", "tempo 140"),
+    ]);
+}
+
+#[test]
+fn words_that_say_how_to_play_are_no_tempo() {
+    table(&[
+        ("slow vibrato", ""),
+        ("fast tonguing", ""),
+        ("quick mute change", ""),
+        ("maestoso", ""),
+        ("broadly", ""),
+        ("allegro", ""),
+        ("Large gong", ""),
+        ("Strings", ""),
+        ("string quartet", ""),
+        ("senza rit.", ""),
+        ("L'istesso tempo", ""),
+        ("tempo ad lib.", ""),
+        ("Marching band only", ""),
+    ]);
+}
+
+#[test]
+fn changes_of_tempo_in_words_are_read() {
+    table(&[
+        ("rit.", "gradual 0.75"),
+        ("poco rit.", "gradual 0.88"),
+        ("molto rit.", "gradual 0.60"),
+        ("rit. molto", "gradual 0.60"),
+        ("poco a poco rallentando", "gradual 0.75"),
+        ("accel.", "gradual 1.25"),
+        ("stringendo", "gradual 1.25"),
+        ("string.", "gradual 1.20"),
+        ("zurückhaltend", "gradual 0.75"),
+        ("Cédez", "gradual 0.75"),
+        ("en animant", "gradual 1.20"),
+        ("Meno mosso", "at once 0.85"),
+        ("poco meno mosso", "at once 0.93"),
+        ("un poco più mosso", "at once 1.07"),
+        ("doppio movimento", "at once 2.00"),
+        ("langsamer", "at once 0.85"),
+        ("Plus vite", "at once 1.15"),
+        ("a tempo", "a tempo"),
+        ("(A tempo)", "a tempo"),
+        ("a tempo, poco meno mosso", "a tempo, at once 0.93"),
+        ("Tempo I", "tempo I"),
+        ("Tempo primo (Allegro)", "tempo I"),
+        ("1er mouvement", "tempo I"),
+        ("im Zeitmaß", "a tempo"),
+        ("ritmico", ""),
+        ("rite", ""),
+    ]);
+}
+
+#[test]
+fn tempos_in_figures_are_read() {
+    table(&[
+        ("♩ = 96", "tempo 96"),
+        ("♩=c. 120", "tempo 120"),
+        ("(♩. = 60)", "tempo 90"),
+        ("𝅗𝅥 = 60", "tempo 120"),
+        ("\u{eca5} = 72", "tempo 72"),
+        ("dotted quarter = 60", "tempo 90"),
+        ("Swing, 140 bpm", "tempo 140"),
+        ("♪ = ♩", "times 2"),
+        ("♩ = ♩.", "times 1.5"),
+        ("= 120", ""),
+        ("♩ = x", ""),
+        ("A = 442", ""),
+    ]);
+}
+
+#[test]
+fn mutes_go_in_in_five_languages() {
+    table(&[
+        ("con sord.", "straight"),
+        ("con sordino", "straight"),
+        ("Con sordini", "straight"),
+        ("c. sord.", "straight"),
+        ("sord.", "straight"),
+        ("mit Dämpfer", "straight"),
+        ("mit Daempfer", "straight"),
+        ("Dämpfer auf", "straight"),
+        ("gedämpft", "straight"),
+        ("avec sourdine", "straight"),
+        ("mettez les sourdines", "straight"),
+        ("sourdine", "straight"),
+        ("Sourd.", "straight"),
+        ("con sordina", "straight"),
+        ("poner sordina", "straight"),
+        ("muted", "straight"),
+        ("mute in", "straight"),
+        ("with mute", "straight"),
+        ("mute", "straight"),
+        ("straight mute", "straight"),
+        ("st. mute", "straight"),
+        ("to straight mute", "straight"),
+        ("cup mute in", "cup"),
+        ("in cup", "cup"),
+        ("(cup)", "cup"),
+        ("con sord. (cup)", "cup"),
+        ("harmon mute, stem out", "harmon"),
+        ("Harmon", "harmon"),
+        ("plunger", "plunger"),
+        ("bucket mute", "bucket"),
+        ("solotone", "solotone"),
+        ("solo tone mute", "solotone"),
+        ("in hat", "derby"),
+        ("derby", "derby"),
+        ("pixie mute", "pixie"),
+        ("practice mute", "practice"),
+        ("Übedämpfer", "practice"),
+        ("f con sord.", "f, straight"),
+        ("1. con sord.", "player 1, straight"),
+    ]);
+}
+
+#[test]
+fn mutes_come_out_in_five_languages() {
+    table(&[
+        ("senza sord.", "open"),
+        ("s. sord.", "open"),
+        ("via sord.", "open"),
+        ("via sordini", "open"),
+        ("ohne Dämpfer", "open"),
+        ("Dämpfer weg", "open"),
+        ("Dämpfer ab", "open"),
+        ("offen", "open"),
+        ("sans sourdine", "open"),
+        ("ôtez la sourdine", "open"),
+        ("Ôtez les sourdines", "open"),
+        ("ouvert", "open"),
+        ("sin sordina", "open"),
+        ("quitar la sordina", "open"),
+        ("open", "open"),
+        ("(open)", "open"),
+        ("Open.", "open"),
+        ("mute out", "open"),
+        ("mute off", "open"),
+        ("remove mute", "open"),
+        ("take mute out", "open"),
+        ("no mute", "open"),
+        ("unmuted", "open"),
+        ("levare la sordina", "open"),
+        ("remove harmon", "open"),
+    ]);
+}
+
+#[test]
+fn what_only_looks_like_a_mute_is_none() {
+    table(&[
+        ("open string", ""),
+        ("open repeat", ""),
+        ("open solo", ""),
+        ("straight", ""),
+        ("straight 8ths", ""),
+        ("a cup of tea", ""),
+        ("hat", ""),
+        ("prepare cup mute", ""),
+        ("mute ready", ""),
+        ("2nd time muted", ""),
+        ("con sord. 2nd x only", ""),
+        ("strings con sord.", "straight"),
+        ("practice", ""),
+        ("st.", ""),
+        ("muted trumpets enter", ""),
+    ]);
+}
+
+#[test]
+fn another_horn_is_named_as_it_stands() {
+    table(&[
+        ("muta in Tuba in F", "horn 'Tuba in F'"),
+        ("Muta in Euph.", "horn 'Euph.'"),
+        ("take Euphonium", "horn 'Euphonium'"),
+        ("Take the F tuba", "horn 'F tuba'"),
+        ("to Cimbasso", "horn 'Cimbasso'"),
+        ("To Bass Tbn.", "horn 'Bass Tbn.'"),
+        ("nimmt Basstuba", "horn 'Basstuba'"),
+        ("2. nimmt Tenortuba", "horn 'Tenortuba'"),
+        ("wechselt zur Kontrabassposaune", "horn 'Kontrabassposaune'"),
+        ("prenez le tuba basse", "horn 'tuba basse'"),
+        ("change en saxhorn basse", "horn 'saxhorn basse'"),
+        ("changez en tuba", "horn 'tuba'"),
+        ("prende il trombone basso", "horn 'trombone basso'"),
+        ("cambia a trombón bajo", "horn 'trombón bajo'"),
+        ("change to Contrabass Trombone (in F)", "horn 'Contrabass Trombone'"),
+    ]);
+}
+
+#[test]
+fn an_ordinary_take_or_to_names_no_horn() {
+    table(&[
+        ("To Coda", "ToCoda"),
+        ("to the Coda", "ToCoda"),
+        ("to Coda 𝄌", "ToCoda"),
+        ("take your time", ""),
+        ("take a breath", ""),
+        ("take repeat", ""),
+        ("take mute out", "open"),
+        ("to the end", ""),
+        ("to open", ""),
+        ("from here to letter C", ""),
+        ("to match the basses in weight and length", ""),
+        ("listen to tuba", ""),
+        ("nimmt Dämpfer", "straight"),
+        ("prenez la sourdine", "straight"),
+        ("cambia a tempo", "a tempo"),
+    ]);
+}
+
+#[test]
+fn who_plays_is_read() {
+    table(&[
+        ("a2", "all"),
+        ("a 2", "all"),
+        ("à 2", "all"),
+        ("À2", "all"),
+        ("a2.", "all"),
+        ("a due", "all"),
+        ("zu 2", "all"),
+        ("zu zweit", "all"),
+        ("unis.", "all"),
+        ("tutti", "all"),
+        ("Tutti ff", "all, ff"),
+        ("soli", "all"),
+        ("alle", "all"),
+        ("1.2.", "all"),
+        ("1. 2.", "all"),
+        ("1. & 2.", "all"),
+        ("1.", "player 1"),
+        ("2.", "player 2"),
+        ("I.", "player 1"),
+        ("II.", "player 2"),
+        ("I. solo", "player 1"),
+        ("1° solo", "player 1"),
+        ("Solo", "player 1"),
+        ("solo, espr.", "player 1"),
+        ("2nd only", "player 2"),
+        ("1st player", "player 1"),
+        ("div.", "divided"),
+        ("divisi", "divided"),
+        ("geteilt", "divided"),
+        ("div. a 2", "divided"),
+        ("a2 con sord.", "all, straight"),
+    ]);
+}
+
+#[test]
+fn numbers_and_solos_that_mean_something_else_are_passed_over() {
+    table(&[
+        ("2nd time only", ""),
+        ("1st x tacet", ""),
+        ("2", ""),
+        ("3", ""),
+        ("end solo", ""),
+        ("trumpet solo", ""),
+        ("solo ad lib. with rhythm section", ""),
+        ("in a 2 feel", ""),
+        ("1. Satz", ""),
+        ("divertimento", ""),
+        ("i", ""),
+        ("both hands", ""),
+    ]);
+}
+
+#[test]
+fn effects_are_read() {
+    table(&[
+        ("effect", "effect"),
+        ("(as an effect)", "effect"),
+        ("pedal", "effect"),
+        ("Pedal tone", "effect"),
+        ("pedal tones, f", "effect, f"),
+        ("Pedalton", "effect"),
+        ("note pédale", "effect"),
+        ("pédale", "effect"),
+        ("nota pedale", "effect"),
+        ("no pedal", ""),
+        ("sustain pedal down", ""),
+        ("Ped.", ""),
+        ("side effects", ""),
+    ]);
+}
+
+#[test]
+fn a_waiver_names_its_rules() {
+    table(&[
+        ("ok: effect-register", "ok effect-register"),
+        ("OK: too-loud-for-register, out-of-range", "ok too-loud-for-register+out-of-range"),
+        ("ok : leap-too-wide-at-speed", "ok leap-too-wide-at-speed"),
+        ("ok", ""),
+        ("ok:", ""),
+        ("okay: fine", ""),
+    ]);
+}
+
+#[test]
+fn jumps_are_read() {
+    table(&[
+        ("D.C. al Fine", "DaCapo"),
+        ("D.C.", "DaCapo"),
+        ("Da Capo", "DaCapo"),
+        ("D.S. al Coda", "DalSegno"),
+        ("dal 𝄋", "DalSegno"),
+        ("Dal Segno al Fine", "DalSegno"),
+        ("To Coda", "ToCoda"),
+        ("Fine", "Fine"),
+        ("fine tone", ""),
+        ("D C", ""),
+        ("D S", ""),
+    ]);
+}
+
+#[test]
+fn mutes_have_one_word_each() {
+    for mute in Mute::ALL {
+        let text = format!("{} mute", mute.name());
+        assert_eq!(short(&text), mute.name());
+    }
+}
+
+#[test]
+fn any_text_is_read_without_a_panic() {
+    for text in
+        ["ok", "ö", "𝄌", "=", "= =", "♩=", "a\u{300}\u{300}", "…", "to", "take", "muta in", "1", "p", "\u{0}"]
+    {
+        read(text);
+    }
+    let long = "to p cresc. 1. ".repeat(2_000);
+    read(&long);
+}
+
+#[test]
+fn the_vocabulary_of_tempo_is_well_formed_and_every_source_is_named() {
+    let text = include_str!("../../../profiles/tempo-words.toml");
+    pace::check(text).unwrap();
+}
+
+#[test]
+fn tempo_names_lie_where_pendulum_metronomes_print_them() {
+    // The scale printed on pendulum metronomes, from memory.
+    let scale = [
+        ("Largo", 40.0, 60.0),
+        ("Larghetto", 60.0, 66.0),
+        ("Adagio", 66.0, 76.0),
+        ("Andante", 76.0, 108.0),
+        ("Moderato", 108.0, 120.0),
+        ("Allegro", 120.0, 168.0),
+        ("Presto", 168.0, 200.0),
+        ("Prestissimo", 200.0, 208.0),
+    ];
+    for (name, from, to) in scale {
+        let meanings = read(name);
+        let [Meaning::Tempo(TempoWord::Customary { tempo, .. })] = meanings.as_slice() else {
+            panic!("{name} is no tempo: {meanings:?}");
+        };
+        assert!((from..=to).contains(&tempo.get()), "{name}: {}", tempo.get());
+    }
+}
