@@ -27,11 +27,8 @@ mod dynamics;
 mod joins;
 
 mod marks;
-#[allow(dead_code)] // Until every word and mark is read.
 mod order;
-#[allow(dead_code)] // Until every word and mark is read.
 mod tempo;
-#[allow(dead_code)] // Until every word and mark is read.
 mod words;
 
 #[cfg(test)]
