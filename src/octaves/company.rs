@@ -41,6 +41,11 @@ pub(super) struct Company<'s> {
     distances: Vec<BTreeMap<i32, u32>>,
     /// For each voice: how many notes in all.
     totals: Vec<u32>,
+    /// The same for each passage of the line by itself.
+    of_passage: Vec<BTreeMap<(usize, i32), u32>>,
+    passage_totals: Vec<BTreeMap<usize, u32>>,
+    /// The passage of each note.
+    passages: Vec<usize>,
 }
 
 /// How far two pitches lie apart, when that is a whole number of semitones.
@@ -62,6 +67,9 @@ impl<'s> Company<'s> {
             beside: vec![Vec::new(); here.played.len()],
             distances: Vec::new(),
             totals: Vec::new(),
+            of_passage: vec![BTreeMap::new(); here.passages.len()],
+            passage_totals: vec![BTreeMap::new(); here.passages.len()],
+            passages: (0..here.played.len()).map(|index| here.passage_of(index)).collect(),
         };
         for (other_desk, desk_there) in section.desks.iter().enumerate() {
             for (other_line, line_there) in desk_there.lines.iter().enumerate() {
@@ -136,17 +144,27 @@ impl<'s> Company<'s> {
     fn count(&mut self) {
         self.distances = vec![BTreeMap::new(); self.voices.len()];
         self.totals = vec![0; self.voices.len()];
-        for beside in self.beside.iter().flatten() {
-            let above = beside.above.clamp(-WIDEST, WIDEST);
-            *self.distances[beside.voice].entry(above).or_default() += 1;
-            self.totals[beside.voice] += 1;
+        for (beside, &passage) in self.beside.iter().zip(&self.passages) {
+            for beside in beside {
+                let above = beside.above.clamp(-WIDEST, WIDEST);
+                *self.distances[beside.voice].entry(above).or_default() += 1;
+                self.totals[beside.voice] += 1;
+                *self.of_passage[passage].entry((beside.voice, above)).or_default() += 1;
+                *self.passage_totals[passage].entry(beside.voice).or_default() += 1;
+            }
         }
     }
 
-    /// How seldom the line stands so far above a voice, in hundredths of a nat.
-    pub(super) fn rarity(&self, voice: usize, above: i32) -> f64 {
-        let distances = &self.distances[voice];
-        let at = |above: i32| f64::from(distances.get(&above).copied().unwrap_or(0));
+    /// How seldom the line stands so far above a voice in other passages than that of a note, in hundredths
+    /// of a nat. Its own passage may be the one that went astray, and is no witness.
+    pub(super) fn rarity(&self, note: usize, voice: usize, above: i32) -> f64 {
+        let passage = self.passages[note];
+        let own = &self.of_passage[passage];
+        let count = |map: Option<&u32>| map.copied().unwrap_or(0);
+        let at = |above: i32| {
+            f64::from(count(self.distances[voice].get(&above)) - count(own.get(&(voice, above))))
+        };
+        let total = self.totals[voice] - count(self.passage_totals[passage].get(&voice));
         let above = above.clamp(-WIDEST, WIDEST);
         // Voices that only double are told apart by octaves; players by semitones, neighbours counting half.
         let (near, kinds) = if self.voices[voice].player.is_some() {
@@ -155,6 +173,6 @@ impl<'s> Company<'s> {
             (at(above), 5.0)
         };
         let doubt = 4.0;
-        -100.0 * ((near + doubt / kinds) / (f64::from(self.totals[voice]) + doubt)).ln()
+        -100.0 * ((near + doubt / kinds) / (f64::from(total) + doubt)).ln()
     }
 }

@@ -20,6 +20,9 @@ mod words;
 mod mark;
 mod revise;
 
+#[cfg(test)]
+mod tests;
+
 pub use mark::{MarkError, marked, unmark};
 pub use plan::plan;
 pub use revise::{Revised, revise};

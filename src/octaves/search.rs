@@ -54,12 +54,19 @@ impl Gap {
     /// The cost of going from one octave to the other, both as indices into [`OCTAVES`].
     fn cost(&self, from: usize, to: usize) -> Option<Cost> {
         let change = self.change[usize::try_from(4 + OCTAVES[to] - OCTAVES[from]).unwrap_or(4)];
-        let parting = match (from == to, from) {
-            (true, 0) => 0,
-            (true, _) => self.across,
-            (false, _) => self.cut?,
-        };
+        let parting = self.parting(OCTAVES[from], OCTAVES[to])?;
         Some(Cost::of_shape(change + parting))
+    }
+}
+
+impl Gap {
+    /// The cost in shape of going on, or parting, between two octaves; `None` where the two may not part.
+    pub(super) fn parting(&self, from: i8, to: i8) -> Option<i64> {
+        match (from == to, from) {
+            (true, 0) => Some(0),
+            (true, _) => Some(self.across),
+            (false, _) => self.cut,
+        }
     }
 }
 

@@ -16,6 +16,9 @@ const FIGURE: usize = 3;
 const LONG_FIGURE: usize = 6;
 /// Like figures that are looked at on each side.
 const FIGURES_AROUND: usize = 32;
+/// Hundredths of a nat by which a passage is more at home as written before that speaks against a move.
+/// Set on displaced passages of real parts (`tests/displace.rs`).
+const AT_HOME: i64 = 500;
 /// A rest of so many seconds hides a leap.
 const REST_HIDES: f64 = 1.0;
 /// Share of the notes that both sound from which two voices are said to go together, or to be in each other's way.
@@ -78,8 +81,13 @@ impl<'s> Study<'s> {
     /// What to think of moving a region of this line.
     pub(super) fn opinion(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Opinion {
         let here = |note: usize| octaves_of(region.desk, region.line, note);
-        let reasons =
-            [self.in_the_way(region, octaves_of), self.leap(region, &here), self.unlike(region, &here)];
+        // Where the line and its neighbours stand more as they do elsewhere, a crossing or a unison is how
+        // the piece goes, and the octave it took the place of was not.
+        let in_the_way = self.in_the_way(region, octaves_of).filter(|_| region.gain <= 0);
+        let at_home = (region.gain < -AT_HOME)
+            .then(|| "as written it stands more as the part and its neighbours do elsewhere".to_owned());
+        let far = (region.octaves.abs() > 1).then(|| "two octaves are a long way".to_owned());
+        let reasons = [in_the_way, self.leap(region, &here), self.unlike(region, &here), at_home, far];
         Opinion {
             why_not_safe: reasons.into_iter().flatten().reduce(|a, b| format!("{a}; {b}")),
             doubling: self.doubling(region, octaves_of),

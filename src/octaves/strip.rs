@@ -19,12 +19,14 @@ mod weight {
     pub(super) const SEAM: i64 = 200;
     /// A moved passage that begins or ends at a breath mark.
     pub(super) const BREATH: i64 = 50;
+    /// A note that moves by two octaves: a passage rarely lies so far from where it belongs.
+    pub(super) const FURTHER: i64 = 80;
     /// A moved passage that goes on across a rest, and more for each quarter of it up to the longest.
-    pub(super) const ACROSS: f64 = 100.0;
+    pub(super) const ACROSS: f64 = 250.0;
     pub(super) const ACROSS_A_QUARTER: f64 = 100.0;
     pub(super) const ACROSS_LONGEST: f64 = 3.0;
     /// A doubling whose octave changes from one note to the next.
-    pub(super) const BROKEN: i64 = 150;
+    pub(super) const BROKEN: i64 = 250;
     /// Voices beyond this many tell nothing new.
     pub(super) const VOICES: f64 = 3.0;
     /// A note's distance to the other voices tells little beside its neighbour's.
@@ -116,7 +118,7 @@ impl Ground<'_> {
             let Some(note) = strip.notes.get_mut(at) else { return };
             for (cost, octaves) in note.costs.iter_mut().zip(OCTAVES) {
                 let change = gap.change[usize::try_from(4 + outward * octaves).unwrap_or(4)];
-                let parting = if octaves == 0 { Some(0) } else { gap.cut };
+                let parting = gap.parting(0, octaves);
                 *cost = (*cost).zip(parting).map(|(cost, cut)| cost + Cost::of_shape(change + cut));
             }
         };
@@ -144,7 +146,8 @@ impl Ground<'_> {
                 warnings: mended_there.warnings + more(other_there.warnings, other.warnings),
                 new: u32::from(mended.weighs() == (0, 0) && mended_there.weighs() != (0, 0))
                     + u32::from(other_there.weighs() > other.weighs()),
-                shape: self.standing_among_voices(index, octaves),
+                shape: self.standing_among_voices(index, octaves)
+                    + if octaves.abs() > 1 { weight::FURTHER } else { 0 },
                 unlike: 0,
                 remarks: mended_there.remarks + more(other_there.remarks, other.remarks),
                 moved: u32::from(octaves.unsigned_abs()),
@@ -181,7 +184,7 @@ impl Ground<'_> {
         }
         let total: f64 = beside
             .iter()
-            .map(|beside| self.company.rarity(beside.voice, beside.above + 12 * i32::from(octaves)))
+            .map(|beside| self.company.rarity(index, beside.voice, beside.above + 12 * i32::from(octaves)))
             .sum();
         let voices = beside.len() as f64;
         (weight::DISTANCE * total * (weight::VOICES / voices).min(1.0)).round() as i64

@@ -18,7 +18,7 @@
 
 use super::{
     Articulation, Articulations, Bar, Join, Joins, Line, Mute, Note, Part, PartInfo, PerformanceOrder,
-    Played, Score, Struck, Tie,
+    Played, Score, SourceRange, Struck, Tie,
 };
 use crate::music::{
     Dynamic, Hairpin, Length, Mark, Onset, Sounding, Tempo, TempoChange, TempoMap, Transposition,
@@ -292,7 +292,8 @@ impl Reading {
             mute: self.mute,
             instrument: None,
             line: 1,
-            octave_digits: None,
+            // Nothing to edit, but notes that could be.
+            octave_digits: Some(SourceRange { start: 0, end: 1 }),
         });
         self.at = self.at + length;
     }

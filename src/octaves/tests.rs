@@ -1,0 +1,101 @@
+//! Moves planned on one-line music, judged by the shipped rules and profiles.
+
+use super::plan;
+use crate::finding::{PartMove, Standing};
+use crate::rules::judge;
+use crate::rules::testing::{Scene, scene};
+
+const TUBA: &str = "contrabass-tuba-c";
+const TROMBONE: &str = "tenor-bass-trombone";
+
+fn moves(scene: &Scene) -> Vec<PartMove> {
+    scene.judged(|section| plan(section, &mut judge(section)).moves)
+}
+
+/// Each move as its octaves, first and last note and standing.
+fn shown(scene: &Scene) -> Vec<String> {
+    let show = |one: &PartMove| {
+        let notes = &one.octave_move.notes;
+        let standing = one.octave_move.standing.word();
+        format!("{:+} {}-{} {standing}", one.octave_move.octaves, notes[0], notes[notes.len() - 1])
+    };
+    moves(scene).iter().map(show).collect()
+}
+
+#[test]
+fn a_loud_low_d_belongs_an_octave_up() {
+    // Common practice, no source.
+    let hit = scene(TUBA, "ff D2/1 r/3 | D1/4 | r/4 | D2/1 r/3 |");
+    assert_eq!(shown(&hit), ["+1 1-1 safe"]);
+    let clears = &moves(&hit)[0].octave_move.clears;
+    assert_eq!(clears, &["too-loud-for-register"]);
+}
+
+#[test]
+fn a_soft_low_d_and_a_loud_one_above_stay() {
+    // Common practice, no source.
+    assert!(moves(&scene(TUBA, "mp D1/4 | r/4 | ff D2/4 | r/4 | fff D2/4 |")).is_empty());
+}
+
+#[test]
+fn a_phrase_between_rests_moves_whole() {
+    let phrase = scene(TUBA, "mf F2 G2 A2 r | C2 D2 C2 r | E1 D1 C1 r | C2 D2 E2 r | F2 E2 D2 r");
+    assert_eq!(shown(&phrase), ["+1 6-8 safe"]);
+}
+
+#[test]
+fn a_stretch_dropped_within_a_line_comes_back_to_its_seams() {
+    let line = "mf C3 B2 A2 B2 C3 D3 C3 B2 A2 B2 C3 B2 A2 G1 A1 B1 A1 B2 C3 D3 C3 B2 A2 B2 C3 B2 A2 B2";
+    assert_eq!(shown(&scene(TROMBONE, line)), ["+1 13-16 safe"]);
+}
+
+#[test]
+fn no_move_begins_inside_a_slur_or_a_tie() {
+    let bound = scene(TUBA, "ff D2 r (D2 D1~ | D1 F2) r/2 | D2/4 |");
+    for one in moves(&bound) {
+        assert_eq!(one.octave_move.notes, [1, 2, 3, 4]);
+    }
+}
+
+#[test]
+fn an_octave_between_two_tubas_is_not_closed_without_a_look() {
+    let top = "ff D2/4 | r/4 | F2/4 | r/4 | G2/4 | r/4 | A2/4 |";
+    let bottom = "ff D1/4 | r/4 | F1/4 | r/4 | G1/4 | r/4 | A1/4 |";
+    let moves = moves(&scene(TUBA, top).and(TUBA, bottom));
+    assert_eq!(moves.len(), 1);
+    assert_eq!(moves[0].octave_move.standing, Standing::Review);
+    let why = moves[0].octave_move.why_not_safe.as_deref();
+    assert!(why.is_some_and(|why| why.contains("the octave with Part 1 becomes a unison")), "{why:?}");
+}
+
+#[test]
+fn two_parts_with_the_very_same_music_move_together() {
+    let music = "ff D2/1 r/3 | D1/4 | r/4 | D2/1 r/3 |";
+    let moves = moves(&scene(TUBA, music).and(TUBA, music));
+    let parts: Vec<u32> = moves.iter().map(|one| one.part).collect();
+    assert_eq!(parts, [0, 1]);
+    assert!(moves.iter().all(|one| one.octave_move.standing == Standing::Safe), "{moves:?}");
+}
+
+#[test]
+fn the_doubling_is_named() {
+    let doubled = scene(TUBA, "ff D2/1 r/3 | D1/4 | r/4 | D2/1 r/3 |")
+        .beside("Double Basses", "ff D2/1 r/3 | D1/4 | r/4 | D2/1 r/3 |");
+    let doubling = moves(&doubled)[0].octave_move.doubling.clone();
+    assert_eq!(doubling.as_deref(), Some("comes to an octave above Double Basses, from the unison"));
+}
+
+#[test]
+fn where_no_octave_serves_the_finding_says_what_else() {
+    // From C-sharp 1 to F4 in one slur: every octave is beyond the horn at one end or the other.
+    let wide = scene(TUBA, "ff (C1 C2 C3 C4 F4) |");
+    wide.judged(|section| {
+        let mut findings = judge(section);
+        let revision = plan(section, &mut findings);
+        assert!(revision.moves.is_empty());
+        let heavy = findings.iter().filter_map(|finding| finding.octave_move.as_ref());
+        let heavy: Vec<_> = heavy.collect();
+        assert!(!heavy.is_empty());
+        assert!(heavy.iter().all(|one| one.standing == Standing::Manual && one.why_not_safe.is_some()));
+    });
+}
