@@ -46,6 +46,33 @@ fn told(findings: &[Finding]) -> String {
 }
 
 #[test]
+fn every_rule_speaks_once_over_its_fault() {
+    let wrong: Vec<String> = of_music()
+        .filter_map(|rule| {
+            let path = example(rule, "fault.musicxml");
+            let found = with_section(&path, judge);
+            let own = found.iter().filter(|finding| finding.rule == rule.name).count();
+            (own != 1).then(|| format!("{}\n{}", path.display(), told(&found)))
+        })
+        .collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+}
+
+#[test]
+fn nothing_is_said_over_what_only_comes_near() {
+    let wrong: Vec<String> = of_music()
+        .filter_map(|rule| {
+            let path = example(rule, "sound.musicxml");
+            let found = with_section(&path, judge);
+            let heard =
+                found.iter().any(|finding| finding.rule == rule.name || finding.severity > Severity::Note);
+            heard.then(|| format!("{}\n{}", path.display(), told(&found)))
+        })
+        .collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+}
+
+#[test]
 fn what_a_rule_says_is_one_plain_sentence() {
     for rule in of_music() {
         for finding in with_section(&example(rule, "fault.musicxml"), judge) {
