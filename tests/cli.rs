@@ -663,6 +663,29 @@ fn a_waiver_ends_with_its_day() {
 }
 
 #[test]
+fn words_in_the_score_let_a_finding_of_their_passage_stand() {
+    let folder = Folder::new();
+    let with = |words: &str| {
+        score(&[("Tuba", &[("F2", "mf"), ("r", ""), ("F0", words), ("r", ""), ("F0", ""), ("r", "")])])
+    };
+    folder.write("a.musicxml", &with("\"ok: out-of-range"));
+    let report = folder.report(&["a.musicxml"]);
+    let findings: Vec<&Value> = report["scores"][0]["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|finding| finding["rule"] == "out-of-range")
+        .collect();
+    let by_bar: Vec<(&str, bool)> = findings
+        .iter()
+        .map(|finding| (finding["bar"].as_str().unwrap(), finding["waived"]["by"] == "score"))
+        .collect();
+    assert_eq!(by_bar, [("3", true), ("5", false)]);
+    folder.write("a.musicxml", &with("\"ok: hit-too-low"));
+    assert!(rules(&folder.report(&["a.musicxml"])).contains(&"unused-waiver"));
+}
+
+#[test]
 fn a_baseline_accepts_what_is_there_and_reports_what_is_new() {
     let folder = Folder::new();
     folder.write("cues/a.musicxml", &too_low()).write("cues/b.musicxml", &sound());
