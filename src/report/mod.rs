@@ -17,6 +17,7 @@ mod json;
 mod junit;
 mod listing;
 mod markdown;
+mod notes;
 mod phrases;
 mod profile_page;
 mod rule_page;
@@ -33,6 +34,7 @@ pub use contract::{
 pub use diff::write_moves;
 pub use horns::{HornRow, KitRow, horn_rows, kit_rows, write_horns, write_kits};
 pub use listing::Listing;
+pub use notes::{NoteFormat, NoteRow, note_rows, write_notes};
 pub use profile_page::{Fact, ProfilePage, Register, SourceLine, profile_page, profile_reference};
 pub use rule_page::{EXAMPLES, reference, rule_page};
 pub use schema::schema;

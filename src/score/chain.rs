@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use super::Note;
+use super::{Note, Part};
 use crate::music::{Height, Onset};
 
 /// The tie chains of the notes that are played: indices into `notes`, each chain in order of time, the chains
@@ -31,6 +31,18 @@ pub(super) fn chains(notes: &[Note]) -> Vec<Vec<u32>> {
         }
     }
     chains
+}
+
+/// For each written note of a part where the sound it belongs to ends: the end of its tie chain.
+pub fn sounds_until(part: &Part) -> Vec<Onset> {
+    let mut ends: Vec<Onset> = part.notes.iter().map(Note::end).collect();
+    for chain in chains(&part.notes) {
+        let Some(end) = chain.last().and_then(|last| ends.get(*last as usize)).copied() else { continue };
+        for index in chain {
+            ends[index as usize] = end;
+        }
+    }
+    ends
 }
 
 /// A tie that waits for its next note.

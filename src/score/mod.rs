@@ -16,6 +16,7 @@ mod players;
 pub(crate) mod testing;
 
 pub use bar::Bar;
+pub use chain::sounds_until;
 pub use direction::{Asks, Direction, Mute, Players};
 pub use line::{Line, Played, Struck, lines};
 pub use note::{Articulation, Articulations, Join, Joins, Note, SourceRange, Stem, Tie};
