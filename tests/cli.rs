@@ -804,3 +804,22 @@ fn help_shows_examples_and_version_is_told() {
     assert!(help.contains("Move octaves") && help.contains("Exit status"));
     folder.run(&[]).ends_with(2);
 }
+
+#[test]
+fn the_example_scores_of_waivers_show_their_rules() {
+    let folder = Folder::new();
+    let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/rules");
+    let says = |rule: &str, which: &str| {
+        let of_rule = examples.join(rule);
+        let settings = of_rule.join(format!("{which}.toml"));
+        fs::copy(of_rule.join(format!("{which}.musicxml")), folder.at("score.musicxml")).unwrap();
+        let mut args = vec!["check", "score.musicxml", "--format", "json", "--min-level", "note"];
+        let config = settings.to_string_lossy().into_owned();
+        args.extend(if settings.exists() { vec!["--config", &config] } else { vec!["--no-config"] });
+        folder.run(&args).out.contains(&format!("\"{rule}\""))
+    };
+    for rule in ["unused-waiver", "expired-waiver"] {
+        assert!(says(rule, "fault"), "{rule}: fault.musicxml does not show it");
+        assert!(!says(rule, "sound"), "{rule}: sound.musicxml shows it");
+    }
+}
