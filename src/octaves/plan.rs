@@ -28,9 +28,8 @@ pub fn plan(section: &Section<'_>, findings: &mut [Finding]) -> Revision {
         return Revision::default();
     }
     let before = judge(section);
-    let mut proved = Vec::new();
+    let mut proved = prove(section, &before, &mut wishes);
     for _ in 0..ROUNDS {
-        proved = prove(section, &before, &mut wishes);
         match what_follows(section, &proved, &wishes) {
             Follows::Nothing => break,
             // Moved once and moved again: neither is an answer.
@@ -38,9 +37,13 @@ pub fn plan(section: &Section<'_>, findings: &mut [Finding]) -> Revision {
                 for note in notes {
                     *wishes.barred.entry(note).or_default() |= EVERY_MOVE;
                 }
+                proved = prove(section, &before, &mut wishes);
             }
             Follows::More(more) => {
-                wishes.asked.extend(more);
+                let taken: BTreeSet<NoteOf> = more.iter().flat_map(Proved::all_notes).collect();
+                proved
+                    .retain(|known| known.is_safe() || !known.all_notes().any(|note| taken.contains(&note)));
+                proved.extend(more);
             }
         }
     }
@@ -61,6 +64,10 @@ struct Proved {
 }
 
 impl Proved {
+    fn all_notes(&self) -> impl Iterator<Item = NoteOf> {
+        self.notes.iter().map(|&note| (self.region.desk, note))
+    }
+
     fn is_safe(&self) -> bool {
         self.opinion.why_not_safe.is_none()
     }
@@ -371,8 +378,8 @@ fn still_anywhere(
 /// What a second run would do with the safe moves made.
 enum Follows {
     Nothing,
-    /// It would ask about these as well.
-    More(BTreeSet<NoteOf>),
+    /// It would make these moves as well.
+    More(Vec<Proved>),
     /// It would move these again.
     Again(BTreeSet<NoteOf>),
 }
@@ -391,21 +398,15 @@ fn what_follows(section: &Section<'_>, proved: &[Proved], wishes: &Wishes) -> Fo
     if next.asked.is_empty() {
         return Follows::Nothing;
     }
-    let asked = next.asked.clone();
-    let again = prove(&moved, &after, &mut next);
-    let touched: BTreeSet<NoteOf> = again
-        .iter()
-        .filter(|proved| proved.is_safe())
-        .flat_map(|proved| proved.notes.iter().map(|&note| (proved.region.desk, note)))
-        .collect();
-    let twice: BTreeSet<NoteOf> =
-        touched.iter().copied().filter(|&(desk, note)| shifts.at(desk, note) != 0).collect();
-    if touched.is_empty() {
+    let mut again = prove(&moved, &after, &mut next);
+    again.retain(Proved::is_safe);
+    let twice = again.iter().flat_map(Proved::all_notes).any(|(desk, note)| shifts.at(desk, note) != 0);
+    if again.is_empty() {
         Follows::Nothing
-    } else if twice.is_empty() && asked.iter().any(|note| !wishes.asked.contains(note)) {
-        Follows::More(asked)
+    } else if twice {
+        Follows::Again(again.iter().flat_map(Proved::all_notes).collect())
     } else {
-        Follows::Again(touched)
+        Follows::More(again)
     }
 }
 

@@ -17,6 +17,9 @@ use crate::score::{Line, Played};
 mod weight {
     /// A moved passage that begins or ends where the line goes on.
     pub(super) const SEAM: i64 = 200;
+    /// The smallest leap, in semitones, that a seam shows as: a minor sixth, since the line itself may have
+    /// stepped the other way.
+    pub(super) const SEAM_LEAP: i32 = 8;
     /// A moved passage that begins or ends at a breath mark.
     pub(super) const BREATH: i64 = 50;
     /// A note that moves by two octaves: a passage rarely lies so far from where it belongs.
@@ -205,7 +208,7 @@ impl Ground<'_> {
         let no_seams = self.whole[index] || self.whole[index + 1];
         let cut = match between {
             Between::Bound => None,
-            Between::Nothing => (!no_seams).then_some(weight::SEAM),
+            Between::Nothing => (!no_seams && leap.abs() >= weight::SEAM_LEAP).then_some(weight::SEAM),
             Between::Breath => Some(weight::BREATH),
             Between::Rest(_) => Some(0),
         };
