@@ -254,7 +254,6 @@ fn report(
         passed_over: &passed_over,
         findings: &findings,
         revision: Some(revision),
-        revised: None,
     })
 }
 

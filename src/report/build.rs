@@ -25,10 +25,8 @@ pub struct Judged<'a> {
     pub passed_over: &'a [&'a PartInfo],
     /// What was found, each with its fingerprint.
     pub findings: &'a [(finding::Finding, String)],
-    /// The moves, where they were sought.
+    /// The moves, where they were sought; none is made until a copy is written.
     pub revision: Option<&'a finding::Revision>,
-    /// Where the revised copy was written.
-    pub revised: Option<&'a str>,
 }
 
 /// What is told of a desk.
@@ -109,7 +107,7 @@ impl Score {
                 .map(|(finding, fingerprint)| Finding::of(finding, fingerprint, &parts))
                 .collect(),
             revision: judged.revision.map(|revision| Revision {
-                path: judged.revised.map(str::to_owned),
+                path: None,
                 moves: revision.moves.iter().map(|made| Move::of(made, &parts)).collect(),
             }),
         }

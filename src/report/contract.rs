@@ -335,20 +335,6 @@ pub struct Waived {
     pub because: Option<String>,
 }
 
-impl Revision {
-    /// Notes where the revised copy went, and that it has the safe moves, or those for review as well.
-    pub fn written_to(&mut self, path: String, include_review: bool) {
-        self.path = Some(path);
-        for made in &mut self.moves {
-            made.made = match made.standing {
-                Standing::Safe => true,
-                Standing::Review => include_review,
-                Standing::Manual => false,
-            };
-        }
-    }
-}
-
 /// Totals. What is waived counts only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, JsonSchema)]
 pub struct Summary {

@@ -293,10 +293,12 @@ pub(super) fn judged(
         passed_over: &[&parts[0], &parts[3]],
         findings: &findings,
         revision: Some(&Revision { moves }),
-        revised: None,
     });
     if let (Some(revised), Some(revision)) = (revised, &mut score.revision) {
-        revision.written_to(revised.to_owned(), false);
+        revision.path = Some(revised.to_owned());
+        for planned in &mut revision.moves {
+            planned.made = planned.standing == super::Standing::Safe;
+        }
     }
     score
 }
