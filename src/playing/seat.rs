@@ -35,7 +35,11 @@ pub fn seat<'s>(
                     also: within_reach(&horns, told.horns.iter().chain(&also)),
                     horns,
                     recognised_by: by,
-                    players: told.players.or(info.players).or(recogniser.players_named(info)).unwrap_or(1),
+                    // The name in any language, or the words over the music ("a 2"), whichever speaks of more.
+                    players: told
+                        .players
+                        .or(info.players)
+                        .unwrap_or_else(|| recogniser.players_named(info).unwrap_or(1).max(part.players())),
                     breath: told.breath.unwrap_or(1.0),
                     mutes: told.mutes.clone(),
                 });

@@ -1,0 +1,168 @@
+//! The reader against the standard's text: one small score for each construct, with the rows it must yield beside it.
+//!
+//! The rows were set down by hand from the MusicXML 4.0 text, not from the program's output. `README.md` in
+//! `tests/reference` says which file shows which construct.
+
+#![allow(clippy::unwrap_used, clippy::panic, clippy::expect_used)] // A test that cannot run has nothing to say.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use lowbrass::musicxml::Document;
+use lowbrass::playing::seat;
+use lowbrass::profile::{Casting, Profiles, Recogniser};
+use lowbrass::report::{NoteFormat, note_rows, write_notes};
+use lowbrass::score::{Asks, OddityKind, Score, lines};
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/reader")
+}
+
+fn fixtures() -> Vec<PathBuf> {
+    let files = fs::read_dir(folder()).unwrap().map(|entry| entry.unwrap().path());
+    let mut scores: Vec<PathBuf> =
+        files.filter(|path| path.extension().is_some_and(|end| end != "jsonl")).collect();
+    scores.sort();
+    scores
+}
+
+fn read(path: &Path) -> Score {
+    let document =
+        Document::open(fs::read(path).unwrap()).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+    document
+        .read(&|parts| vec![true; parts.len()])
+        .unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}
+
+/// The fixture whose name begins so.
+#[track_caller]
+fn fixture(start: &str) -> Score {
+    let found =
+        fixtures().into_iter().find(|path| path.file_name().unwrap().to_string_lossy().starts_with(start));
+    read(&found.unwrap_or_else(|| panic!("no fixture {start}")))
+}
+
+fn rows(score: &Score) -> String {
+    let profiles = Profiles::embedded().unwrap();
+    let recogniser = Recogniser::new(&profiles, None);
+    let section = seat(score, &recogniser, &Casting::default(), profiles.section());
+    let mut out = Vec::new();
+    write_notes(note_rows(&section, true), NoteFormat::Jsonl, &mut out).unwrap();
+    String::from_utf8(out).unwrap()
+}
+
+#[test]
+fn every_construct_yields_the_rows_that_the_standard_says() {
+    let mut wrong = String::new();
+    for path in fixtures() {
+        let name = path.file_stem().unwrap().to_string_lossy().into_owned();
+        let expected = fs::read_to_string(path.with_extension("jsonl"))
+            .unwrap_or_else(|_| panic!("{name} has no expected rows beside it"));
+        let read = rows(&read(&path));
+        for line in difference(&expected, &read) {
+            writeln!(wrong, "{name}: {line}").unwrap();
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+}
+
+/// Lines that only one of two texts has, in order.
+fn difference(expected: &str, read: &str) -> Vec<String> {
+    let count = expected.lines().count().max(read.lines().count());
+    let line = |text: &str, at: usize| text.lines().nth(at).unwrap_or("(nothing)").to_owned();
+    (0..count)
+        .filter(|&at| line(expected, at) != line(read, at))
+        .map(|at| format!("row {}\n  expected {}\n  read     {}", at + 1, line(expected, at), line(read, at)))
+        .collect()
+}
+
+#[test]
+fn no_expected_rows_are_left_without_their_score() {
+    let files = fs::read_dir(folder()).unwrap().map(|entry| entry.unwrap().path());
+    let orphans: Vec<PathBuf> = files
+        .filter(|path| path.extension().is_some_and(|end| end == "jsonl"))
+        .filter(|path| !path.with_extension("musicxml").exists() && !path.with_extension("mxl").exists())
+        .collect();
+    assert!(orphans.is_empty(), "{orphans:?}");
+}
+
+/// Bar numbers in the order of performance.
+fn performed(score: &Score) -> String {
+    let bars = score.order.stretches.iter().flat_map(|stretch| stretch.bars.clone());
+    bars.map(|bar| score.bars[bar as usize].number.clone()).collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn repeats_and_jumps_are_performed_as_they_are_marked() {
+    for (start, order) in [
+        ("01", "1"),
+        ("A0", "1 2 1 3"),
+        ("A1", "1 1 1 2"),
+        ("A2", "1 1 2 3 1 2"),
+        ("A3", "1 2 3 2 4"),
+        ("A4", "1 1 2 1 1 2"),
+        ("A5", "1 2 1"),
+    ] {
+        assert_eq!(performed(&fixture(start)), order, "{start}");
+    }
+}
+
+#[test]
+fn a_tie_into_the_first_ending_is_cut_off_at_the_repeat() {
+    let score = fixture("A0");
+    let line = &lines(&score.parts[0], &score)[0];
+    let heard: Vec<(String, u32, f64)> = line
+        .performed
+        .iter()
+        .map(|struck| (line.played[struck.played].sounding.to_string(), struck.pass, struck.seconds.get()))
+        .collect();
+    let expected = [("D2", 1, 8.0), ("D2", 2, 4.0), ("E2", 1, 4.0)]
+        .map(|(note, pass, seconds)| (note.to_owned(), pass, seconds));
+    assert_eq!(heard, expected);
+}
+
+#[test]
+fn two_players_on_one_staff_read_what_voices_and_words_give_them() {
+    let score = fixture("B0");
+    let players: Vec<Vec<String>> = lines(&score.parts[0], &score)
+        .iter()
+        .map(|line| line.played.iter().map(|note| note.sounding.to_string()).collect())
+        .collect();
+    assert_eq!(players, [vec!["D3", "E2", "B2"], vec!["D2", "E2", "F2", "G2"]]);
+}
+
+#[test]
+fn another_horn_is_asked_for_by_element_and_by_words() {
+    let score = fixture("B2");
+    let asked: Vec<(u32, Asks)> =
+        score.parts[0].directions.iter().map(|direction| (direction.bar, direction.asks.clone())).collect();
+    assert_eq!(asked, [(1, Asks::Horn("Cimbasso".to_owned())), (2, Asks::Horn("Tuba".to_owned()))]);
+}
+
+#[test]
+fn what_is_not_as_the_standard_has_it_is_said() {
+    let said = |start: &str| -> Vec<OddityKind> {
+        fixture(start).oddities.into_iter().map(|odd| odd.kind).collect()
+    };
+    assert!(matches!(said("22")[..], [OddityKind::BackupTooFar { .. }, ..]), "{:?}", said("22"));
+    assert!(said("31").iter().any(|kind| matches!(kind, OddityKind::BarOverfull { .. })));
+    assert!(
+        said("42").contains(&OddityKind::NoteWithoutDuration)
+            && said("42").contains(&OddityKind::NoteWithoutPitch)
+    );
+    assert!(said("43").contains(&OddityKind::PartWithoutId));
+    assert!(said("43").contains(&OddityKind::PartNotListed { id: "P9".to_owned() }));
+    assert!(said("56").iter().any(|kind| matches!(kind, OddityKind::TieLeftOpen { .. })));
+    assert!(said("69").contains(&OddityKind::TransposeInConcertScore));
+    for start in ["01", "02", "23", "30", "50", "60", "A0"] {
+        assert!(said(start).is_empty(), "{start}: {:?}", said(start));
+    }
+}
+
+#[test]
+fn an_assumed_tempo_says_so() {
+    let assumed = |start: &str| fixture(start).tempo.changes()[0].assumed;
+    assert!(assumed("93") && assumed("96"));
+    assert!(!assumed("90") && !assumed("91"));
+}
