@@ -166,3 +166,77 @@ fn an_assumed_tempo_says_so() {
     assert!(assumed("93") && assumed("96"));
     assert!(!assumed("90") && !assumed("91"));
 }
+
+/// Eighty staves of two thousand bars, each a tied whole note: what nobody means to be read.
+#[test]
+fn a_score_of_eighty_staves_and_two_thousand_bars_is_read() {
+    let mut text = String::from("<score-partwise version='4.0'><part-list>");
+    for part in 1..=80 {
+        write!(text, "<score-part id='P{part}'><part-name>Tuba {part}</part-name></score-part>").unwrap();
+    }
+    text.push_str("</part-list>");
+    for part in 1..=80 {
+        write!(text, "<part id='P{part}'>").unwrap();
+        for bar in 1..=2000 {
+            let attributes = if bar == 1 { "<attributes><divisions>1</divisions></attributes>" } else { "" };
+            write!(
+                text,
+                "<measure number='{bar}'>{attributes}<note><pitch><step>D</step><octave>2</octave></pitch>\
+                 <duration>4</duration><tie type='start'/><tie type='stop'/></note></measure>"
+            )
+            .unwrap();
+        }
+        text.push_str("</part>");
+    }
+    text.push_str("</score-partwise>");
+    let score = Document::open(text.into_bytes()).unwrap().read(&|parts| vec![true; parts.len()]).unwrap();
+    assert_eq!((score.parts.len(), score.bars.len()), (80, 2000));
+    assert_eq!(score.parts.iter().map(|part| part.notes.len()).sum::<usize>(), 160_000);
+    let line = &lines(&score.parts[79], &score)[0];
+    assert_eq!((line.played.len(), line.played[0].length().to_string()), (1, "8000".to_owned()));
+}
+
+#[test]
+fn a_piano_album_a_lone_drum_part_and_an_empty_score_have_a_sensible_answer() {
+    let part = |name: &str, music: &str| {
+        format!(
+            "<score-partwise><part-list><score-part id='P1'><part-name>{name}</part-name></score-part></part-list>\
+             <part id='P1'>{music}</part></score-partwise>"
+        )
+    };
+    let read = |text: String| {
+        Document::open(text.into_bytes()).unwrap().read(&|parts| vec![true; parts.len()]).unwrap()
+    };
+    let chord = |chord: &str, octave: u8, staff: u8| {
+        format!(
+            "<note>{chord}<pitch><step>C</step><octave>{octave}</octave></pitch><duration>4</duration>\
+             <voice>{staff}</voice><staff>{staff}</staff></note>"
+        )
+    };
+    let hands = format!(
+        "<measure number='1'><attributes><divisions>1</divisions><staves>2</staves></attributes>{}{}\
+         <backup><duration>4</duration></backup>{}</measure>",
+        chord("", 4, 1),
+        chord("<chord/>", 5, 1),
+        chord("", 2, 2)
+    );
+    let piano = read(part("Piano", &hands));
+    let hands: Vec<String> =
+        lines(&piano.parts[0], &piano).iter().map(|line| line.played[0].sounding.to_string()).collect();
+    assert_eq!(hands, ["C5", "C4", "C2"]);
+    assert!(!rows(&piano).contains("\"profile\":\""));
+
+    let drum = "<measure number='1'><note><unpitched/><duration>1</duration></note></measure>";
+    let drums = read(part("Drums", drum));
+    assert_eq!((drums.bars.len(), rows(&drums).len()), (1, 0));
+
+    for empty in [
+        part("Tuba", ""),
+        "<score-partwise/>".to_owned(),
+        "<score-timewise><part-list/></score-timewise>".to_owned(),
+    ] {
+        let score = read(empty);
+        assert_eq!(rows(&score), "");
+        assert!(score.parts.iter().all(|part| lines(part, &score).is_empty()));
+    }
+}
