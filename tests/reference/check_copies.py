@@ -37,7 +37,7 @@ def main():
             plain = pathlib.Path(folder, "plain" + score.suffix)
             run(options.lowbrass, "check", score, "--no-config", "-q", "--fix-octaves", "--include-review", "-o", revised)
             run(options.lowbrass, "check", score, "--no-config", "-q", "--marked", marked)
-            run(options.lowbrass, "check", marked, "--no-config", "-q", "--unmark", plain)
+            run(options.lowbrass, "check", marked, "--no-config", "-q", "--unmark", "-o", plain)
             assert plain.read_bytes() == score.read_bytes(), f"{score}: unmarked is not the source"
             before, after = score_bytes(score), score_bytes(revised)
             assert without_octaves(before) == without_octaves(after), f"{score}: more than octaves changed"
