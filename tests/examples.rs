@@ -12,6 +12,7 @@ use std::process::Command;
 use assert_cmd::cargo::cargo_bin;
 
 const DEMO: &str = "examples/lighthouse-survey";
+const BASELINE: &str = "lowbrass-baseline.json";
 
 struct Said {
     out: String,
@@ -69,6 +70,10 @@ fn copy_of_the_demo() -> tempfile::TempDir {
         let path = entry.unwrap().path();
         fs::copy(&path, folder.path().join(path.file_name().unwrap())).unwrap();
     }
+    if std::env::var_os("LOWBRASS_BLESS").is_some() {
+        lowbrass(folder.path(), &["check", ".", "--baseline", BASELINE, "--write-baseline"]);
+        fs::copy(folder.path().join(BASELINE), root().join(DEMO).join(BASELINE)).unwrap();
+    }
     folder
 }
 
@@ -120,11 +125,6 @@ fn the_clean_cue_is_clean_down_to_the_notes() {
 #[test]
 fn the_build_passes_on_its_baseline() {
     let demo = copy_of_the_demo();
-    if std::env::var_os("LOWBRASS_BLESS").is_some() {
-        let name = "lowbrass-baseline.json";
-        lowbrass(demo.path(), &["check", ".", "--write-baseline", name]);
-        fs::copy(demo.path().join(name), root().join(DEMO).join(name)).unwrap();
-    }
     let workflow = fs::read_to_string(demo.path().join("workflow.yml")).unwrap();
     let line = workflow.lines().find_map(|line| line.trim().strip_prefix("- run: lowbrass ")).unwrap();
     let said = lowbrass(demo.path(), &line.split_whitespace().collect::<Vec<_>>());
@@ -179,7 +179,7 @@ fn a_revised_cue_no_longer_shows_what_its_moves_clear() {
         demo.path(),
         &["check", "1m3-fog-signal.revised.musicxml", "--fix-octaves", "-o", "again.musicxml"],
     );
-    assert_eq!(once, fs::read(demo.path().join("again.musicxml")).unwrap(), "fixing twice is fixing once");
+    assert!(once == fs::read(demo.path().join("again.musicxml")).unwrap(), "fixing twice is fixing once");
 }
 
 #[test]
@@ -223,7 +223,7 @@ fn the_walk_through_the_examples_shows_real_output() {
     );
     fs::remove_file(demo.path().join("1m3-fog-signal.revised.musicxml")).unwrap();
     step("## The clean cue", &["check", "1m5-slack-water.musicxml"], 0);
-    step("## Where the players breathe", &["breaths", "1m5-slack-water.musicxml"], 0);
+    step("## Where a player breathes", &["breaths", "1m5-slack-water.musicxml", "--part", "P5"], 0);
     step("## What to bring", &["horns", "."], 0);
     step(
         "## In a build\n\nThe line of [workflow.yml](lighthouse-survey/workflow.yml). What stood when the baseline was made is \
@@ -237,7 +237,9 @@ fn the_walk_through_the_examples_shows_real_output() {
 /// Pages link to files that are there.
 #[test]
 fn links_in_the_pages_lead_somewhere() {
-    for page in ["README.md", "DEVELOPERS.md", "examples/README.md", "profiles/README.md", "examples/rules/README.md"] {
+    for page in
+        ["README.md", "DEVELOPERS.md", "examples/README.md", "profiles/README.md", "examples/rules/README.md"]
+    {
         let text = fs::read_to_string(root().join(page)).unwrap();
         let folder: PathBuf = root().join(page).parent().unwrap().to_owned();
         for link in text.split("](").skip(1).filter_map(|rest| rest.split(')').next()) {
