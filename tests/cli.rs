@@ -164,7 +164,7 @@ fn score(parts: &[(&str, &[BarText<'_>])]) -> String {
 
 /// A tuba part with one passage far below any tuba, between rests.
 fn too_low() -> String {
-    score(&[("Tuba", &[("F2", "mf"), ("r", ""), ("F0", ""), ("r", ""), ("F2", ""), ("r", "")])])
+    score(&[("Tuba", &[("F1", "mf"), ("r", ""), ("F0", ""), ("r", ""), ("F1", ""), ("r", "")])])
 }
 
 /// A tuba part that any tubist plays.
@@ -299,7 +299,9 @@ fn a_closed_pipe_ends_quietly() {
     let bars: Vec<BarText<'_>> =
         (0..600).map(|bar| if bar % 2 == 0 { ("F0", "mf") } else { ("r", "") }).collect();
     folder.write("long.musicxml", &score(&[("Tuba", &bars)]));
-    let commands: [&[&str]; 7] = [
+    let commands: [&[&str]; 9] = [
+        &["notes", "long.musicxml", "--format", "jsonl"],
+        &["notes", "long.musicxml"],
         &["check", "long.musicxml"],
         &["check", "long.musicxml", "--format", "json"],
         &["check", "long.musicxml", "-o", "-"],
@@ -752,6 +754,42 @@ fn breaths_and_horns_are_listed_for_people_and_scripts() {
     let kits = folder.run(&["horns", ".", "--format", "json"]).ends_with(0).out;
     let kits: Value = serde_json::from_str(&kits).unwrap();
     assert_eq!((&kits[0]["cue"], &kits[1]["cue"]), (&"a.musicxml".into(), &"b.musicxml".into()));
+}
+
+#[test]
+fn notes_are_listed_as_they_were_read() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &score(&[("Flute", &[("F5", "p")]), ("Tuba", &[("F2", "mf"), ("E2", "")])]));
+    let rows = |more: &[&str]| -> Vec<Value> {
+        let args = [&["notes", "a.musicxml", "--format", "jsonl"], more].concat();
+        let said = folder.run(&args).ends_with(0);
+        said.out.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+    };
+    let tuba = rows(&[]);
+    assert_eq!(tuba.len(), 2);
+    assert_eq!(
+        (&tuba[1]["sounding"], &tuba[1]["bar"], &tuba[1]["dynamic"]),
+        (&"E2".into(), &"2".into(), &"mf".into())
+    );
+    assert_eq!(tuba[0]["profile"], "contrabass-tuba-c");
+    let all = rows(&["--all-parts"]);
+    assert_eq!((all.len(), &all[0]["sounding"], &all[0]["profile"]), (3, &"F5".into(), &Value::Null));
+    assert_eq!(rows(&["--all-parts", "--part", "Flute"]).len(), 1);
+    let csv = folder.run(&["notes", "a.musicxml", "--format", "csv"]).ends_with(0).out;
+    assert_eq!(csv.lines().count(), 3);
+    let none = folder.run(&["notes", "a.musicxml", "--part", "Flute"]).ends_with(0);
+    assert!(none.err.contains("none of these parts is read as low brass; --all-parts"), "{}", none.err);
+}
+
+#[test]
+fn a_part_that_is_not_there_is_told_with_the_nearest_name_by_every_command() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    for command in ["check", "notes", "breaths", "horns"] {
+        folder
+            .run(&[command, "a.musicxml", "--part", "Tbua"])
+            .fails_with("no part is called 'Tbua'; did you mean 'Tuba'?");
+    }
 }
 
 #[test]

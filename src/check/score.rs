@@ -158,7 +158,6 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
 
     let revised = if task.revise { Some(revise(&document, &score, &revision, room, task)?) } else { None };
     let marked = if task.mark { Some(octaves::marked(&document, &score, &findings)?) } else { None };
-    let infos = seating::infos(&score);
     Ok(Checked {
         report: report(&paths.shown, &section, findings, prints, &revision),
         waivers,
@@ -166,8 +165,8 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
         gone,
         revised,
         marked,
-        has_wanted_part: seating::has_wanted(&infos, room, task.orders),
-        part_names: infos.into_iter().map(|info| info.name).collect(),
+        has_wanted_part: seating::has_wanted(&score, room, task.orders),
+        part_names: seating::infos(&score).into_iter().map(|info| info.name).collect(),
     })
 }
 

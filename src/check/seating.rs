@@ -18,6 +18,8 @@ pub struct Orders {
     pub parts: Vec<Pattern>,
     /// The tempo where a score gives none.
     pub tempo: Option<Tempo>,
+    /// Read the other wanted parts in full too, not only low brass.
+    pub all_parts: bool,
 }
 
 impl Orders {
@@ -35,7 +37,10 @@ impl Orders {
 pub(super) fn interest(parts: &[PartInfo], room: &Room, orders: &Orders) -> Vec<bool> {
     let recogniser = recogniser(room);
     let casting = casting(parts, &recogniser, room, orders);
-    recogniser.recognise_all(parts, &casting).iter().map(Verdict::is_horn).collect()
+    let verdicts = recogniser.recognise_all(parts, &casting);
+    let is_read =
+        |(part, verdict): (&PartInfo, &Verdict)| verdict.is_horn() || orders.all_parts && orders.wants(part);
+    parts.iter().zip(&verdicts).map(is_read).collect()
 }
 
 /// The players of a score with their horns.
@@ -47,7 +52,7 @@ pub fn seat<'s>(score: &'s Score, room: &Room, orders: &Orders) -> Section<'s> {
 }
 
 /// What the part list says of all parts, in score order.
-pub(super) fn infos(score: &Score) -> Vec<PartInfo> {
+pub fn infos(score: &Score) -> Vec<PartInfo> {
     let read = score.parts.iter().map(|part| &part.info);
     let mut infos: Vec<PartInfo> =
         read.chain(score.passed_over.iter().map(|part| &part.info)).cloned().collect();
@@ -56,7 +61,8 @@ pub(super) fn infos(score: &Score) -> Vec<PartInfo> {
 }
 
 /// Whether what was asked for is there: a part of that name, or one that may be read as that instrument.
-pub(super) fn has_wanted(parts: &[PartInfo], room: &Room, orders: &Orders) -> bool {
+pub fn has_wanted(score: &Score, room: &Room, orders: &Orders) -> bool {
+    let parts = &infos(score);
     if !orders.parts.is_empty() {
         return parts.iter().any(|part| orders.names(part));
     }

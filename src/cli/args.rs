@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
-use lowbrass::report::{Format, Listing};
+use lowbrass::report::{Format, Listing, NoteFormat};
 use lowbrass::settings::Day;
 
 /// Reads an exported score (MusicXML) and says which low-brass notes will not come off, where, and which
@@ -39,6 +39,8 @@ pub(crate) struct Cli {
 pub(crate) enum Command {
     /// Check scores, report, and write revised copies
     Check(Box<CheckArgs>),
+    /// List the notes as they were read
+    Notes(NotesArgs),
     /// Show where each player breathes, and what is left
     Breaths(BreathsArgs),
     /// Which horn for which passage, where to change, and what to bring
@@ -179,6 +181,30 @@ pub(crate) struct CheckArgs {
     pub(crate) verbose: bool,
 }
 
+/// `lowbrass notes`
+#[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass notes cue3.musicxml
+  lowbrass notes cue3.musicxml --part Tuba --format csv > tuba.csv
+  lowbrass notes cue3.musicxml --all-parts --format jsonl")]
+pub(crate) struct NotesArgs {
+    /// The score, or - for standard input
+    #[arg(value_name = "SCORE", value_hint = ValueHint::FilePath)]
+    pub(crate) score: PathBuf,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    /// Every part of the score, not only low brass
+    #[arg(long)]
+    pub(crate) all_parts: bool,
+    /// Cue notes and hidden notes too
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// How the rows are written
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = RowFormat::Table)]
+    pub(crate) format: RowFormat,
+}
+
 /// `lowbrass breaths`
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
@@ -280,6 +306,17 @@ pub(crate) struct ManArgs {
     pub(crate) dir: Option<PathBuf>,
 }
 
+/// How rows are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum RowFormat {
+    /// Columns for people
+    Table,
+    /// Comma-separated values
+    Csv,
+    /// A JSON object on each line
+    Jsonl,
+}
+
 /// How a plan is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(crate) enum PlanFormat {
@@ -324,6 +361,16 @@ pub(crate) enum SchemaOf {
     Profile,
     /// The JSON report
     Report,
+}
+
+impl From<RowFormat> for NoteFormat {
+    fn from(format: RowFormat) -> NoteFormat {
+        match format {
+            RowFormat::Table => NoteFormat::Table,
+            RowFormat::Csv => NoteFormat::Csv,
+            RowFormat::Jsonl => NoteFormat::Jsonl,
+        }
+    }
 }
 
 impl From<PlanFormat> for Listing {

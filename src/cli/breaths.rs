@@ -9,6 +9,7 @@ use super::{Failure, Outcome, printed, reading};
 pub(super) fn run(args: &BreathsArgs) -> Outcome {
     let source = Source::of(&args.score);
     let read = reading::score(&args.reading, &source)?;
+    reading::wanted(&read).map_err(|names| reading::no_such_part(&args.reading.parts, names))?;
     let section = seat(&read.score, &read.room, &read.orders);
     if section.desks.is_empty() {
         return Err(Failure::of(format!(

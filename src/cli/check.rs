@@ -13,7 +13,6 @@ use lowbrass::check::{
     write_whole,
 };
 use lowbrass::finding::Severity;
-use lowbrass::nearest;
 use lowbrass::report::{Level, Report, Unread};
 use lowbrass::settings::{Day, FailOn, Settings};
 
@@ -194,19 +193,8 @@ fn a_part_was_there(args: &CheckArgs, checked: &[(usize, Checked)]) -> Result<()
     if checked.is_empty() || checked.iter().any(|(_, checked)| checked.has_wanted_part) {
         return Ok(());
     }
-    let mut names: Vec<&str> =
-        checked.iter().flat_map(|(_, checked)| checked.part_names.iter().map(String::as_str)).collect();
-    names.sort_unstable();
-    names.dedup();
-    Err(no_such_part(&args.reading.parts, &names))
-}
-
-/// That none of the parts is there.
-pub(super) fn no_such_part(wanted: &[String], names: &[&str]) -> Failure {
-    let wanted = wanted.join("' or '");
-    let hint = nearest::hint(&wanted, names.iter().copied());
-    let there = if names.is_empty() { "it has none".to_owned() } else { names.join(", ") };
-    Failure::of(format!("no part is called '{wanted}'{hint} (parts: {there})"))
+    let names = checked.iter().flat_map(|(_, checked)| checked.part_names.iter().cloned()).collect();
+    Err(reading::no_such_part(&args.reading.parts, names))
 }
 
 /// Remarks on waivers go to the first score that their settings are for.

@@ -17,6 +17,8 @@ pub(super) fn run(args: &HornsArgs) -> Outcome {
         error(missing);
         status = Status::Failed;
     }
+    let mut a_part_was_there = args.reading.parts.is_empty();
+    let mut names: Vec<String> = Vec::new();
     let several = gathered.scores.len() > 1;
     let mut horns = Vec::new();
     let mut kits = Vec::new();
@@ -30,10 +32,17 @@ pub(super) fn run(args: &HornsArgs) -> Outcome {
             }
             Err(failure) => return Err(failure),
         };
+        match reading::wanted(&read) {
+            Ok(()) => a_part_was_there = true,
+            Err(others) => names.extend(others),
+        }
         let section = seat(&read.score, &read.room, &read.orders);
         let others = within_reach(&section, &read.room.profiles);
         horns.extend(horn_rows(&section, &others));
         kits.extend(kit_rows(&source.to_string(), &section, &others));
+    }
+    if !a_part_was_there && status == Status::Clean {
+        return Err(reading::no_such_part(&args.reading.parts, names));
     }
     let listing = Listing::from(args.format);
     if !gathered.scores.is_empty() {

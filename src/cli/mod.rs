@@ -10,6 +10,7 @@ mod completions;
 mod horns;
 mod init;
 mod man;
+mod notes;
 mod profiles;
 mod progress;
 mod reading;
@@ -62,6 +63,7 @@ pub(crate) fn run() -> ExitCode {
     colour(cli.color).write_global();
     let outcome = match &cli.command {
         Command::Check(args) => check::run(args),
+        Command::Notes(args) => notes::run(args),
         Command::Breaths(args) => breaths::run(args),
         Command::Horns(args) => horns::run(args),
         Command::Rules(args) => rules::run(args),

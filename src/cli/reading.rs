@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
-use lowbrass::check::{Config, Orders, Room, Rooms, Source, read};
+use lowbrass::check::{Config, Orders, Room, Rooms, Source, has_wanted, infos, read};
 use lowbrass::music::Tempo;
 use lowbrass::musicxml::Document;
+use lowbrass::nearest;
 use lowbrass::profile::Profiles;
 use lowbrass::score::Score;
 use lowbrass::settings::Pattern;
@@ -21,13 +22,36 @@ pub(super) struct Read {
 
 /// Reads one score by the settings of its folder.
 pub(super) fn score(args: &ReadingArgs, source: &Source) -> Result<Read, Failure> {
+    of_parts(args, source, false)
+}
+
+/// The same; with `all_parts` the parts that are not low brass are read in full too.
+pub(super) fn of_parts(args: &ReadingArgs, source: &Source, all_parts: bool) -> Result<Read, Failure> {
     let room = rooms(args).of_score(source).map_err(Failure::of)?;
-    let orders = orders(args, &room.profiles)?;
+    let orders = Orders { all_parts, ..orders(args, &room.profiles)? };
     let failed = |why: &dyn std::fmt::Display| Failure::of(format!("{source}: {why}"));
     let bytes = source.bytes().map_err(|error| failed(&format!("cannot be read: {error}")))?;
     let document = Document::open(bytes).map_err(|error| failed(&error))?;
     let score = read(&document, &room, &orders).map_err(|error| failed(&error))?;
     Ok(Read { score, room, orders })
+}
+
+/// Whether what was asked for is in the score; else the names of its parts.
+pub(super) fn wanted(read: &Read) -> Result<(), Vec<String>> {
+    if has_wanted(&read.score, &read.room, &read.orders) {
+        return Ok(());
+    }
+    Err(infos(&read.score).into_iter().map(|info| info.name).collect())
+}
+
+/// That none of the parts is there, with the name that was probably meant.
+pub(super) fn no_such_part(wanted: &[String], mut names: Vec<String>) -> Failure {
+    names.sort_unstable();
+    names.dedup();
+    let wanted = wanted.join("' or '");
+    let hint = nearest::hint(&wanted, names.iter().map(String::as_str));
+    let there = if names.is_empty() { "it has none".to_owned() } else { names.join(", ") };
+    Failure::of(format!("no part is called '{wanted}'{hint} (parts: {there})"))
 }
 
 /// The rooms of a run.
@@ -58,5 +82,5 @@ pub(super) fn orders(args: &ReadingArgs, profiles: &Profiles) -> Result<Orders, 
             })
         })
         .transpose()?;
-    Ok(Orders { instrument: instrument.map_err(Failure::of)?, parts, tempo })
+    Ok(Orders { instrument: instrument.map_err(Failure::of)?, parts, tempo, all_parts: false })
 }
