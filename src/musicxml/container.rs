@@ -2,11 +2,15 @@
 //!
 //! In go bytes, out comes the decoded text of the score and what is needed to write the file again. In an
 //! archive the first `rootfile` of `META-INF/container.xml` counts, found by its exact name; writing
-//! copies every other member as it is stored.
+//! copies every other member as it is stored. A text that did not change gives the very bytes that were read.
+//!
+//! Two programs pack the same text into different bytes. A copy that is to lead back to its source therefore
+//! carries the source whole, as one more member that no other program looks at ([`KEPT`]).
 
 use std::io::{Cursor, Read, Write};
 
-use zip::{ZipArchive, ZipWriter};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
 use super::encoding::Coding;
 use super::{ReadError, xml};
@@ -16,6 +20,9 @@ pub const MOST_BYTES: u64 = 1 << 30;
 
 const CONTAINER: &str = "META-INF/container.xml";
 const MOST_CONTAINER_BYTES: u64 = 1 << 20;
+
+/// The member of a copy that holds the file it was made from.
+const KEPT: &str = "META-INF/lowbrass-source";
 
 /// A file taken apart.
 #[derive(Debug)]
@@ -57,21 +64,67 @@ pub(super) fn open(bytes: Vec<u8>) -> Result<Opened, ReadError> {
 }
 
 impl Packing {
-    /// The whole file with another text in it; `None` when the text does not exist in the file's encoding, or
-    /// when even the unchanged text would not come out as the bytes it was read from.
+    /// The whole file with another text in it.
+    ///
+    /// # Errors
+    ///
+    /// [`PackError`]: the text does not exist in the file's encoding, or even the unchanged text would not
+    /// come out as the bytes it was read from.
     pub(super) fn pack(&self, original: &str, edited: &str) -> Result<Vec<u8>, PackError> {
-        if let Some(encoded) = &self.encoded
-            && self.coding.encode(original).as_deref() != Some(encoded)
+        if let Some(archive) = &self.archive
+            && original == edited
         {
-            return Err(PackError::NotReversible(self.coding.encoding.name()));
+            return Ok(archive.bytes.clone());
+        }
+        self.write(original, edited, Kept::AsItIs)
+    }
+
+    /// As [`pack`](Self::pack); an archive carries `source` besides, for [`back_to`](Self::back_to) to find.
+    pub(super) fn pack_with_source(
+        &self,
+        original: &str,
+        edited: &str,
+        source: &[u8],
+    ) -> Result<Vec<u8>, PackError> {
+        self.write(original, edited, Kept::Source(source))
+    }
+
+    /// The file this was made from, where it is carried and has this text and the same other members;
+    /// else this file with that text, and nothing carried.
+    pub(super) fn back_to(&self, original: &str, text: &str) -> Result<Vec<u8>, PackError> {
+        match self.archive.as_ref().map(|archive| (archive, archive.kept())) {
+            Some((archive, Some(source))) if archive.came_from(&source, text) => Ok(source),
+            Some((_, Some(_))) => self.write(original, text, Kept::Nothing),
+            _ => self.pack(original, text),
+        }
+    }
+
+    fn write(&self, original: &str, edited: &str, kept: Kept<'_>) -> Result<Vec<u8>, PackError> {
+        if let Some(encoded) = &self.encoded {
+            if original == edited && self.archive.is_none() {
+                return Ok(encoded.clone());
+            }
+            if self.coding.encode(original).as_deref() != Some(encoded) {
+                return Err(PackError::NotReversible(self.coding.encoding.name()));
+            }
         }
         let score =
             self.coding.encode(edited).ok_or(PackError::NoSuchCharacter(self.coding.encoding.name()))?;
         match &self.archive {
             None => Ok(score),
-            Some(archive) => archive.with(&score).map_err(|error| PackError::Archive(error.to_string())),
+            Some(archive) => {
+                archive.with(&score, kept).map_err(|error| PackError::Archive(error.to_string()))
+            }
         }
     }
+}
+
+/// What becomes of the member [`KEPT`].
+#[derive(Clone, Copy)]
+enum Kept<'a> {
+    AsItIs,
+    Source(&'a [u8]),
+    Nothing,
 }
 
 /// Why a file cannot be written again.
@@ -83,7 +136,7 @@ pub(super) enum PackError {
 
 impl Archive {
     /// The archive with another score in it; the members' order, methods, dates and comments stay.
-    fn with(&self, score: &[u8]) -> zip::result::ZipResult<Vec<u8>> {
+    fn with(&self, score: &[u8], kept: Kept<'_>) -> zip::result::ZipResult<Vec<u8>> {
         let mut source = ZipArchive::new(Cursor::new(self.bytes.as_slice()))?;
         let mut copy = ZipWriter::new(Cursor::new(Vec::with_capacity(self.bytes.len())));
         for index in 0..source.len() {
@@ -91,13 +144,55 @@ impl Archive {
             if index == self.member {
                 copy.start_file(member.name()?, member.options())?;
                 copy.write_all(score)?;
-            } else {
+            } else if matches!(kept, Kept::AsItIs) || member.name()? != KEPT {
                 copy.raw_copy_file(member)?;
             }
+        }
+        if let Kept::Source(source) = kept {
+            // It is packed already. Without a date, since output has no clock in it.
+            let options = SimpleFileOptions::default()
+                .compression_method(CompressionMethod::Stored)
+                .last_modified_time(zip::DateTime::default());
+            copy.start_file(KEPT, options)?;
+            copy.write_all(source)?;
         }
         copy.set_raw_comment(source.comment().into())?;
         Ok(copy.finish()?.into_inner())
     }
+
+    /// The file that is carried.
+    fn kept(&self) -> Option<Vec<u8>> {
+        let mut archive = ZipArchive::new(Cursor::new(self.bytes.as_slice())).ok()?;
+        let kept = archive.index_for_name(KEPT)?;
+        member(&mut archive, kept, MOST_BYTES).ok()
+    }
+
+    /// Whether this was made from a file by changes to its score alone, and these are now undone.
+    fn came_from(&self, source: &[u8], text: &str) -> bool {
+        let same_text = || open(source.to_vec()).is_ok_and(|opened| opened.text == text);
+        match (members(&self.bytes), members(source)) {
+            (Some(here), Some(there)) => {
+                let score = here.get(self.member).map(|(name, _)| name.clone());
+                let others = |members: Vec<(String, (u32, u64))>| -> Vec<(String, (u32, u64))> {
+                    let is_other = |name: &String| name != KEPT && Some(name) != score.as_ref();
+                    members.into_iter().filter(|(name, _)| is_other(name)).collect()
+                };
+                others(here) == others(there) && same_text()
+            }
+            _ => false,
+        }
+    }
+}
+
+/// Name, checksum and size of each member.
+fn members(bytes: &[u8]) -> Option<Vec<(String, (u32, u64))>> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes)).ok()?;
+    (0..archive.len())
+        .map(|index| {
+            let member = archive.by_index_raw(index).ok()?;
+            Some((member.name().ok()?.into_owned(), (member.crc32(), member.size())))
+        })
+        .collect()
 }
 
 fn decoded(bytes: Vec<u8>, archive: Option<Archive>) -> Result<Opened, ReadError> {
@@ -154,9 +249,6 @@ fn rootfile(container: &[u8]) -> Result<String, ReadError> {
 
 #[cfg(test)]
 mod tests {
-    use zip::CompressionMethod;
-    use zip::write::SimpleFileOptions;
-
     use super::*;
 
     fn container(path: &str) -> String {

@@ -5,8 +5,9 @@
 //! ours; by it a remark is known again and taken out with the white space that came with it.
 
 use roxmltree::Node;
+use thiserror::Error;
 
-use super::{Document, Edit, ReadError, xml};
+use super::{Document, Edit, EditError, ReadError, xml};
 
 /// Words to be written above a place.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -38,14 +39,46 @@ pub enum MarkPlace {
 const TARGET: &str = "lowbrass";
 const DATA: &str = "remark";
 
+/// Why a marked copy cannot be written, or not be freed of its marks.
+#[derive(Debug, Error)]
+pub enum MarkError {
+    /// The score's text is not well-formed.
+    #[error(transparent)]
+    Read(#[from] ReadError),
+    /// The copy cannot be written in the file's own form.
+    #[error(transparent)]
+    Edit(#[from] EditError),
+}
+
 impl Document {
-    /// The edits that write marks into the text. Marks that stand there already are taken out. A mark whose
-    /// place is not found is left out.
+    /// The whole file with marks written into it. Marks that stand there already give way. A mark whose
+    /// place is not found is left out. [`unmarked`](Self::unmarked) leads back.
     ///
     /// # Errors
     ///
-    /// [`ReadError::Xml`] when the text is not well-formed.
-    pub fn marking(&self, marks: &[Mark]) -> Result<Vec<Edit>, ReadError> {
+    /// [`MarkError`].
+    pub fn marked(&self, marks: &[Mark]) -> Result<Vec<u8>, MarkError> {
+        let (marked, clean) = (self.edited(self.marking(marks)?)?, self.edited(self.unmarking()?)?);
+        let source = self.unmarked()?;
+        if marked == clean {
+            return Ok(source);
+        }
+        Ok(self.packing.pack_with_source(&self.text, &marked, &source).map_err(EditError::from)?)
+    }
+
+    /// The whole file without its marks: the one that was marked, byte for byte, unless something else was
+    /// changed since. In a `.mxl` that another program has written since, the score's text is what it was.
+    ///
+    /// # Errors
+    ///
+    /// [`MarkError`].
+    pub fn unmarked(&self) -> Result<Vec<u8>, MarkError> {
+        let clean = self.edited(self.unmarking()?)?;
+        Ok(self.packing.back_to(&self.text, &clean).map_err(EditError::from)?)
+    }
+
+    /// The edits that write marks into the text.
+    fn marking(&self, marks: &[Mark]) -> Result<Vec<Edit>, ReadError> {
         let tree = self.tree()?;
         let mut edits = self.taking_out(&tree);
         // The bars in document order, found by the byte a note stands at.
@@ -78,11 +111,7 @@ impl Document {
     }
 
     /// The edits that take all marks out again.
-    ///
-    /// # Errors
-    ///
-    /// [`ReadError::Xml`] when the text is not well-formed.
-    pub fn unmarking(&self) -> Result<Vec<Edit>, ReadError> {
+    fn unmarking(&self) -> Result<Vec<Edit>, ReadError> {
         Ok(self.taking_out(&self.tree()?))
     }
 
@@ -140,16 +169,15 @@ fn bar_of<'a, 'i>(root: Node<'a, 'i>, timewise: bool, part: u32, id: &str, bar: 
 /// The first element of a bar that stands in its time: what comes before sets the bar up.
 fn first_music<'a, 'i>(bar: Node<'a, 'i>) -> Option<Node<'a, 'i>> {
     let sets_up = ["attributes", "print", "barline", "sound"];
-    let is_mark = |node: &Node<'_, '_>| node.prev_sibling().is_some_and(|before| opens_mark(&before));
-    xml::elements(bar).find(|node| !sets_up.contains(&xml::name(*node)) && !is_mark(node))
+    xml::elements(bar).find(|node| !sets_up.contains(&xml::name(*node)) && !is_mark(*node))
 }
 
-/// Whether a node is the instruction that stands before a mark.
 /// Whether an element is such a remark: it is no part of the music.
 pub(super) fn is_mark(node: Node<'_, '_>) -> bool {
     node.prev_sibling().is_some_and(|before| opens_mark(&before))
 }
 
+/// Whether a node is the instruction that stands before a mark.
 fn opens_mark(node: &Node<'_, '_>) -> bool {
     node.pi().is_some_and(|pi| pi.target == TARGET && pi.value.is_some_and(|value| value.trim() == DATA))
 }
@@ -193,7 +221,7 @@ mod tests {
     }
 
     fn written(document: &Document, marks: &[Mark]) -> String {
-        String::from_utf8(document.with_edits(document.marking(marks).unwrap()).unwrap()).unwrap()
+        String::from_utf8(document.marked(marks).unwrap()).unwrap()
     }
 
     fn above(document: &Document, what: &str, words: &str) -> Mark {
@@ -207,8 +235,7 @@ mod tests {
         let marked = written(&document, &marks(&document));
         assert_ne!(marked, text);
         let copy = Document::open(marked.clone().into()).unwrap();
-        let back = copy.with_edits(copy.unmarking().unwrap()).unwrap();
-        assert_eq!(String::from_utf8(back).unwrap(), text);
+        assert_eq!(String::from_utf8(copy.unmarked().unwrap()).unwrap(), text);
         // Marked again, the earlier marks give way.
         assert_eq!(written(&copy, &marks(&copy)), marked);
         marked

@@ -40,7 +40,7 @@ use thiserror::Error;
 
 pub use self::container::MOST_BYTES;
 use self::container::{PackError, Packing};
-pub use self::marks::{Mark, MarkPlace};
+pub use self::marks::{Mark, MarkError, MarkPlace};
 use crate::score::{PartInfo, Score};
 
 /// An opened file: its decoded score text, and what is needed to write a copy of it.
@@ -149,8 +149,14 @@ impl Document {
     }
 
     /// The whole file again with the edits made: the same encoding, line ends and container, every byte
-    /// outside the edits the same. The edits are sorted here; none may overlap.
-    pub fn with_edits(&self, mut edits: Vec<Edit>) -> Result<Vec<u8>, EditError> {
+    /// outside the edits the same. The edits are sorted here; none may overlap. Without any change it is
+    /// the very file that was opened.
+    pub fn with_edits(&self, edits: Vec<Edit>) -> Result<Vec<u8>, EditError> {
+        Ok(self.packing.pack(&self.text, &self.edited(edits)?)?)
+    }
+
+    /// The text with the edits made.
+    fn edited(&self, mut edits: Vec<Edit>) -> Result<String, EditError> {
         edits.sort_by_key(|edit| (edit.range.start, edit.range.end));
         let mut edited = String::with_capacity(self.text.len() + edits.len() * 8);
         let mut done = 0;
@@ -168,11 +174,17 @@ impl Document {
             done = edit.range.end;
         }
         edited.push_str(&self.text[done..]);
-        self.packing.pack(&self.text, &edited).map_err(|error| match error {
+        Ok(edited)
+    }
+}
+
+impl From<PackError> for EditError {
+    fn from(error: PackError) -> EditError {
+        match error {
             PackError::NotReversible(encoding) => EditError::NotReversible(encoding),
             PackError::NoSuchCharacter(encoding) => EditError::NoSuchCharacter(encoding),
             PackError::Archive(words) => EditError::Archive(words),
-        })
+        }
     }
 }
 

@@ -1,26 +1,13 @@
-//! The marked copy: each finding as words above its bar, and the way back.
-
-use thiserror::Error;
+//! The marked copy: each finding as words above its bar.
 
 use crate::finding::{Finding, OctaveMove, Place, Standing};
-use crate::musicxml::{Document, EditError, Mark, MarkPlace, ReadError};
+use crate::musicxml::{Document, Mark, MarkError, MarkPlace};
 use crate::score::{PartInfo, Score};
-
-/// Why a marked copy cannot be written, or not be freed of its marks.
-#[derive(Debug, Error)]
-pub enum MarkError {
-    /// The score's text is not well-formed.
-    #[error(transparent)]
-    Read(#[from] ReadError),
-    /// The copy cannot be written in the file's own form.
-    #[error(transparent)]
-    Edit(#[from] EditError),
-}
 
 /// Writes a copy of the score with each finding (waived ones left out) above its bar as a text direction:
 /// what is wrong in few words, and the move that cures it. A finding about the whole score stands in its
-/// first part. Marks of an earlier run are replaced; nothing else is touched. [`unmark`] takes the
-/// directions out again, and the score's text is then the source byte for byte.
+/// first part. Marks of an earlier run are replaced; nothing else is touched. [`Document::unmarked`] leads
+/// back to the source, byte for byte.
 ///
 /// # Errors
 ///
@@ -34,16 +21,7 @@ pub fn marked(document: &Document, score: &Score, findings: &[Finding]) -> Resul
             words: words(finding),
         })
         .collect();
-    Ok(document.with_edits(document.marking(&marks)?)?)
-}
-
-/// Takes out what [`marked`] wrote, and nothing else.
-///
-/// # Errors
-///
-/// [`MarkError`].
-pub fn unmark(document: &Document) -> Result<Vec<u8>, MarkError> {
-    Ok(document.with_edits(document.unmarking()?)?)
+    document.marked(&marks)
 }
 
 fn place(score: &Score, finding: &Finding) -> MarkPlace {
@@ -94,8 +72,9 @@ fn move_words(octave_move: &OctaveMove, place: &Place) -> String {
     let way = match octave_move.octaves {
         1 => "Up an octave".to_owned(),
         -1 => "Down an octave".to_owned(),
-        up @ 2.. => format!("Up {up} octaves"),
-        down => format!("Down {} octaves", down.unsigned_abs()),
+        // The planner seeks no move beyond two.
+        2.. => "Up two octaves".to_owned(),
+        _ => "Down two octaves".to_owned(),
     };
     let to = octave_move.sounding.map_or_else(String::new, |pitch| format!(": {pitch}"));
     let from = (octave_move.from.onset != place.onset)

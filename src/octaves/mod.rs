@@ -23,6 +23,6 @@ mod revise;
 #[cfg(test)]
 mod tests;
 
-pub use mark::{MarkError, marked, unmark};
+pub use mark::marked;
 pub use plan::plan;
 pub use revise::{Revised, revise};

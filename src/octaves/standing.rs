@@ -272,6 +272,8 @@ fn octaves_away(semitones: i32) -> String {
         0 => "the unison".to_owned(),
         1 => format!("an octave {side}"),
         2 => format!("two octaves {side}"),
+        3 => format!("three octaves {side}"),
+        4 => format!("four octaves {side}"),
         more => format!("{more} octaves {side}"),
     }
 }

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use anstyle::Style;
+use textwrap::WordSplitter;
 use unicode_width::UnicodeWidthStr;
 
 use super::contract::{Move, Report, Score};
@@ -14,9 +15,13 @@ const QUIET: Style = Style::new().dimmed();
 const HEADER: [&str; 6] = ["part", "where", "notes", "from", "to", "why"];
 /// The columns before the reason are at most so wide.
 const WIDEST_NAME: usize = 24;
+/// A column of reasons narrower than this is hard to read.
+const NARROWEST_REASON: usize = 36;
+/// Where a reason below its move begins.
+const BELOW: usize = 6;
 
-/// Writes the moves of every score. The reason goes to the end of the line and is never cut: a review tool
-/// wraps it, and a script finds one move on one line.
+/// Writes the moves of every score. Where the reason does not fit behind its move it goes on in its column,
+/// or, where that is too narrow to read, below.
 pub fn write_moves(report: &Report, look: &Look, out: &mut dyn Write) -> io::Result<()> {
     for (index, score) in report.scores.iter().enumerate() {
         if index > 0 {
@@ -41,8 +46,31 @@ fn score_moves(score: &Score, look: &Look, out: &mut dyn Write) -> io::Result<()
             *width = (*width).max(cell.width());
         }
     }
-    line(&HEADER.map(str::to_owned), &widths, QUIET, out)?;
-    rows.iter().try_for_each(|row| line(row, &widths, Style::new(), out))
+    let before: usize = widths[..5].iter().map(|width| width + 2).sum();
+    let fits = before + 2 + widths[5] <= look.width;
+    let room = look.width.saturating_sub(before + 2);
+    let below = !fits && room < NARROWEST_REASON;
+    let (indent, room) =
+        if below { (BELOW, look.width.saturating_sub(BELOW).max(20)) } else { (before + 2, room) };
+    let mut header = HEADER.map(str::to_owned);
+    if below {
+        header[5].clear();
+    }
+    line(&header, &widths, QUIET, out)?;
+    for mut row in rows {
+        let reason = std::mem::take(&mut row[5]);
+        let options =
+            textwrap::Options::new(room).break_words(false).word_splitter(WordSplitter::NoHyphenation);
+        let mut lines = textwrap::wrap(&reason, options).into_iter();
+        if !below {
+            row[5] = lines.next().unwrap_or_default().into_owned();
+        }
+        line(&row, &widths, Style::new(), out)?;
+        for rest in lines {
+            writeln!(out, "{:indent$}{rest}", "")?;
+        }
+    }
+    Ok(())
 }
 
 fn line(cells: &[String; 6], widths: &[usize; 6], style: Style, out: &mut dyn Write) -> io::Result<()> {

@@ -8,6 +8,7 @@ use std::io::{self, Write};
 use askama::Template;
 
 use super::contract::{Finding, Level, Move, Part, Report, Score, Unread};
+use super::gathered::{Gathered, gather};
 use super::{phrases, text};
 
 /// Writes what is at least `from`; notes are on the page and shown when asked for.
@@ -46,7 +47,7 @@ struct Sheet<'a> {
     anchor: String,
     title: String,
     path: &'a str,
-    parts: Vec<Section<'a>>,
+    parts: Vec<Section>,
     quiet: Vec<String>,
     moves: Vec<Row>,
     copy: Option<&'a str>,
@@ -55,27 +56,33 @@ struct Sheet<'a> {
 }
 
 /// A part, or the whole score, with what is said of it.
-struct Section<'a> {
+struct Section {
     anchor: String,
     name: String,
     facts: String,
-    remarks: Vec<Remark<'a>>,
-    /// The one severity it has, where it has but one.
-    only: Option<Level>,
+    remarks: Vec<Remark>,
+    /// The severities it has, as a class: it goes when all of them are hidden.
+    levels: String,
     /// What the strip shows, for those who cannot see it.
     strip: String,
 }
 
-struct Remark<'a> {
+/// What is said once of one place or several.
+struct Remark {
     anchor: String,
     level: Level,
-    rule: &'a str,
+    rule: String,
     place: String,
     asked: String,
     fact: String,
     way_out: String,
     waived: Option<String>,
-    /// Where it begins and how far it goes, in per cent of the score.
+    signs: Vec<Sign>,
+}
+
+/// A remark on the strip: its place, where it begins and how far it goes in per cent of the score.
+struct Sign {
+    place: String,
     x: f64,
     width: f64,
 }
@@ -139,44 +146,56 @@ impl<'a> Sheet<'a> {
     }
 }
 
-impl<'a> Section<'a> {
-    fn of(score: &Score, anchor: &str, name: &str, facts: String, findings: &[&'a Finding]) -> Section<'a> {
-        let remarks: Vec<Remark<'a>> = findings
+impl Section {
+    fn of(score: &Score, anchor: &str, name: &str, facts: String, findings: &[&Finding]) -> Section {
+        let remarks: Vec<Remark> = gather(findings)
             .iter()
             .zip(1..)
-            .map(|(finding, n)| Remark::of(score, finding, format!("{anchor}-{n}")))
+            .map(|(like, n)| Remark::of(score, like, format!("{anchor}-{n}")))
             .collect();
-        let mut bars: Vec<String> = findings.iter().map(|finding| phrases::bars_alone(finding)).collect();
+        let placed = findings.iter().filter(|finding| phrases::has_place(finding));
+        let mut bars: Vec<String> = placed.map(|finding| phrases::bars_alone(finding)).collect();
         bars.dedup();
         let bars: Vec<&str> = bars.iter().map(String::as_str).collect();
+        let levels = [Level::Error, Level::Warning, Level::Note]
+            .into_iter()
+            .filter(|&level| remarks.iter().any(|remark| remark.level == level))
+            .fold("only".to_owned(), |class, level| format!("{class}-{}", level.word()));
         Section {
             anchor: anchor.to_owned(),
             name: name.to_owned(),
             facts,
-            only: remarks
-                .first()
-                .map(|first| first.level)
-                .filter(|&level| remarks.iter().all(|remark| remark.level == level)),
+            levels,
             remarks,
             strip: format!("{name}: remarks in bars {}", phrases::listed(&bars)),
         }
     }
 }
 
-impl<'a> Remark<'a> {
-    fn of(score: &Score, finding: &'a Finding, anchor: String) -> Remark<'a> {
-        let bars = f64::from(score.bars.max(finding.span.to_bar_index + 1).max(1));
-        let from = f64::from(finding.bar_index) * 100.0 / bars;
-        let to = f64::from(finding.span.to_bar_index + 1) * 100.0 / bars;
+impl Remark {
+    fn of(score: &Score, like: &Gathered<'_>, anchor: String) -> Remark {
+        let finding = like.spokesman();
         Remark {
             anchor,
             level: finding.severity,
-            rule: &finding.rule,
-            place: phrases::where_it_stands(finding),
-            asked: phrases::asked(finding).unwrap_or_default(),
-            fact: phrases::fact(finding),
-            way_out: phrases::what_to_do(finding, false).unwrap_or_default(),
+            place: like.places(),
+            asked: phrases::asked(&finding).unwrap_or_default(),
+            fact: phrases::fact(&finding),
+            way_out: phrases::what_to_do(&finding, like.findings.len() > 1).unwrap_or_default(),
             waived: finding.waived.as_ref().map(phrases::why_waived),
+            signs: like.findings.iter().map(|finding| Sign::of(score, finding)).collect(),
+            rule: finding.rule,
+        }
+    }
+}
+
+impl Sign {
+    fn of(score: &Score, finding: &Finding) -> Sign {
+        let bars = f64::from(score.bars.max(finding.span.to_bar_index + 1).max(1));
+        let from = f64::from(finding.bar_index) * 100.0 / bars;
+        let to = f64::from(finding.span.to_bar_index + 1) * 100.0 / bars;
+        Sign {
+            place: phrases::where_it_stands(finding),
             x: hundredths(from),
             width: hundredths((to - from).max(0.0)),
         }

@@ -10,6 +10,7 @@ mod build;
 mod contract;
 mod csv;
 mod diff;
+mod gathered;
 mod github;
 mod horns;
 mod html;

@@ -308,14 +308,7 @@ fn moves_said(score: &Score, shown: &[&Finding]) -> Vec<String> {
             made => format!("{} made in {path}", counted(made, "octave move")),
         });
     } else if safe > 0 {
-        let is_curable = |finding: &&&Finding| {
-            finding.octave_move.as_ref().is_some_and(|offered| offered.standing == Standing::Safe)
-        };
-        let cured = match shown.iter().filter(is_curable).count() {
-            all if all == shown.len() => "them all".to_owned(),
-            some => format!("{some} of them"),
-        };
-        said.push(format!("{} would clear {cured} (--fix-octaves)", counted(safe, "octave move")));
+        said.push(format!("{} {} (--fix-octaves)", counted(safe, "octave move"), would_clear(score, shown)));
     }
     match (count(|made| made.standing == Standing::Review && !made.made), said.is_empty()) {
         (0, _) => {}
@@ -325,6 +318,23 @@ fn moves_said(score: &Score, shown: &[&Finding]) -> Vec<String> {
         (looks, false) => said.push(format!("{looks} more want a look first (--include-review)")),
     }
     said
+}
+
+/// What the safe moves would do, of what is shown and of what is not.
+fn would_clear(score: &Score, shown: &[&Finding]) -> String {
+    let is_curable = |finding: &Finding| {
+        let offered = finding.octave_move.as_ref();
+        finding.waived.is_none() && offered.is_some_and(|offered| offered.standing == Standing::Safe)
+    };
+    let of_shown = shown.iter().filter(|finding| is_curable(finding)).count();
+    let all = score.findings.iter().filter(|finding| is_curable(finding)).count();
+    match (of_shown, all - of_shown.min(all)) {
+        (0, 0) => "would help".to_owned(),
+        (0, hidden) => format!("would clear {hidden} not shown"),
+        (some, 0) if some == shown.len() => "would clear them all".to_owned(),
+        (some, 0) => format!("would clear {some} of them"),
+        (some, hidden) => format!("would clear {some} of them and {hidden} not shown"),
+    }
 }
 
 /// What a part was read as: "read as contrabass tuba in C".

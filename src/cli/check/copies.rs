@@ -5,7 +5,6 @@ use std::path::{Path, PathBuf};
 
 use lowbrass::check::{Inputs, Replace, Source, may_write, shown, write_whole};
 use lowbrass::musicxml::Document;
-use lowbrass::octaves;
 
 use super::scores::{Done, Job};
 use crate::cli::args::CheckArgs;
@@ -142,7 +141,7 @@ pub(super) fn unmark(args: &CheckArgs) -> Outcome {
     let bytes = bytes.map_err(|error| failed(&format!("cannot be read: {error}")))?;
     let document = Document::open(bytes).map_err(|error| failed(&error))?;
     document.read(&|parts| vec![false; parts.len()]).map_err(|error| failed(&error))?;
-    let clean = octaves::unmark(&document).map_err(|error| failed(&error))?;
+    let clean = document.unmarked().map_err(|error| failed(&error))?;
     if place == Path::new("-") {
         to_standard_output(&clean)?;
     } else {
