@@ -1,10 +1,7 @@
 //! `lowbrass horns`: which horn for which passage; of several scores also what to bring.
 
-use std::sync::Arc;
-
 use lowbrass::check::{gather, seat};
-use lowbrass::playing::Section;
-use lowbrass::profile::{Profile, Profiles};
+use lowbrass::playing::horns::within_reach;
 use lowbrass::report::{Listing, horn_rows, kit_rows, write_horns, write_kits};
 
 use super::args::HornsArgs;
@@ -60,16 +57,4 @@ pub(super) fn run(args: &HornsArgs) -> Outcome {
         })?;
     }
     Ok(status)
-}
-
-/// The horns each desk may choose from: those the settings name, or else all of its horn's family.
-fn within_reach(section: &Section<'_>, profiles: &Profiles) -> Vec<Vec<Arc<Profile>>> {
-    let of_desk = section.desks.iter().map(|desk| {
-        if !desk.also.is_empty() {
-            return desk.also.clone();
-        }
-        let family = desk.horns.first().map(|horn| horn.profile.family);
-        profiles.iter().filter(|profile| Some(profile.family) == family).cloned().collect()
-    });
-    of_desk.collect()
 }

@@ -1,7 +1,7 @@
 //! Which horn suits which passage, where to change, and what to bring.
 //!
-//! In go a desk and the horns within its player's reach; out come plain data for the reports and an answer for
-//! the range rules: whether another horn takes a note without a remark.
+//! In go a desk and the horns within its player's reach; out come plain data for the reports, and for the rules how
+//! well a horn takes a note.
 
 use std::sync::Arc;
 
@@ -10,7 +10,7 @@ use crate::playing::loudness::asked;
 use crate::playing::slide::playable;
 use crate::playing::valves::fingering;
 use crate::playing::{Desk, Section};
-use crate::profile::{Mechanism, Profile, SectionLimits, Zone};
+use crate::profile::{Mechanism, Profile, Profiles, SectionLimits, Zone};
 use crate::score::{Line, Mute, Played};
 
 /// How well a horn takes a note: worse is greater.
@@ -104,9 +104,17 @@ pub fn takes(profile: &Profile, played: &Played, limits: &SectionLimits) -> Verd
     suits(profile, played).max(loud)
 }
 
-/// Whether one of the desk's other horns ([`Desk::also`]) takes a note's pitch without any remark.
-pub fn another_suits(desk: &Desk<'_>, played: &Played) -> bool {
-    desk.also.iter().any(|horn| suits(horn, played) == Verdict::Suits)
+/// The horns each desk may choose from besides those in hand: those the settings or the part's name give it, or else
+/// those that its player is ready to bring.
+pub fn within_reach(section: &Section<'_>, profiles: &Profiles) -> Vec<Vec<Arc<Profile>>> {
+    let of_desk = |desk: &Desk<'_>| {
+        if !desk.also.is_empty() {
+            return desk.also.clone();
+        }
+        let brings = desk.horns.iter().flat_map(|hand| &hand.profile.changes.brings);
+        brings.filter_map(|name| profiles.get(name)).collect()
+    };
+    section.desks.iter().map(of_desk).collect()
 }
 
 /// Seconds a change takes, below which it is a risk and below which it cannot be done: those of the slower of the two.
@@ -311,12 +319,27 @@ mod tests {
         assert_eq!(verdict(&horn("contrabass-tuba-c"), "mf F4"), Verdict::Strained);
         assert_eq!(verdict(&horn("bass-tuba-f"), "mf F4"), Verdict::Suits);
         assert_eq!(verdict(&horn("contrabass-tuba-c"), "mf D4"), Verdict::Beyond);
+    }
+
+    #[test]
+    fn a_player_brings_what_the_profile_says_and_the_settings_overrule_it() {
+        // Common practice: an orchestral tubist owns a contrabass and a bass tuba; nobody brings a contrabass
+        // trombone for a note.
+        let profiles = Profiles::embedded().unwrap();
         let music = music("mf F4");
+        let reach = |section: &Section<'_>| -> Vec<String> {
+            within_reach(section, &profiles)[0].iter().map(|horn| horn.name.clone()).collect()
+        };
         let mut section = section(&music, &["contrabass-tuba-c"]);
-        let note = &music.lines[0].played[0];
-        assert!(!another_suits(&section.desks[0], note));
-        section.desks[0].also = vec![Arc::new(horn("bass-tuba-f"))];
-        assert!(another_suits(&section.desks[0], note));
+        assert_eq!(reach(&section), ["bass-tuba-f"]);
+        section.desks[0].also = vec![Arc::new(horn("cimbasso-f"))];
+        assert_eq!(reach(&section), ["cimbasso-f"]);
+        for profile in profiles.iter() {
+            for name in &profile.changes.brings {
+                assert!(profiles.get(name).is_some(), "{} brings an unknown {name}", profile.name);
+                assert!(!name.starts_with("contrabass-trombone"), "{}", profile.name);
+            }
+        }
     }
 
     #[test]

@@ -345,6 +345,9 @@ pub struct Changes {
     pub mute_out: (Seconds, Seconds),
     /// Seconds to pick this horn up in place of another; of the two horns the slower one counts.
     pub pick_up: (Seconds, Seconds),
+    /// Names of the horns its player is ready to bring as well; where no settings say more, a passage that does not
+    /// lie on this one may go to them.
+    pub brings: Vec<String>,
 }
 
 /// How its parts are written.
@@ -481,29 +484,6 @@ impl Loudness {
     /// What a pitch gives; `None` below the first row.
     pub fn at(&self, pitch: Sounding) -> Option<LoudnessRow> {
         self.rows.iter().rev().find(|row| row.from <= pitch).copied()
-    }
-}
-
-impl Sustain {
-    /// Seconds a full breath of [`Sustain::usable`] lasts at a pitch and dynamic. Between two rows it
-    /// follows the pitch evenly (seconds in geometric, height in arithmetic steps), which is exactly a power
-    /// law of frequency; beyond the rows and the dynamics given, the nearest holds.
-    pub fn seconds_at(&self, pitch: Sounding, dynamic: Dynamic) -> Seconds {
-        let column = self.dynamics.partition_point(|&given| given < dynamic);
-        let column = column.min(self.dynamics.len().saturating_sub(1));
-        let of = |row: &SustainRow| row.seconds.get(column).copied().unwrap_or(0.0);
-        let above = self.rows.partition_point(|row| row.at <= pitch);
-        let seconds =
-            match (above.checked_sub(1).and_then(|below| self.rows.get(below)), self.rows.get(above)) {
-                (Some(low), Some(high)) => {
-                    let whole = high.at.height().semitones_above(low.at.height());
-                    let part = pitch.height().semitones_above(low.at.height());
-                    of(low) * (of(high) / of(low)).powf(part / whole)
-                }
-                (Some(row), None) | (None, Some(row)) => of(row),
-                (None, None) => 0.0,
-            };
-        Seconds::new(seconds)
     }
 }
 

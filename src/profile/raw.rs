@@ -426,7 +426,11 @@ table!(ChangesTable {
     mute_out: TwoSeconds,
     /// Seconds to pick this horn up in place of another; of two horns the slower counts.
     pick_up: TwoSeconds,
+    /// Horns its player is ready to bring as well, for passages that do not lie on this one.
+    brings: Option<ProfilesValue>,
 });
+sourced!(ProfilesValue { /// Names of profiles.
+    profiles: Vec<At<String>>, });
 sourced!(TraditionRow {
     /// Who writes it so.
     name: String,

@@ -548,6 +548,12 @@ fn changes(raw: &ChangesTable) -> Checked<Changes> {
         mute_in: pair(&raw.mute_in)?,
         mute_out: pair(&raw.mute_out)?,
         pick_up: pair(&raw.pick_up)?,
+        brings: raw
+            .brings
+            .iter()
+            .flat_map(|brings| &brings.profiles)
+            .map(|profile| profile.get().clone())
+            .collect(),
     })
 }
 

@@ -91,6 +91,35 @@ impl Row for BreathRow {
             share(self.behind),
         ]
     }
+
+    const TABLE: &'static [&'static str] =
+        &["part", "player", "bar", "beat", "pass", "where", "seconds", "left before it", "after it"];
+
+    fn table_cells(&self) -> Vec<String> {
+        let share = |share: f64| format!("{:.0} %", share * 100.0);
+        vec![
+            self.part_name.clone(),
+            self.player.to_string(),
+            self.bar.clone(),
+            self.beat.clone(),
+            self.pass.to_string(),
+            match self.kind {
+                "rest" => "in the rest",
+                "marked" => "at the breath mark",
+                "long-note" => "after the long note",
+                "slur-end" => "after the slur",
+                _ => "between two notes",
+            }
+            .to_owned(),
+            if self.stolen > 0.0 {
+                format!("{:.1}, {:.1} of it from the note", self.seconds, self.stolen)
+            } else {
+                format!("{:.1}", self.seconds)
+            },
+            share(self.before),
+            share(self.behind),
+        ]
+    }
 }
 
 /// The bar and beat of a place.
@@ -131,8 +160,8 @@ mod tests {
 
     #[test]
     fn a_breath_is_told_with_its_place_and_what_is_left() {
-        let table = "part name  player  bar  beat  pass  kind  seconds  stolen  before  behind\n\
-                     Tuba       1       2    1     1     rest  1.00     0.00    25 %    100 %\n";
+        let table = "part  player  bar  beat  pass  where        seconds  left before it  after it\n\
+                     Tuba  1       2    1     1     in the rest  1.0      25 %            100 %\n";
         assert_eq!(written(Listing::Table), table);
         assert!(written(Listing::Csv).ends_with("Tuba,1,2,1,1,rest,1.00,0.00,25 %,100 %\n"));
         let json: serde_json::Value = serde_json::from_str(&written(Listing::Json)).unwrap();

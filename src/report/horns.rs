@@ -121,6 +121,35 @@ impl Row for HornRow {
             seconds(self.wanted),
         ]
     }
+
+    const TABLE: &'static [&'static str] =
+        &["part", "player", "bars", "horn", "how it lies", "time to change"];
+
+    fn table_cells(&self) -> Vec<String> {
+        vec![
+            self.part_name.clone(),
+            self.player.to_string(),
+            if self.from_bar == self.to_bar {
+                self.from_bar.clone()
+            } else {
+                format!("{} to {}", self.from_bar, self.to_bar)
+            },
+            self.title.clone(),
+            match (self.worst, self.beyond) {
+                ("suits", _) => "well".to_owned(),
+                ("missing", 1) => "1 note is not on the horn".to_owned(),
+                ("strained", 1) => "1 note is strained".to_owned(),
+                (_, 1) => "1 note is not at ease".to_owned(),
+                ("missing", notes) => format!("{notes} notes not at ease, some not on the horn"),
+                ("strained", notes) => format!("{notes} notes not at ease, some strained"),
+                (_, notes) => format!("{notes} notes not at ease"),
+            },
+            match (self.change, self.wanted) {
+                (Some(there_are), Some(wanted)) => format!("{there_are:.0} s (wants {wanted:.0} s)"),
+                _ => String::new(),
+            },
+        ]
+    }
 }
 
 impl Row for KitRow {
@@ -129,6 +158,8 @@ impl Row for KitRow {
     fn cells(&self) -> Vec<String> {
         vec![self.cue.clone(), self.part_name.clone(), self.horns.join("; "), self.mutes.join("; ")]
     }
+
+    const TABLE: &'static [&'static str] = &["cue", "part", "bring", "mutes"];
 }
 
 const fn word(verdict: Verdict) -> &'static str {
@@ -157,6 +188,10 @@ mod tests {
                      Tuba,1,1,1,Contrabass tuba in C,suits,0,,\n\
                      Tuba,1,3,3,Bass tuba in F,suits,0,14.0 s,12.0 s\n";
         assert_eq!(String::from_utf8(out).unwrap(), lines);
+        let mut out = Vec::new();
+        write_horns(&horn_rows(&section, &others), Listing::Table, &mut out).unwrap();
+        let table = String::from_utf8(out).unwrap();
+        assert!(table.ends_with("3     Bass tuba in F         well          14 s (wants 12 s)\n"), "{table}");
         let kit = &kit_rows("Cue 1", &section, &others)[0];
         assert_eq!(kit.horns, ["Contrabass tuba in C", "Bass tuba in F"]);
         assert_eq!(kit.mutes, ["straight, Bass tuba in F"]);

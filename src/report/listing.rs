@@ -25,6 +25,14 @@ pub(super) trait Row: Serialize {
 
     /// Its cells, one for each column.
     fn cells(&self) -> Vec<String>;
+
+    /// The heading of the table for people.
+    const TABLE: &'static [&'static str] = Self::HEADING;
+
+    /// The cells of that table.
+    fn table_cells(&self) -> Vec<String> {
+        self.cells()
+    }
 }
 
 /// Writes rows in the way asked.
@@ -47,9 +55,9 @@ pub(super) fn write<R: Row>(rows: &[R], listing: Listing, out: &mut dyn Write) -
 }
 
 fn table<R: Row>(rows: &[R], out: &mut dyn Write) -> io::Result<()> {
-    let heading: Vec<String> = R::HEADING.iter().map(|name| name.replace('_', " ")).collect();
-    let cells: Vec<Vec<String>> = std::iter::once(heading).chain(rows.iter().map(Row::cells)).collect();
-    let widths: Vec<usize> = (0..R::HEADING.len())
+    let heading: Vec<String> = R::TABLE.iter().map(|name| (*name).to_owned()).collect();
+    let cells: Vec<Vec<String>> = std::iter::once(heading).chain(rows.iter().map(Row::table_cells)).collect();
+    let widths: Vec<usize> = (0..R::TABLE.len())
         .map(|column| cells.iter().map(|row| row[column].width()).max().unwrap_or(0))
         .collect();
     for row in &cells {

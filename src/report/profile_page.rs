@@ -11,6 +11,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::music::{Dynamic, Seconds, Sounding};
+use crate::playing::breath::sustain;
 use crate::playing::{slide, valves};
 use crate::profile::{Mechanism, Profile, Profiles, Source, SourceKind, Zone};
 use crate::score::{Clef, ClefSign};
@@ -334,7 +335,7 @@ fn registers(profile: &Profile) -> Vec<Register> {
             }
             _ => {
                 let known = |dynamic: &Dynamic| is_there && profile.sustain.dynamics.contains(dynamic);
-                let lasts = |d: Dynamic| (d.to_string(), profile.sustain.seconds_at(pitch, d).get());
+                let lasts = |d: Dynamic| (d.to_string(), sustain(profile, pitch, d).get());
                 let breath = SHOWN.into_iter().filter(known).map(lasts).collect();
                 let (from, to) = (pitch.to_string(), pitch.to_string());
                 registers.push(Register { from, to, zone, floor, ceiling, breath });
@@ -383,6 +384,10 @@ fn facts(profile: &Profile, missing: &[Sounding]) -> Vec<Fact> {
             whole(picked.1)
         ),
     );
+    if !profile.changes.brings.is_empty() {
+        let brings = profile.changes.brings.join(", ");
+        fact("Brings", format!("for passages that do not lie on it, where no settings say more: {brings}"));
+    }
     fact("Notation", notation(profile));
     fact("Names", names(profile));
     facts

@@ -10,8 +10,9 @@ use std::collections::BTreeMap;
 
 use super::{AtDesk, AtLine, AtNote, AtPassage, Fault, RULES, Rule, Scope};
 use crate::finding::{Finding, Measure, Place, Span, Worst};
+use crate::playing::horns::suits;
 use crate::playing::{Desk, Section};
-use crate::profile::{Profile, Zone};
+use crate::profile::Profile;
 use crate::score::{Line, Part, Played, Score};
 
 /// Rules by their place in [`RULES`], as bits.
@@ -213,9 +214,8 @@ fn better_horn<'a>(desk: &'a Desk<'_>, notes: &[Played]) -> Option<&'a Profile> 
     if desk.also.is_empty() {
         return None;
     }
-    let strain = |on: &dyn Fn(&Played) -> &'a Profile| {
-        notes.iter().map(|played| discomfort(on(played), played)).max().unwrap_or(0)
-    };
+    let strain =
+        |on: &dyn Fn(&Played) -> &'a Profile| notes.iter().map(|played| suits(on(played), played)).max();
     let in_hand = strain(&|played| desk.horn_at(played.onset));
     desk.also
         .iter()
@@ -223,16 +223,6 @@ fn better_horn<'a>(desk: &'a Desk<'_>, notes: &[Played]) -> Option<&'a Profile> 
         .min_by_key(|(strain, _)| *strain)
         .filter(|(strain, _)| *strain < in_hand)
         .map(|(_, horn)| &**horn)
-}
-
-fn discomfort(horn: &Profile, played: &Played) -> u8 {
-    let (lowest, highest) = horn.range.usual;
-    match horn.range.zone_at(played.sounding) {
-        Some(Zone::Comfortable) if played.sounding >= lowest && played.sounding <= highest => 0,
-        Some(Zone::Comfortable) => 1,
-        Some(_) => 2,
-        None => 3,
-    }
 }
 
 /// Takes away what a heavier rule already says of the same notes.
