@@ -137,7 +137,7 @@ mod tests {
 
     fn seated<'s>(score: &'s Score, casting: &Casting) -> Section<'s> {
         let profiles = Profiles::embedded().unwrap();
-        seat(score, &Recogniser::new(&profiles, casting.tuba.clone()), casting, profiles.section())
+        seat(score, &Recogniser::new(&profiles, None), casting, profiles.section())
     }
 
     fn in_hand(desk: &Desk<'_>) -> Vec<(f64, String)> {
@@ -220,7 +220,7 @@ mod tests {
             breath: Some(0.7),
             ..PartCasting::default()
         };
-        let casting = Casting { parts: [(0, told)].into(), ..Casting::default() };
+        let casting = Casting { parts: [(0, told)].into() };
         let section = seated(&music.score, &casting);
         let desk = &section.desks[0];
         assert_eq!(desk.also.iter().map(|horn| horn.name.as_str()).collect::<Vec<_>>(), ["bass-tuba-f"]);

@@ -7,11 +7,13 @@
 //! the family's first member, so a name that says more always wins over such a plain sound.
 
 mod names;
+mod words;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use self::names::Reading;
+use self::words::{HINTS, LEANING, VOICES, is_of_another};
 use super::{Family, Profile, Profiles};
 use crate::score::{Instrument, Mute, PartInfo};
 
@@ -60,8 +62,6 @@ pub enum Verdict {
 /// What the settings and the command line say of the players.
 #[derive(Clone, Debug, Default)]
 pub struct Casting {
-    /// The horn for a part that only says "Tuba"; `None`: the profile that bears the plain name.
-    pub tuba: Option<Arc<Profile>>,
     /// By [`PartInfo::index`].
     pub parts: BTreeMap<u32, PartCasting>,
 }
@@ -122,143 +122,18 @@ struct Found {
     to: usize,
 }
 
-/// Beginnings of words that name other instruments, voices and reductions, accents folded.
-const OTHERS: [&str; 94] = [
-    "flut",
-    "flot",
-    "flaut",
-    "picc",
-    "obo",
-    "hautb",
-    "clarin",
-    "klarin",
-    "saxo",
-    "bassoon",
-    "basson",
-    "fagot",
-    "contrabassoon",
-    "contrafag",
-    "kontrafag",
-    "contrebasson",
-    "sarrus",
-    "horn",
-    "corno",
-    "corni",
-    "cornet",
-    "kornett",
-    "trompet",
-    "trumpet",
-    "tromba",
-    "trombe",
-    "bugle",
-    "flugel",
-    "flicorn",
-    "timp",
-    "pauk",
-    "drum",
-    "trommel",
-    "percus",
-    "schlag",
-    "cymbal",
-    "becken",
-    "piatt",
-    "triang",
-    "glock",
-    "xylo",
-    "marimb",
-    "vibra",
-    "bell",
-    "tubular",
-    "tubaphon",
-    "tubafon",
-    "campan",
-    "gong",
-    "harp",
-    "harf",
-    "arpa",
-    "piano",
-    "klavier",
-    "organ",
-    "orgel",
-    "orgue",
-    "celest",
-    "cembal",
-    "guitar",
-    "gitarr",
-    "chitar",
-    "banjo",
-    "mandol",
-    "viol",
-    "geige",
-    "bratsch",
-    "cello",
-    "string",
-    "streich",
-    "voice",
-    "vocal",
-    "choir",
-    "soprano",
-    "mezzo",
-    "accord",
-    "synth",
-    "recorder",
-    "tamb",
-    "timb",
-    "caiss",
-    "cassa",
-    "maraca",
-    "claves",
-    "woodbl",
-    "temple",
-    "whip",
-    "anvil",
-    "shaker",
-    "guiro",
-    "cowbell",
-    "ukul",
-    "conductor",
-    "reduc",
-];
-
-/// The same, as whole words.
-const OTHERS_WHOLE: [&str; 18] = [
-    "sax", "saxes", "cor", "cors", "chor", "coro", "archi", "voix", "voz", "canto", "gesang", "kit", "tam",
-    "mirum", "curva", "horner", "cl", "clar",
-];
-
-/// Words that speak of low brass without saying which.
-const HINTS: [&str; 17] = [
-    "brass",
-    "brasses",
-    "ottoni",
-    "blech",
-    "blechblaser",
-    "cuivres",
-    "metales",
-    "bombardon",
-    "bombardone",
-    "serpent",
-    "serpente",
-    "serpentone",
-    "sackbut",
-    "sackbuts",
-    "saxhorn",
-    "saxhorns",
-    "tuba",
-];
-
-/// Words that name a tuba only by the key beside them.
-const LEANING: [&str; 5] = ["bass", "basses", "basse", "basso", "contrebasse"];
-
-/// Words that are voices when they stand alone.
-const VOICES: [&str; 10] =
-    ["soprano", "alto", "tenor", "bass", "sopran", "alt", "basso", "contralto", "mezzo", "tenore"];
-
 impl Recogniser {
     /// From the profiles at hand. `tuba` is the horn for a part that only says "Tuba".
     pub fn new(profiles: &Profiles, tuba: Option<Arc<Profile>>) -> Recogniser {
         let mut entries = Vec::new();
-        for profile in profiles.iter() {
+        let mut in_order: Vec<&Arc<Profile>> = profiles.iter().collect();
+        // Of profiles with the same name ("Kontrabasstuba" in C or in B flat) the settings' tuba wins, then the one that
+        // a plain name means.
+        in_order.sort_by_key(|profile| {
+            let is_tuba = tuba.as_ref().is_some_and(|tuba| tuba.name == profile.name);
+            std::cmp::Reverse((is_tuba, !profile.recognise.plain_names.is_empty()))
+        });
+        for profile in in_order {
             let recognise = &profile.recognise;
             let full = recognise.names.iter().map(|(_, name)| (name, Weight::Full));
             let plain = recognise.plain_names.iter().map(|name| (name, Weight::Plain));
@@ -350,7 +225,7 @@ impl Recogniser {
 
     /// A part's name; its innermost group's words where it has none of its own.
     fn reading(&self, part: &PartInfo) -> Reading {
-        let mut reading = names::read(&part.name);
+        let mut reading = self.without_remark(&part.name).unwrap_or_else(|| names::read(&part.name));
         if reading.words.is_empty()
             && let Some(group) = part.groups.last()
         {
@@ -364,6 +239,17 @@ impl Recogniser {
             reading.numbers = names::read(&part.abbreviation).numbers;
         }
         reading
+    }
+
+    /// A name up to the remark behind its colon or in its parentheses, where that speaks of other instruments ("Tuba:
+    /// left to the horn", "Trombone (cues in bassoon)"); `None` where it does not: then it may say more of this one
+    /// ("Trombone 4 (Bass)", "Brass: Tuba").
+    fn without_remark(&self, name: &str) -> Option<Reading> {
+        let (head, rest) = name.split_at(name.find([':', '('])?);
+        let (head, rest) = (names::read(head), names::read(rest));
+        let named = self.find(&head).iter().any(|found| found.weight != Weight::Shared);
+        let of_another = rest.words.iter().any(|word| is_of_another(word));
+        (named && of_another && self.find(&rest).is_empty()).then_some(head)
     }
 
     /// The verdict on a part by itself, and whether it only says its family.
@@ -673,7 +559,7 @@ fn several(profiles: &[Arc<Profile>]) -> Verdict {
 fn has_other(reading: &Reading, found: &[Found]) -> bool {
     reading.words.iter().enumerate().any(|(index, word)| {
         let free = found.iter().all(|found| !(found.from..found.to).contains(&index));
-        free && (OTHERS.iter().any(|other| word.starts_with(other)) || OTHERS_WHOLE.contains(&word.as_str()))
+        free && is_of_another(word)
     })
 }
 

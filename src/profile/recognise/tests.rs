@@ -320,6 +320,33 @@ fn four_tubas_beside_eight_horns_are_wagner_tubas() {
 }
 
 #[test]
+fn a_remark_behind_the_name_is_no_name() {
+    alone(
+        "
+        Tuba: left to horn-change-too-quick | brass.tuba => contrabass-tuba-c instrument-sound
+        Bass Trombone: cues in bassoon => bass-trombone name
+        Trombone 2 (on stage, behind the horns) => tenor-bass-trombone name
+        Tuba (F) => bass-tuba-f name
+        Brass: Tuba => contrabass-tuba-c name
+        Trombone 4 (Bass) => bass-trombone name
+        Flute: like the tuba => -
+        ",
+    );
+}
+
+#[test]
+fn a_kontrabasstuba_is_the_contrabass_of_the_settings_and_else_the_one_in_c() {
+    let name = |tuba: Option<&str>| {
+        let recogniser = Recogniser::new(&PROFILES, tuba.and_then(|tuba| PROFILES.get(tuba)));
+        said(&recogniser.recognise_all(&[part("Kontrabasstuba", 0)], &Casting::default())[0])
+    };
+    assert_eq!(name(None), "contrabass-tuba-c name");
+    assert_eq!(name(Some("contrabass-tuba-b-flat")), "contrabass-tuba-b-flat name");
+    assert_eq!(name(Some("contrabass-tuba-c-4v")), "contrabass-tuba-c-4v name");
+    assert_eq!(name(Some("bass-tuba-f")), "contrabass-tuba-c name");
+}
+
+#[test]
 fn the_settings_overrule_and_choose_the_tuba() {
     let profiles = &*PROFILES;
     let tuba = profiles.get("contrabass-tuba-b-flat");
@@ -335,7 +362,7 @@ fn the_settings_overrule_and_choose_the_tuba() {
         ..PartCasting::default()
     };
     let left_out = PartCasting { pass_over: true, ..PartCasting::default() };
-    let casting = Casting { tuba: None, parts: BTreeMap::from([(1, told), (2, tenor), (3, left_out)]) };
+    let casting = Casting { parts: BTreeMap::from([(1, told), (2, tenor), (3, left_out)]) };
     let verdicts: Vec<String> = recogniser.recognise_all(&parts, &casting).iter().map(said).collect();
     let expected =
         ["contrabass-tuba-b-flat instrument-sound", "cimbasso-f settings", "tenor-trombone option", "-"];
