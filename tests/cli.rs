@@ -217,6 +217,10 @@ fn one_unreadable_score_does_not_stop_the_others_and_ends_with_2() {
     assert_eq!(report["summary"]["unread"], 1);
     assert_eq!(report["unread"][0]["path"], "b.musicxml");
     assert!(said.err.starts_with("error: b.musicxml: "), "{}", said.err);
+    // People are told once why.
+    let text = folder.run(&["check", "."]).ends_with(2);
+    assert!(text.err.contains("b.musicxml: ") && !text.out.contains("b.musicxml"), "{}", text.out);
+    assert!(text.out.contains("1 could not be read"), "{}", text.out);
 }
 
 // ---- bad input ----
@@ -347,6 +351,20 @@ fn a_report_never_replaces_a_score() {
     folder
         .run(&["check", "a.musicxml", "--output", "json=x", "--output", "csv=./x"])
         .fails_with("named twice");
+    let tuba = include_str!("../profiles/contrabass-tuba-c.toml");
+    folder.write("own/contrabass-tuba-c.toml", tuba);
+    folder
+        .run(&[
+            "check",
+            "a.musicxml",
+            "--profiles",
+            "own",
+            "--output",
+            "json=own/contrabass-tuba-c.toml",
+            "--force",
+        ])
+        .fails_with("one of the files that are read");
+    assert_eq!(folder.read("own/contrabass-tuba-c.toml"), tuba);
     assert_eq!(folder.read("a.musicxml"), too_low());
     assert_eq!(folder.read("b.musicxml"), sound());
 }

@@ -23,3 +23,6 @@ pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, r
 pub use seating::{Orders, has_wanted, infos, seat};
 pub use verify::VerifyError;
 pub use waivers::{Housekeeping, Outcome};
+
+#[cfg(test)]
+mod testing;

@@ -126,3 +126,81 @@ fn plain(path: &Path) -> PathBuf {
     }
     plain
 }
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+
+    use super::*;
+
+    /// A folder with settings above and below, and a profile of its own.
+    fn folder() -> tempfile::TempDir {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        fs::create_dir_all(at("cues/late")).unwrap();
+        fs::create_dir_all(at("own")).unwrap();
+        fs::create_dir_all(at("mine")).unwrap();
+        fs::create_dir(at(".git")).unwrap();
+        fs::write(at("lowbrass.toml"), "tempo = 60\n").unwrap();
+        fs::write(at("cues/late/lowbrass.toml"), "tempo = 90\nprofiles = \"../../own\"\n").unwrap();
+        let tuba = include_str!("../../profiles/contrabass-tuba-c.toml");
+        let tuba =
+            |title: &str| tuba.replace("title = \"Contrabass tuba in C\"", &format!("title = \"{title}\""));
+        fs::write(at("own/contrabass-tuba-c.toml"), tuba("Ours")).unwrap();
+        fs::write(at("mine/contrabass-tuba-c.toml"), tuba("Mine")).unwrap();
+        folder
+    }
+
+    fn tempo(room: &Room) -> Option<f64> {
+        room.settings.tempo.map(crate::music::Tempo::get)
+    }
+
+    fn title(room: &Room) -> String {
+        room.profiles.named("contrabass-tuba-c").unwrap().title.clone()
+    }
+
+    #[test]
+    fn the_nearest_settings_above_a_score_hold_and_each_file_is_read_once() {
+        let folder = folder();
+        let mut rooms = Rooms::new(Config::Nearest, None);
+        let mut of = |path: &str| rooms.of_score(&Source::File(folder.path().join(path))).unwrap();
+        let above = of("cues/a.musicxml");
+        assert_eq!(tempo(&above), Some(60.0));
+        assert!(Arc::ptr_eq(&above, &of("b.musicxml")));
+        assert_eq!(tempo(&of("cues/late/c.musicxml")), Some(90.0));
+        assert_eq!(tempo(&of("cues/late/../a.musicxml")), Some(60.0));
+    }
+
+    #[test]
+    fn profiles_of_the_settings_replace_those_built_in_and_those_of_the_command_line_both() {
+        let folder = folder();
+        let of = |path: &str, own: Option<&str>| {
+            let own = own.map(|own| folder.path().join(own));
+            title(&Rooms::new(Config::Nearest, own).of_folder(&folder.path().join(path)).unwrap())
+        };
+        assert_eq!(of("cues", None), "Contrabass tuba in C");
+        assert_eq!(of("cues/late", None), "Ours");
+        assert_eq!(of("cues/late", Some("mine")), "Mine");
+    }
+
+    #[test]
+    fn a_file_that_is_named_holds_everywhere_and_none_holds_nowhere() {
+        let folder = folder();
+        let late = folder.path().join("cues/late/lowbrass.toml");
+        let mut named = Rooms::new(Config::File(late), None);
+        assert_eq!(tempo(&named.of_folder(folder.path()).unwrap()), Some(90.0));
+        let mut none = Rooms::new(Config::None, None);
+        let room = none.of_folder(&folder.path().join("cues/late")).unwrap();
+        assert_eq!((tempo(&room), room.settings.path.clone()), (None, None));
+    }
+
+    #[test]
+    fn a_wrong_setting_and_a_folder_without_profiles_are_told() {
+        let folder = folder();
+        fs::write(folder.path().join("lowbrass.toml"), "tempos = 60\n").unwrap();
+        let mut rooms = Rooms::new(Config::Nearest, None);
+        assert!(matches!(rooms.of_folder(folder.path()), Err(RoomError::Settings(_))));
+        let mut rooms = Rooms::new(Config::None, Some(folder.path().join("cues")));
+        assert!(matches!(rooms.of_folder(folder.path()), Err(RoomError::Profile(_))));
+    }
+}

@@ -284,3 +284,89 @@ fn told<'s>(desk: &'s Desk<'s>, score: &Score) -> report::Desk<'s> {
         share: if whole > 0.0 { seconds / whole } else { 0.0 },
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::testing::{room, score, task};
+
+    fn checked(text: &str, room: &Room, more: impl FnOnce(&mut Task<'_>)) -> Result<Checked, CheckError> {
+        let orders = Orders::default();
+        let mut task = task(&orders);
+        more(&mut task);
+        check(
+            text.as_bytes().to_vec(),
+            &Paths { shown: "a.musicxml".to_owned(), ..Paths::default() },
+            room,
+            &task,
+        )
+    }
+
+    fn too_low() -> String {
+        score(&[("Flute", &["F5", "r", "r"]), ("Tuba", &["F1", "r", "F0"])])
+    }
+
+    #[test]
+    fn a_finding_stands_in_the_report_with_its_parts() {
+        let report = checked(&too_low(), &room(), |_| {}).unwrap().report;
+        assert_eq!(report.path, "a.musicxml");
+        assert_eq!(report.parts.iter().map(|part| part.name.as_str()).collect::<Vec<_>>(), ["Tuba"]);
+        assert_eq!(report.passed_over.iter().map(|part| part.name.as_str()).collect::<Vec<_>>(), ["Flute"]);
+        assert!(report.findings.iter().any(|finding| finding.rule == "out-of-range" && finding.bar == "3"));
+    }
+
+    #[test]
+    fn a_revised_copy_is_made_only_when_asked_for_and_checks_clean() {
+        assert!(checked(&too_low(), &room(), |_| {}).unwrap().revised.is_none());
+        let copy = checked(&too_low(), &room(), |task| task.revise = true).unwrap().revised.unwrap();
+        assert_eq!(copy.moves(), 1);
+        let text = String::from_utf8(copy.bytes).unwrap();
+        assert_eq!(text, too_low().replace("<octave>0</octave>", "<octave>1</octave>"));
+        let again = checked(&text, &room(), |task| task.revise = true).unwrap();
+        assert!(again.report.findings.iter().all(|finding| finding.rule != "out-of-range"));
+        assert_eq!(again.revised.unwrap().bytes, text.into_bytes());
+    }
+
+    #[test]
+    fn a_rule_weighs_what_the_settings_say() {
+        let mut room = room();
+        room.settings.levels = vec![("out-of-range", Level::Severity(crate::finding::Severity::Note))];
+        let report = checked(&too_low(), &room, |_| {}).unwrap().report;
+        let finding = report.findings.iter().find(|finding| finding.rule == "out-of-range").unwrap();
+        assert_eq!(finding.severity, report::Level::Note);
+        room.settings.levels = vec![("out-of-range", Level::Off)];
+        let report = checked(&too_low(), &room, |_| {}).unwrap().report;
+        assert!(report.findings.iter().all(|finding| finding.rule != "out-of-range"));
+    }
+
+    #[test]
+    fn accepting_all_lets_all_stand_and_moves_nothing() {
+        let done = checked(&too_low(), &room(), |task| {
+            task.accepts = Accepts::All;
+            task.revise = true;
+        })
+        .unwrap();
+        assert!(!done.acceptable.is_empty());
+        assert!(done.report.findings.iter().all(|finding| finding.waived.is_some()));
+        assert_eq!(done.revised.unwrap().bytes, too_low().into_bytes());
+    }
+
+    #[test]
+    fn a_tempo_is_taken_only_where_the_score_gives_none() {
+        let opening = |text: &str, tempo: f64| {
+            let orders = Orders { tempo: Tempo::quarters_a_minute(tempo), ..Orders::default() };
+            let document = Document::open(text.as_bytes().to_vec()).unwrap();
+            let score = read(&document, &room(), &orders).unwrap();
+            let bar = score.bars[0].length;
+            score.tempo.lasting(Onset::START, bar).get()
+        };
+        assert!((opening(&too_low(), 60.0) - 2.0).abs() < 1e-9);
+        let without = too_low().replace("<sound tempo=\"120\"/>", "");
+        assert!((opening(&without, 60.0) - 4.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn what_is_no_score_is_an_error() {
+        assert!(matches!(checked("tuba", &room(), |_| {}), Err(CheckError::Read(_))));
+    }
+}

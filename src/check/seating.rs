@@ -147,3 +147,124 @@ fn by_settings(part: &PartInfo, room: &Room) -> PartCasting {
         pass_over: said.instrument == Some(Instrument::None),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::testing::{room, score};
+    use crate::musicxml::Document;
+    use crate::settings::PartSettings;
+
+    const BARS: &[&str] = &["F2"];
+
+    fn read(room: &Room, orders: &Orders) -> Score {
+        let parts = [("Flute", BARS), ("Trombone 1", BARS), ("Tuba 1", BARS), ("Tuba 2", BARS)];
+        let document = Document::open(score(&parts).into_bytes()).unwrap();
+        crate::check::read(&document, room, orders).unwrap()
+    }
+
+    /// Each desk as "name: profile, by".
+    fn seated(room: &Room, orders: &Orders) -> Vec<String> {
+        let score = read(room, orders);
+        let section = seat(&score, room, orders);
+        let desks = section.desks.iter();
+        desks
+            .map(|desk| {
+                let horn = &desk.horns[0].profile.name;
+                format!("{}: {horn}, {}", desk.part.info.name, desk.recognised_by.word())
+            })
+            .collect()
+    }
+
+    fn orders(room: &Room, instrument: Option<&str>, parts: &[&str]) -> Orders {
+        Orders {
+            instrument: instrument.map(|name| room.profiles.named(name).unwrap()),
+            parts: parts.iter().map(|part| Pattern::new(part).unwrap()).collect(),
+            ..Orders::default()
+        }
+    }
+
+    #[test]
+    fn without_a_word_each_low_brass_part_is_what_its_name_says() {
+        assert_eq!(
+            seated(&room(), &Orders::default()),
+            [
+                "Trombone 1: tenor-bass-trombone, name",
+                "Tuba 1: contrabass-tuba-c, name",
+                "Tuba 2: contrabass-tuba-c, name"
+            ]
+        );
+    }
+
+    #[test]
+    fn part_leaves_the_others_out_by_name_pattern_or_id() {
+        let room = room();
+        let names = |part: &str| seated(&room, &orders(&room, None, &[part]));
+        assert_eq!(names("Tuba 2"), ["Tuba 2: contrabass-tuba-c, name"]);
+        assert_eq!(names("Tuba*").len(), 2);
+        assert_eq!(names("P1"), ["Trombone 1: tenor-bass-trombone, name"]);
+        assert!(names("Flute").is_empty());
+    }
+
+    #[test]
+    fn as_is_for_the_parts_named_or_else_for_those_of_its_family() {
+        let room = room();
+        let tuba = "Tuba 1: bass-tuba-f, option";
+        assert_eq!(seated(&room, &orders(&room, Some("bass-tuba-f"), &["Tuba 1"])), [tuba]);
+        let all = seated(&room, &orders(&room, Some("bass-tuba-f"), &[]));
+        assert_eq!(all, ["Trombone 1: tenor-bass-trombone, name", tuba, "Tuba 2: bass-tuba-f, option"]);
+        // What no name would say may be said.
+        assert_eq!(
+            seated(&room, &orders(&room, Some("bass-tuba-f"), &["Flute"])),
+            ["Flute: bass-tuba-f, option"]
+        );
+    }
+
+    #[test]
+    fn every_part_is_read_only_when_all_are_asked_for_and_only_low_brass_is_seated() {
+        let room = room();
+        let all = Orders { all_parts: true, ..Orders::default() };
+        assert_eq!(read(&room, &Orders::default()).parts.len(), 3);
+        assert_eq!(read(&room, &all).parts.len(), 4);
+        assert_eq!(seated(&room, &all), seated(&room, &Orders::default()));
+        let flute = Orders { all_parts: true, ..orders(&room, None, &["Flute"]) };
+        let names: Vec<String> = read(&room, &flute).parts.into_iter().map(|part| part.info.name).collect();
+        assert_eq!(names, ["Flute"]);
+    }
+
+    #[test]
+    fn a_part_that_is_not_there_is_missed() {
+        let room = room();
+        let is_there = |orders: &Orders| has_wanted(&read(&room, orders), &room, orders);
+        assert!(is_there(&Orders::default()));
+        assert!(is_there(&orders(&room, None, &["Flute"])));
+        assert!(!is_there(&orders(&room, None, &["Tbua"])));
+        assert!(!is_there(&orders(&room, Some("cimbasso-f"), &[])));
+    }
+
+    #[test]
+    fn the_settings_say_what_a_part_is_and_who_plays_it() {
+        let mut room = room();
+        room.settings.tuba = Some("contrabass-tuba-b-flat".to_owned());
+        room.settings.breath = 0.8;
+        room.settings.parts = vec![PartSettings {
+            name: Pattern::new("Tuba 2").unwrap(),
+            instrument: Some(Instrument::Profile("cimbasso-f".to_owned())),
+            horns: vec!["bass-tuba-f".to_owned()],
+            mutes: None,
+            players: Some(2),
+            breath: Some(1.2),
+        }];
+        let orders = Orders::default();
+        assert_eq!(
+            seated(&room, &orders)[1..],
+            ["Tuba 1: contrabass-tuba-b-flat, name", "Tuba 2: cimbasso-f, settings"]
+        );
+        let score = read(&room, &orders);
+        let section = seat(&score, &room, &orders);
+        let [_, first, second] = &section.desks[..] else { panic!("three desks") };
+        assert_eq!((first.players, second.players), (1, 2));
+        assert!((first.breath - 0.8).abs() < 1e-9 && (second.breath - 1.2).abs() < 1e-9);
+        assert_eq!(second.also[0].name, "bass-tuba-f");
+    }
+}

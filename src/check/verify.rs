@@ -64,19 +64,24 @@ fn same_text(source: (&Document, &Score), copy: &Document, moved: &Moved) -> Res
         .filter_map(|&(part, note)| note_of(score, part, note)?.octave_digits.map(SourceRange::range))
         .collect();
     digits.sort_by_key(|range| range.start);
-    let differs = |at: usize| VerifyError::Text { line: text[..at].matches('\n').count() + 1 };
+    // The first byte that differs, from two places at which both are still the same.
+    let differs = |here: usize, there: usize| {
+        let (kept, written) = (&text.as_bytes()[here..], copied.as_bytes().get(there..).unwrap_or_default());
+        let same = kept.iter().zip(written).take_while(|(kept, written)| kept == written).count();
+        VerifyError::Text { line: text.as_bytes()[..here + same].split(|byte| *byte == b'\n').count() }
+    };
     let (mut here, mut there) = (0, 0);
     for range in digits {
-        let kept = text.get(here..range.start).ok_or_else(|| differs(here))?;
+        let kept = text.get(here..range.start).ok_or_else(|| differs(here, there))?;
         if !copied.get(there..).is_some_and(|rest| rest.starts_with(kept)) {
-            return Err(differs(here));
+            return Err(differs(here, there));
         }
         there += kept.len();
         let written = copied.get(there..).unwrap_or_default();
         there += written.bytes().take_while(u8::is_ascii_digit).count();
         here = range.end;
     }
-    if text.get(here..) == copied.get(there..) { Ok(()) } else { Err(differs(here)) }
+    if text.get(here..) == copied.get(there..) { Ok(()) } else { Err(differs(here, there)) }
 }
 
 fn same_music(source: &Score, copy: &Score, moved: &Moved) -> Result<(), VerifyError> {
@@ -110,4 +115,107 @@ fn is_moved_so_far(note: &Note, now: &Note, octaves: i8) -> bool {
 fn note_of(score: &Score, part: u32, note: u32) -> Option<&Note> {
     let part: &Part = score.parts.iter().find(|read| read.info.index == part)?;
     part.notes.get(note as usize)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::testing::{room, score};
+    use crate::check::{Orders, read};
+    use crate::finding::{OctaveMove, Place, Standing};
+
+    fn source() -> String {
+        score(&[("Tuba", &["F2", "F0", "E2"])])
+    }
+
+    fn opened(text: &str) -> (Document, Score) {
+        let document = Document::open(text.as_bytes().to_vec()).unwrap();
+        let score = read(&document, &room(), &Orders::default()).unwrap();
+        (document, score)
+    }
+
+    /// The source with one text in it replaced, judged as a copy that moves the second note up an octave.
+    #[track_caller]
+    fn copied(changes: &[(&str, &str)]) -> Result<(), VerifyError> {
+        let (document, score) = opened(&source());
+        let place = Place::of_note(&score, &score.parts[0].notes[1], "1");
+        let octave_move = OctaveMove {
+            octaves: 1,
+            sounding: None,
+            from: place.clone(),
+            to: place,
+            notes: vec![1],
+            standing: Standing::Safe,
+            clears: Vec::new(),
+            leaves: Vec::new(),
+            why_not_safe: None,
+            doubling: None,
+        };
+        let mut copy = source();
+        for (from, to) in changes {
+            assert!(copy.contains(from), "{from} is not in the source");
+            copy = copy.replacen(from, to, 1);
+        }
+        let (copy, reread) = opened(&copy);
+        only_octaves_differ((&document, &score), (&copy, &reread), &[PartMove { part: 0, octave_move }])
+    }
+
+    const MOVED: (&str, &str) = ("<octave>0</octave>", "<octave>1</octave>");
+
+    #[test]
+    fn a_copy_with_the_move_and_nothing_else_is_good() {
+        assert_eq!(copied(&[MOVED]), Ok(()));
+    }
+
+    #[test]
+    fn a_note_that_is_not_moved_so_far_is_told() {
+        let told = |copy: Result<(), VerifyError>| match copy {
+            Err(VerifyError::Music { part, line }) => (part, line),
+            other => panic!("{other:?}"),
+        };
+        let line = source().lines().position(|line| line.contains("<octave>0")).unwrap() + 1;
+        let expected = ("Tuba".to_owned(), u32::try_from(line).unwrap());
+        assert_eq!(told(copied(&[])), expected);
+        assert_eq!(told(copied(&[("<octave>0</octave>", "<octave>2</octave>")])), expected);
+    }
+
+    #[test]
+    fn a_spoiled_copy_is_refused() {
+        // Another note's octave, a step, a length, a mark, a blank, an element: whatever it is.
+        let spoiled = [
+            ("<octave>2</octave>", "<octave>3</octave>"),
+            ("<step>E</step>", "<step>D</step>"),
+            ("<duration>4</duration>", "<duration>2</duration>"),
+            ("<mf/>", "<ff/>"),
+            ("</part-list>", "</part-list> "),
+            ("<voice>1</voice></note>", "<voice>1</voice><stem>up</stem></note>"),
+            ("tempo=\"120\"", "tempo=\"12\""),
+            ("</score-partwise>\n", "</score-partwise>"),
+        ];
+        for change in spoiled {
+            let refused = copied(&[MOVED, change]);
+            assert!(matches!(refused, Err(VerifyError::Text { .. })), "{change:?}: {refused:?}");
+        }
+    }
+
+    #[test]
+    fn where_the_text_differs_is_told_by_its_line() {
+        let line = source().lines().position(|line| line.contains("</part-list>")).unwrap() + 1;
+        let refused = copied(&[MOVED, ("</part-list>", "</part-list><!-- x -->")]);
+        assert!(matches!(refused, Err(VerifyError::Text { line: told }) if told == line), "{refused:?}");
+    }
+
+    #[test]
+    fn music_that_reads_otherwise_is_refused_even_where_the_text_is_not_looked_at() {
+        let (_, score) = opened(&source());
+        let moved = Moved::new();
+        let other = |text: &str| same_music(&score, &opened(text).1, &moved);
+        assert_eq!(other(&source()), Ok(()));
+        let softer = other(&source().replace("<mf/>", "<pp/>"));
+        assert!(matches!(softer, Err(VerifyError::Music { .. })));
+        let shorter = self::score(&[("Tuba", &["F2", "F0"])]);
+        assert_eq!(other(&shorter), Err(VerifyError::Shape));
+        let renamed = source().replace("Tuba", "Tuba 1");
+        assert_eq!(other(&renamed), Err(VerifyError::Shape));
+    }
 }

@@ -156,6 +156,7 @@ fn inputs(jobs: &[Job]) -> Inputs {
         if let Some(path) = &job.room.settings.path {
             inputs.add(path);
         }
+        job.room.profiles.files().iter().for_each(|profile| inputs.add(profile));
     }
     inputs
 }

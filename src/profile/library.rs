@@ -1,7 +1,7 @@
 //! All profiles at hand: those built in, and those of a folder, which take the place of built-in ones by name.
 
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::error::ProfileError;
@@ -12,6 +12,7 @@ use super::{Profile, SectionLimits, section, toml};
 pub struct Profiles {
     by_name: BTreeMap<String, Arc<Profile>>,
     section: Arc<SectionLimits>,
+    files: Vec<PathBuf>,
 }
 
 const SECTION: &str = "section.toml";
@@ -53,7 +54,8 @@ impl Profiles {
     /// The built-in profiles. An error here is a fault of the program that its tests exclude.
     pub fn embedded() -> Result<Profiles, ProfileError> {
         let limits = section::section(SECTION, include_str!("../../profiles/section.toml"))?;
-        let mut profiles = Profiles { by_name: BTreeMap::new(), section: Arc::new(limits) };
+        let mut profiles =
+            Profiles { by_name: BTreeMap::new(), section: Arc::new(limits), files: Vec::new() };
         for (file, text) in EMBEDDED {
             profiles.add(file, text)?;
         }
@@ -81,6 +83,7 @@ impl Profiles {
         for path in files {
             let text = std::fs::read_to_string(&path).map_err(unreadable(&path))?;
             self.add(&path.to_string_lossy(), &text)?;
+            self.files.push(path);
         }
         Ok(self)
     }
@@ -106,6 +109,11 @@ impl Profiles {
     /// The limits that belong to no one horn.
     pub fn section(&self) -> &Arc<SectionLimits> {
         &self.section
+    }
+
+    /// The files that were read beside those built in.
+    pub fn files(&self) -> &[PathBuf] {
+        &self.files
     }
 
     fn add(&mut self, file: &str, text: &str) -> Result<(), ProfileError> {

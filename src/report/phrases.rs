@@ -270,7 +270,7 @@ pub(super) fn totals(summary: &Summary) -> String {
             said.push(counted(count, thing));
         }
     }
-    if summary.error + summary.warning + summary.note == 0 {
+    if summary.error + summary.warning + summary.note == 0 && summary.scores > 0 {
         said.push("nothing to remark".to_owned());
     }
     if summary.waived > 0 {

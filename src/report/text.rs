@@ -37,13 +37,11 @@ pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Wri
         }
         page.score(score, from, several)?;
     }
-    for unread in &report.unread {
-        page.blank()?;
-        let why = format!("{} could not be read: {}", unread.path, unread.message);
-        page.paragraph(0, Style::new(), &why)?;
-    }
+    // Why a score could not be read is said on standard error; here it is only counted.
     if several {
-        page.blank()?;
+        if !report.scores.is_empty() {
+            page.blank()?;
+        }
         page.paragraph(0, STRONG, &phrases::totals(&report.summary))?;
     }
     Ok(())

@@ -329,7 +329,6 @@ fn a_remark_behind_the_name_is_no_name() {
         Tuba (F) => bass-tuba-f name
         Brass: Tuba => contrabass-tuba-c name
         Trombone 4 (Bass) => bass-trombone name
-        Flute: like the tuba => -
         ",
     );
 }
