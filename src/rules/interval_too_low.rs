@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{Family, Fault, Page, Rule, Scope, engine, wording};
 use crate::finding::{Finding, Measure, Severity};
+use crate::music::Sounding;
 use crate::playing::Section;
 use crate::playing::doublings::{Together, together};
 
@@ -26,55 +27,101 @@ pub(super) const RULE: Rule = Rule {
     },
 };
 
-/// One fault a lower note, of its worst neighbour above.
+/// One fault a sounding pair: of each lower note its worst neighbour above, and where several parts share the lower
+/// note, one finding at the first of them, which names the others.
 fn check(section: &Section<'_>) -> Vec<Finding> {
-    let mut worst: BTreeMap<(usize, usize, usize), Fault> = BTreeMap::new();
+    let mut worst: BTreeMap<(usize, usize, usize), Growl> = BTreeMap::new();
     for pair in together(section) {
-        let Some(fault) = of_pair(section, &pair) else { continue };
-        let heavier = worst
-            .get(&pair.lower)
-            .is_none_or(|said| (said.severity, said.excess) < (fault.severity, fault.excess));
-        if heavier {
-            worst.insert(pair.lower, fault);
+        let Some(growl) = of_pair(section, pair) else { continue };
+        if worst.get(&pair.lower).is_none_or(|said| said.weight() < growl.weight()) {
+            worst.insert(pair.lower, growl);
+        }
+    }
+    let mut first: BTreeMap<Sounding, Vec<Growl>> = BTreeMap::new();
+    for growl in worst.into_values() {
+        let said = first.entry(growl.lower).or_default();
+        match said.iter_mut().find(|said| said.tells_of(&growl)) {
+            Some(said) => said.shared_with(section, growl.pair.lower.0),
+            None => said.push(growl),
         }
     }
     let mut faults: BTreeMap<(usize, usize), Vec<Fault>> = BTreeMap::new();
-    for ((desk, line, _), fault) in worst {
-        faults.entry((desk, line)).or_default().push(fault);
+    for growl in first.into_values().flatten() {
+        let (desk, line, _) = growl.pair.lower;
+        faults.entry((desk, line)).or_default().push(growl.fault(section));
+    }
+    for of_line in faults.values_mut() {
+        of_line.sort_by_key(|fault| fault.about);
     }
     engine::joined(section, &RULE, faults)
 }
 
-fn of_pair(section: &Section<'_>, pair: &Together) -> Option<Fault> {
+/// Two notes too close for their place.
+struct Growl {
+    pair: Together,
+    lower: Sounding,
+    upper: Sounding,
+    semitones: u8,
+    clear_from: Sounding,
+    /// Semitones below the limit.
+    below: f64,
+    severity: Severity,
+    /// Desks that sound the lower note too, the pair's own left out, in score order.
+    sharers: Vec<usize>,
+}
+
+impl Growl {
+    fn weight(&self) -> (Severity, f64) {
+        (self.severity, self.below)
+    }
+
+    /// Whether the other, on the same lower note, is the same trouble at the same time, and no heavier.
+    fn tells_of(&self, other: &Growl) -> bool {
+        self.pair.from < other.pair.to && other.pair.from < self.pair.to && self.weight() >= other.weight()
+    }
+
+    fn shared_with(&mut self, section: &Section<'_>, desk: usize) {
+        let part = |desk: usize| section.desks.get(desk).map(|desk| desk.part.info.index);
+        let known = std::iter::once(&self.pair.lower.0).chain(&self.sharers);
+        if known.copied().all(|known| part(known) != part(desk)) {
+            self.sharers.push(desk);
+        }
+    }
+
+    fn fault(&self, section: &Section<'_>) -> Fault {
+        let name = |desk: usize| section.desks.get(desk).map_or("", |desk| desk.part.info.name.as_str());
+        let shared: Vec<&str> = self.sharers.iter().map(|&desk| name(desk)).collect();
+        let too = if shared.is_empty() { String::new() } else { format!(" ({} too)", shared.join(", ")) };
+        let (own, other) = (name(self.pair.lower.0), name(self.pair.upper.0));
+        let with = if own == other { String::new() } else { format!(" ({other})") };
+        let message = format!(
+            "{}{too} and {}{with} sound together, {}; it is clear from {} up",
+            self.lower,
+            self.upper,
+            wording::interval(self.semitones),
+            self.clear_from
+        );
+        Fault::of(self.pair.lower.2, self.severity, message)
+            .by(self.below)
+            .asked(Measure::Pitch(self.lower))
+            .limit(Measure::Pitch(self.clear_from))
+    }
+}
+
+fn of_pair(section: &Section<'_>, pair: Together) -> Option<Growl> {
     let limits = &section.limits;
-    let (lower_desk, lower) = section.played(pair.lower)?;
-    let (upper_desk, upper) = section.played(pair.upper)?;
-    let semitones = upper.sounding.height().semitones_above(lower.sounding.height());
+    let (_, lower) = section.played(pair.lower)?;
+    let (_, upper) = section.played(pair.upper)?;
+    let (lower, upper) = (lower.sounding, upper.sounding);
+    let semitones = upper.height().semitones_above(lower.height());
     let limit =
         limits.low_intervals.iter().find(|low| i32::from(low.semitones) == semitones.round() as i32)?;
-    if pair.seconds < limits.interval_shortest || lower.sounding >= limit.clear_from {
+    if pair.seconds < limits.interval_shortest || lower >= limit.clear_from {
         return None;
     }
-    let below = limit.clear_from.height().semitones_above(lower.sounding.height());
-    let growls =
-        below >= limits.interval_weighs && limit.rooted_from.is_some_and(|from| lower.sounding < from);
+    let below = limit.clear_from.height().semitones_above(lower.height());
+    let growls = below >= limits.interval_weighs && limit.rooted_from.is_some_and(|from| lower < from);
     let severity = if growls { Severity::Warning } else { Severity::Note };
-    let with = if lower_desk.part.info.index == upper_desk.part.info.index {
-        String::new()
-    } else {
-        format!(" ({})", upper_desk.part.info.name)
-    };
-    let message = format!(
-        "{} and {}{with} sound together, {}; it is clear from {} up",
-        lower.sounding,
-        upper.sounding,
-        wording::interval(limit.semitones),
-        limit.clear_from
-    );
-    Some(
-        Fault::of(pair.lower.2, severity, message)
-            .by(below)
-            .asked(Measure::Pitch(lower.sounding))
-            .limit(Measure::Pitch(limit.clear_from)),
-    )
+    let (semitones, clear_from) = (limit.semitones, limit.clear_from);
+    Some(Growl { pair, lower, upper, semitones, clear_from, below, severity, sharers: Vec::new() })
 }

@@ -275,6 +275,20 @@ fn low_intervals_growl() {
 }
 
 #[test]
+fn a_low_interval_is_told_once_however_many_share_its_lower_note() {
+    let shared = scene(CC, "mf Eb2/2").and(CC, "mf C2/2").and("cimbasso-f", "mf C2/2");
+    shared.draws("C2 in two parts under Eb2", &["interval-too-low w"]);
+    let found = shared.findings().remove(0);
+    assert_eq!(found.part, Some(1));
+    assert!(found.message.starts_with("C2 (Part 3 too) and Eb2 (Part 1) sound together"), "{}", found.message);
+    // Where the first has gone home, the other is told for itself.
+    scene(CC, "mf Eb2/2 Eb2").and(CC, "mf C2/2 r").and("cimbasso-f", "mf r/2 C2").draws(
+        "C2 in one part, then in the other",
+        &["interval-too-low w", "interval-too-low w"],
+    );
+}
+
+#[test]
 fn a_loud_low_note_wants_company() {
     // Unison with basses, octave below a bass trombone. Common practice, no source.
     let alone = || tuba("f E1/2").beside("Flute", "f E6/2");
