@@ -112,7 +112,9 @@ mod tests {
         assert_eq!(errors(FOUR), four);
         assert_eq!(errors("euphonium"), row([16, 0, 0, 0, 0, 16, 30, 54]));
         assert_eq!(errors("contrabass-tuba-c"), row([16, 0, 3, 0, 4, 2, -27, 17]));
-        // The last of each lies half-way between two whole cents.
+        // The last of each by hand. Six valves, 1-3-4-5-6, the fifth and sixth a whole and a half step below the fourth:
+        // 0.12246 + 0.18921 + 0.33484 + 0.16347 + 0.07937 = 0.88935; 12 log2 1.88935 = 11.0147, 1.5 cents flat.
+        // French, 2-4-6, the sixth a fifth: 0.05946 + 0.33484 + 0.49831 = 0.89261; 11.0445, 4.5 cents flat.
         assert_eq!(errors("bass-tuba-f"), row([-2, 0, 0, 0, 4, 2, -3, -1]));
         assert_eq!(errors("french-tuba-c"), row([0, 0, 0, 0, -8, 2, 5, -4]));
     }

@@ -315,6 +315,8 @@ pub struct Breath {
     pub stolen: Seconds,
     /// The greatest share of a note that is stolen from it.
     pub stolen_share: f64,
+    /// The share of a re-struck note that is stolen where that is more than [`Breath::stolen`], a full breath at most.
+    pub stolen_long: f64,
     /// A note that lasts this many times what is stolen from it is long: its end is a good place to breathe.
     pub long_note: f64,
 }

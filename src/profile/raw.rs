@@ -392,6 +392,8 @@ table!(BreathTable {
     stolen: SecondsValue,
     /// The greatest share of a note that is stolen from it.
     stolen_share: ShareValue,
+    /// The share of a long re-struck note that is stolen, where that is more.
+    stolen_long: ShareValue,
     /// A note that lasts this many times what is stolen from it is long.
     long_note: FactorValue,
 });

@@ -515,6 +515,7 @@ fn breath(raw: &BreathTable) -> Checked<Breath> {
         shortest: seconds(&raw.shortest.seconds)?,
         stolen: seconds(&raw.stolen.seconds)?,
         stolen_share: within(&raw.stolen_share.share, 0.0..=1.0, "a share from 0 to 1")?,
+        stolen_long: within(&raw.stolen_long.share, 0.0..=1.0, "a share from 0 to 1")?,
         long_note: above_zero(&raw.long_note.factor)?,
     })
 }

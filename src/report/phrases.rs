@@ -42,10 +42,17 @@ pub(super) fn place(at: &At) -> String {
     format!("{}, beat {}", bar(&at.bar, at.bar_index), beat(&at.beat))
 }
 
-/// From one place to another, both inclusive: "bar 12, beat 3", "bar 12, beats 1–3", "bars 12–13, from beat 3".
+/// The beat that a place lies in: 2 for "5/2".
+fn beat_number(beat: &str) -> Option<i64> {
+    let (numerator, denominator) = beat.split_once('/').unwrap_or((beat, "1"));
+    numerator.parse::<i64>().ok()?.checked_div_euclid(denominator.parse().ok()?)
+}
+
+/// From one place to another, both inclusive: "bar 12, beat 3", "bar 12, beats 1–3", "bars 12–13, from beat 3". What
+/// ends within the beat in which it begins is at that beat.
 pub(super) fn stretch(from: &At, to: &At) -> String {
     if from.bar_index >= to.bar_index {
-        return if from.beat == to.beat {
+        return if beat_number(&from.beat) == beat_number(&to.beat) {
             place(from)
         } else {
             format!("{}, beats {}–{}", bar(&from.bar, from.bar_index), beat(&from.beat), beat(&to.beat))
@@ -437,6 +444,8 @@ mod tests {
     fn a_stretch_says_no_more_than_is_needed() {
         assert_eq!(stretch(&at("12", 11, "3"), &at("12", 11, "3")), "bar 12, beat 3");
         assert_eq!(stretch(&at("12", 11, "1"), &at("12", 11, "7/2")), "bar 12, beats 1–3½");
+        assert_eq!(stretch(&at("12", 11, "1"), &at("12", 11, "15/8")), "bar 12, beat 1");
+        assert_eq!(stretch(&at("12", 11, "3/2"), &at("12", 11, "7/4")), "bar 12, beat 1½");
         assert_eq!(stretch(&at("12", 11, "1"), &at("13", 12, "4")), "bars 12–13");
         assert_eq!(stretch(&at("12", 11, "3"), &at("14", 13, "1")), "bars 12–14, from beat 3");
         assert_eq!(stretch(&at("0", 0, "4"), &at("2", 2, "1")), "the pickup bar to bar 2, from beat 4");

@@ -364,13 +364,14 @@ fn facts(profile: &Profile, missing: &[Sounding]) -> Vec<Fact> {
         "Breath",
         format!(
             "figures for {:.1} L of usable air; a quick breath takes {} and refills {}, a full one takes {}; a gap \
-             below {} is no breath; up to {} is stolen from a note where no rest is written",
+             below {} is no breath; up to {} is stolen from a note where no rest is written, or {:.0} % of a long one",
             profile.sustain.usable.get(),
             exact(breath.quick.0),
             breath.quick.1,
             exact(breath.full.0),
             exact(breath.shortest),
-            exact(breath.stolen)
+            exact(breath.stolen),
+            breath.stolen_long * 100.0
         ),
     );
     fact("Speed", speed(profile));

@@ -69,6 +69,10 @@ mod example_tests;
 #[cfg(test)]
 mod notation_tests;
 #[cfg(test)]
+mod planted_tests;
+#[cfg(test)]
+mod repertoire_tests;
+#[cfg(test)]
 pub(crate) mod testing;
 #[cfg(test)]
 mod worked_tests;

@@ -40,7 +40,10 @@ fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let instead = match (partner, long.joint) {
         (Some(partner), _) => format!("Stagger the breath with {partner}"),
         (None, Some(joint)) => {
-            format!("The least bad place to breathe is {}", wording::place(at.section.score, joint))
+            format!(
+                "Re-strike it at {}, the least bad place to breathe",
+                wording::place(at.section.score, joint)
+            )
         }
         (None, None) => "Take it off sooner, or let a second player take over".to_owned(),
     };

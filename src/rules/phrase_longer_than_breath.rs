@@ -49,7 +49,7 @@ fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     Some(match (partner, long.least_bad.and_then(|after| at.line.played.get(after))) {
         (Some(partner), _) => fault.instead(format!("Stagger the breath with {partner}")),
         (None, Some(before)) => fault.instead(format!(
-            "The least bad place to breathe is behind {}, {}",
+            "The least bad place to breathe is after the {} at {}",
             before.sounding,
             wording::place(at.section.score, before.onset)
         )),

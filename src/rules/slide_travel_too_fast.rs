@@ -66,7 +66,7 @@ mod tests {
             "tenor-trombone",
             "
 =120 f Bb2/1/4 B2 r/1/2
-       ^^^^^^^^^^ Bb2 to B2 takes the slide 61 cm in 0.12 s, 4.9 m a second; 2.5 is what an arm does
+       ^^^^^^^^^^ Bb2 to B2 takes the slide 61 cm in 0.12 s, 4.9 m a second; 3.5 is what an arm does
 ",
         );
     }
