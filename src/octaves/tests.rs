@@ -32,6 +32,25 @@ fn a_loud_low_d_belongs_an_octave_up() {
 }
 
 #[test]
+fn a_worked_move_clears_what_it_is_for() {
+    // D1 ff, a quarter at 60, and an accented D1 f, an eighth at 120: told, an octave up, and D2 draws nothing. Common
+    // practice, no source; steps of loudness and the length of a hit: proposal.
+    for (rule, low, high) in [
+        ("too-loud-for-register", "ff D1/1 r/3 |", "ff D2/1 r/3 |"),
+        ("hit-too-low", "=120 f D1/1/2> r/7/2 |", "=120 f D2/1/2> r/7/2 |"),
+    ] {
+        let told = scene(TUBA, low);
+        assert_eq!(told.says(), [format!("{rule} w")]);
+        let planned = moves(&told);
+        assert_eq!((planned.len(), planned[0].octave_move.octaves), (1, 1), "{rule}");
+        assert_eq!(planned[0].octave_move.clears, [rule]);
+        scene(TUBA, high).draws(high, &[]);
+    }
+    scene(TUBA, "=120 f B1/1/2> r/7/2 |").draws("an accented B1 f", &[]);
+    assert!(moves(&scene(TUBA, "=120 f B1/1/2> r/7/2 |")).is_empty());
+}
+
+#[test]
 fn a_soft_low_d_and_a_loud_one_above_stay() {
     // Common practice, no source.
     assert!(moves(&scene(TUBA, "mp D1/4 | r/4 | ff D2/4 | r/4 | fff D2/4 |")).is_empty());

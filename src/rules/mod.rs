@@ -75,6 +75,8 @@ mod repertoire_tests;
 #[cfg(test)]
 pub(crate) mod testing;
 #[cfg(test)]
+mod worked_list_tests;
+#[cfg(test)]
 mod worked_tests;
 
 pub use engine::{faults_in, judge, judge_desk, sort};
