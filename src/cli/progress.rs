@@ -6,6 +6,8 @@ use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use super::terminal;
+
 /// How long one waits without asking what is going on.
 const PATIENCE: Duration = Duration::from_secs(1);
 
@@ -16,7 +18,7 @@ pub(super) fn shown<T>(scores: usize, wanted: bool, work: impl FnOnce(&ProgressB
         return work(&bar);
     }
     if let Ok(style) = ProgressStyle::with_template("{wide_bar} {pos} of {len} scores, {elapsed}") {
-        bar.set_style(style);
+        bar.set_style(if terminal::look().unicode { style } else { style.progress_chars("##-") });
     }
     thread::scope(|scope| {
         let (done, is_done) = mpsc::channel::<()>();
