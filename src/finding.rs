@@ -146,6 +146,8 @@ pub struct OctaveMove {
     pub why_not_safe: Option<String>,
     /// What it does to a part that doubles it: "keeps the octave with the basses". One clause.
     pub doubling: Option<String>,
+    /// What is to be looked at on the page afterwards: "an 8vb line stands over it". One clause.
+    pub layout: Option<String>,
 }
 
 /// How sure a move is.

@@ -1,11 +1,13 @@
 //! The revised and the marked copy in every form a score may come in: partwise and timewise, LF and CRLF,
-//! UTF-8 and UTF-16, plain and compressed.
+//! UTF-8 and UTF-16, plain and compressed; then what a copy promises, on made scores of all kinds.
 
 #![allow(clippy::unwrap_used)] // A test that cannot read has nothing to say.
 
 use std::io::{Cursor, Read, Write};
+use std::path::Path;
 
-use lowbrass::finding::{Finding, Revision};
+use lowbrass::check::{Config, Orders, Rooms, read, seat};
+use lowbrass::finding::{Finding, Revision, Standing};
 use lowbrass::music::Onset;
 use lowbrass::musicxml::{Document, Edit};
 use lowbrass::octaves::{marked, plan, revise};
@@ -13,6 +15,8 @@ use lowbrass::playing::{Desk, HornInHand, RecognisedBy, Section};
 use lowbrass::profile::Profiles;
 use lowbrass::rules::judge;
 use lowbrass::score::{Score, lines};
+use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 
 const HEAD: &str =
     "<part-list>\n <score-part id=\"P1\"><part-name>Tuba</part-name></score-part>\n</part-list>\n";
@@ -178,4 +182,245 @@ fn a_marked_archive_that_was_changed_since_keeps_the_change() {
     assert_eq!(members(&back), ["META-INF/container.xml", "score.xml", "other.txt"]);
     let expected = document.text().replace("<octave>1<", "<octave>3<");
     assert_eq!(Document::open(back).unwrap().text(), expected);
+}
+
+// ---- scores of all kinds ----
+
+/// What a made score is made of; its text comes from here in every form.
+#[derive(Clone, Debug)]
+struct Made {
+    parts: Vec<MadePart>,
+    /// The last part again, for a second player with the very same music.
+    twin: bool,
+    form: usize,
+}
+
+#[derive(Clone, Debug)]
+struct MadePart {
+    name: &'static str,
+    transposes: bool,
+    bars: Vec<Vec<Slot>>,
+    second_voice: bool,
+}
+
+/// A quarter of a bar.
+#[derive(Clone, Debug)]
+struct Slot {
+    step: &'static str,
+    /// None: a rest.
+    octave: Option<u8>,
+    chord: bool,
+    tied: bool,
+    slurred: bool,
+    dynamic: Option<&'static str>,
+}
+
+impl Made {
+    fn bar_text(part: &MadePart, bar: usize) -> String {
+        let mut text = String::new();
+        if bar == 0 {
+            text +=
+                "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time>";
+            text += "<clef><sign>F</sign><line>4</line></clef>";
+            if part.transposes {
+                text += "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>";
+            }
+            text += "</attributes>\n<direction><direction-type><dynamics><mf/></dynamics></direction-type></direction>\n";
+        }
+        let slots = &part.bars[bar];
+        for (index, slot) in slots.iter().enumerate() {
+            if let Some(dynamic) = slot.dynamic {
+                text += &format!(
+                    "<direction><direction-type><dynamics><{dynamic}/></dynamics></direction-type></direction>\n"
+                );
+            }
+            let Some(octave) = slot.octave else {
+                text += "<note><rest/><duration>1</duration><voice>1</voice></note>\n";
+                continue;
+            };
+            // A tie goes on where the next note of the bar is the same one; so does a slur to any note.
+            let same = |other: Option<&Slot>| {
+                other.is_some_and(|other| other.octave == slot.octave && other.step == slot.step)
+            };
+            let before = index.checked_sub(1).and_then(|before| slots.get(before));
+            let to = slot.tied && same(slots.get(index + 1));
+            let from = same(before) && before.is_some_and(|before| before.tied);
+            let slur_to = slot.slurred && slots.get(index + 1).is_some_and(|next| next.octave.is_some());
+            let slur_from = before.is_some_and(|before| before.slurred && before.octave.is_some());
+            for chord in [false, true].into_iter().take(1 + usize::from(slot.chord)) {
+                let ties = |name: &str| {
+                    let stop =
+                        if from && !chord { format!("<{name} type=\"stop\"/>") } else { String::new() };
+                    let start =
+                        if to && !chord { format!("<{name} type=\"start\"/>") } else { String::new() };
+                    stop + &start
+                };
+                let slurs = |is: bool, way: &str| {
+                    if is && !chord { format!("<slur type=\"{way}\"/>") } else { String::new() }
+                };
+                let octave = octave + u8::from(chord);
+                text += &format!(
+                    "<note>{}<pitch><step>{}</step><octave>{octave}</octave></pitch><duration>1</duration>{}<voice>1</voice>\
+                     <type>quarter</type><notations>{}{}{}</notations></note>\n",
+                    if chord { "<chord/>" } else { "" },
+                    slot.step,
+                    ties("tie"),
+                    ties("tied"),
+                    slurs(slur_from, "stop"),
+                    slurs(slur_to, "start"),
+                );
+            }
+        }
+        if part.second_voice {
+            text += "<backup><duration>4</duration></backup>\n";
+            for slot in slots.iter().rev() {
+                let pitch = slot.octave.map_or("<rest/>".to_owned(), |octave| {
+                    format!("<pitch><step>{}</step><octave>{octave}</octave></pitch>", slot.step)
+                });
+                text += &format!("<note>{pitch}<duration>1</duration><voice>2</voice></note>\n");
+            }
+        }
+        text
+    }
+
+    fn bytes(&self) -> Vec<u8> {
+        let mut parts: Vec<&MadePart> = self.parts.iter().collect();
+        if self.twin {
+            parts.extend(self.parts.last());
+        }
+        let list: String = (1..)
+            .zip(&parts)
+            .map(|(id, part)| {
+                format!("<score-part id=\"P{id}\"><part-name>{}</part-name></score-part>\n", part.name)
+            })
+            .collect();
+        let bars = 0..self.parts[0].bars.len();
+        let wrap =
+            |number: usize, text: &str| format!("<measure number=\"{}\">\n{text}</measure>\n", number + 1);
+        let of = |id: usize, text: &str| format!("<part id=\"P{id}\">\n{text}</part>\n");
+        let timewise = self.form == 1;
+        let music: String = if timewise {
+            bars.map(|bar| {
+                let all: String =
+                    (1..).zip(&parts).map(|(id, part)| of(id, &Made::bar_text(part, bar))).collect();
+                wrap(bar, &all)
+            })
+            .collect()
+        } else {
+            (1..)
+                .zip(&parts)
+                .map(|(id, part)| {
+                    let all: String = bars.clone().map(|bar| wrap(bar, &Made::bar_text(part, bar))).collect();
+                    of(id, &all)
+                })
+                .collect()
+        };
+        let root = if timewise { "score-timewise" } else { "score-partwise" };
+        let text = format!(
+            "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<{root} version=\"3.1\">\n<part-list>\n{list}</part-list>\n{music}</{root}>\n"
+        );
+        match self.form {
+            2 => text.replace('\n', "\r\n").into(),
+            3 => utf_16(&text),
+            4 => compressed(&text),
+            _ => text.into(),
+        }
+    }
+}
+
+fn slots() -> impl Strategy<Value = Slot> {
+    (
+        prop::sample::select(vec!["C", "D", "E", "F", "G", "A", "B"]),
+        prop::option::weighted(0.75, prop::sample::select(vec![0_u8, 1, 1, 1, 2, 2, 2, 3, 3, 4])),
+        prop::bool::weighted(0.05),
+        prop::bool::weighted(0.3),
+        prop::bool::weighted(0.2),
+        prop::option::weighted(0.15, prop::sample::select(vec!["pp", "p", "f", "ff", "fff"])),
+    )
+        .prop_map(|(step, octave, chord, tied, slurred, dynamic)| Slot {
+            step,
+            octave,
+            chord,
+            tied,
+            slurred,
+            dynamic,
+        })
+}
+
+fn made_parts(bars: usize) -> impl Strategy<Value = MadePart> {
+    (
+        prop::sample::select(vec!["Tuba", "Trombone", "Bass Trombone", "Cimbasso"]),
+        prop::bool::weighted(0.2),
+        prop::collection::vec(prop::collection::vec(slots(), 4), bars),
+        prop::bool::weighted(0.2),
+    )
+        .prop_map(|(name, transposes, bars, second_voice)| MadePart {
+            name,
+            transposes,
+            bars,
+            second_voice,
+        })
+}
+
+fn made() -> impl Strategy<Value = Made> {
+    (2_usize..7)
+        .prop_flat_map(|bars| {
+            (prop::collection::vec(made_parts(bars), 1..4), prop::bool::weighted(0.3), 0_usize..5)
+        })
+        .prop_map(|(parts, twin, form)| Made { parts, twin, form })
+}
+
+fn without_octaves(text: &str) -> String {
+    let mut pieces = text.split("<octave>");
+    let first = pieces.next().unwrap_or_default().to_owned();
+    pieces
+        .fold(first, |done, piece| done + "<octave>" + piece.trim_start_matches(|c: char| c.is_ascii_digit()))
+}
+
+/// Read, judged and planned as `lowbrass check` does without settings.
+fn checked(bytes: &[u8]) -> (Document, Score, Vec<Finding>, Revision) {
+    let room = Rooms::new(Config::None, None).of_folder(Path::new(".")).unwrap();
+    let document = Document::open(bytes.to_vec()).unwrap();
+    let score = read(&document, &room, &Orders::default()).unwrap();
+    let (findings, revision) = {
+        let section = seat(&score, &room, &Orders::default());
+        let mut findings = judge(&section);
+        let revision = plan(&section, &mut findings);
+        (findings, revision)
+    };
+    (document, score, findings, revision)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, rng_seed: RngSeed::Fixed(1), failure_persistence: None, max_shrink_iters: 60, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_copy_of_any_score_keeps_what_its_moves_promise(made in made()) {
+        let bytes = made.bytes();
+        let (document, score, findings, revision) = checked(&bytes);
+        let copy = revise(&document, &score, &revision, false).unwrap();
+        if copy.applied.is_empty() {
+            prop_assert_eq!(&copy.bytes, &bytes);
+        }
+        let (there, _, left, again) = checked(&copy.bytes);
+        prop_assert_eq!(without_octaves(there.text()), without_octaves(document.text()));
+        // Every digit that differs is one of a moved note.
+        let moved: usize = copy.applied.iter().map(|made| made.octave_move.notes.len()).sum();
+        let differing = there.text().bytes().zip(document.text().bytes()).filter(|(a, b)| a != b).count();
+        prop_assert_eq!(differing, moved);
+        for made in &copy.applied {
+            let promised = |finding: &&Finding| {
+                finding.part == Some(made.part)
+                    && made.octave_move.clears.contains(&finding.rule)
+                    && finding.notes.iter().any(|note| made.octave_move.notes.contains(note))
+            };
+            prop_assert!(!left.iter().any(|finding| promised(&finding)), "{:?}", left.iter().find(promised));
+        }
+        let standing: Vec<_> =
+            again.moves.iter().filter(|made| made.octave_move.standing == Standing::Safe).collect();
+        prop_assert!(standing.is_empty(), "moved again: {standing:?}");
+
+        let marks = Document::open(marked(&document, &score, &findings).unwrap()).unwrap();
+        prop_assert_eq!(marks.unmarked().unwrap(), bytes);
+    }
 }

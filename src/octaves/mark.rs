@@ -4,7 +4,7 @@ use crate::finding::{Finding, OctaveMove, Place, Standing};
 use crate::musicxml::{Document, Mark, MarkError, MarkPlace};
 use crate::score::{PartInfo, Score};
 
-/// Writes a copy of the score with each finding (waived ones left out) above its bar as a text direction:
+/// Writes a copy of the score with each finding (waived ones left out; like ones in a bar once) above its bar as a text direction:
 /// what is wrong in few words, and the move that cures it. A finding about the whole score stands in its
 /// first part. Marks of an earlier run are replaced; nothing else is touched. [`Document::unmarked`] leads
 /// back to the source, byte for byte.
@@ -13,15 +13,40 @@ use crate::score::{PartInfo, Score};
 ///
 /// [`MarkError`].
 pub fn marked(document: &Document, score: &Score, findings: &[Finding]) -> Result<Vec<u8>, MarkError> {
-    let standing = findings.iter().filter(|finding| finding.waived.is_none());
-    let marks: Vec<Mark> = standing
-        .map(|finding| Mark {
+    let mut gathered: Vec<(&Finding, usize)> = Vec::new();
+    for finding in findings.iter().filter(|finding| finding.waived.is_none()) {
+        match gathered.iter_mut().find(|(like, _)| is_like(like, finding)) {
+            Some((_, times)) => *times += 1,
+            None => gathered.push((finding, 1)),
+        }
+    }
+    let marks: Vec<Mark> = gathered
+        .into_iter()
+        .map(|(finding, times)| Mark {
             place: place(score, finding),
             staff: finding.place.staff.max(1),
-            words: words(finding),
+            words: words(finding, times),
         })
         .collect();
     document.marked(&marks)
+}
+
+/// Whether two findings in a bar would be the same words with the same way out: said once, above the first.
+fn is_like(one: &Finding, other: &Finding) -> bool {
+    let within = |finding: &Finding| (finding.place.bar_index, finding.span.to.bar_index);
+    let way = |finding: &Finding| {
+        finding.octave_move.as_ref().map(|made| (made.octaves, made.standing, made.notes.clone()))
+    };
+    one.rule == other.rule
+        && (one.part, one.place.staff, &one.place.voice)
+            == (other.part, other.place.staff, &other.place.voice)
+        && within(one) == within(other)
+        && (one.worst.sounding, one.worst.dynamic) == (other.worst.sounding, other.worst.dynamic)
+        && (way(one) == way(other) || is_manual(one) && is_manual(other))
+}
+
+fn is_manual(finding: &Finding) -> bool {
+    finding.octave_move.as_ref().is_some_and(|made| made.standing == Standing::Manual)
 }
 
 fn place(score: &Score, finding: &Finding) -> MarkPlace {
@@ -46,8 +71,11 @@ fn place(score: &Score, finding: &Finding) -> MarkPlace {
 }
 
 /// "too loud for register: D1 ff (bars 12-13). Up an octave: D2".
-fn words(finding: &Finding) -> String {
+fn words(finding: &Finding, times: usize) -> String {
     let mut words = finding.rule.replace('-', " ");
+    if times > 1 {
+        words = format!("{words} ({times} times)");
+    }
     let asked = [
         finding.worst.sounding.map(|pitch| pitch.to_string()),
         finding.worst.dynamic.map(|dynamic| dynamic.to_string()),
@@ -77,8 +105,13 @@ fn move_words(octave_move: &OctaveMove, place: &Place) -> String {
         _ => "Down two octaves".to_owned(),
     };
     let to = octave_move.sounding.map_or_else(String::new, |pitch| format!(": {pitch}"));
-    let from = (octave_move.from.onset != place.onset)
-        .then(|| format!(" from bar {} beat {}", octave_move.from.bar, octave_move.from.beat));
+    let from = (octave_move.from.onset != place.onset).then(|| {
+        if octave_move.from.bar_index == place.bar_index {
+            format!(" from beat {}", octave_move.from.beat)
+        } else {
+            format!(" from bar {} beat {}", octave_move.from.bar, octave_move.from.beat)
+        }
+    });
     let look = if octave_move.standing == Standing::Review { ", look first" } else { "" };
     format!("{way}{}{to}{look}", from.unwrap_or_default())
 }

@@ -11,6 +11,7 @@ mod seek;
 mod company;
 mod cost;
 mod cuts;
+mod layout;
 mod leaps;
 mod search;
 mod standing;

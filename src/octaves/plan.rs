@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::layout::to_redraw;
 use super::search::OCTAVES;
 use super::seek::{NoteOf, Region, Wishes, leaders, seek};
 use super::standing::{Opinion, Study};
@@ -47,7 +48,26 @@ pub fn plan(section: &Section<'_>, findings: &mut [Finding]) -> Revision {
             }
         }
     }
+    claim_no_more_than_holds(section, &before, &mut proved);
     write_down(section, findings, &proved)
+}
+
+/// What a safe move is said to clear must be gone when the safe moves alone are made: a rule that hears
+/// several players may have been content only with the moves for review.
+fn claim_no_more_than_holds(section: &Section<'_>, before: &[Finding], proved: &mut [Proved]) {
+    let safe = proved.iter().filter(|proved| proved.is_safe());
+    let alone: Vec<(Region, Vec<u32>)> =
+        safe.map(|proved| (proved.region.clone(), proved.notes.clone())).collect();
+    let trial = Trial::of(section, before, &alone);
+    for proved in proved.iter_mut().filter(|proved| proved.is_safe()) {
+        let about =
+            proved.notes.iter().filter_map(|&note| trial.about_after.get(&(proved.region.desk, note)));
+        let there: BTreeSet<&str> = about.flatten().map(|&index| trial.after[index].rule).collect();
+        let (stays, goes) = proved.clears.iter().partition(|&rule| there.contains(rule));
+        let stays: Vec<&'static str> = stays;
+        proved.clears = goes;
+        proved.leaves.extend(stays);
+    }
 }
 
 /// The bits of all octaves but the written one.
@@ -357,6 +377,8 @@ impl<'t> Trial<'t> {
             return Verdict::Fails(culprits.into_iter().collect());
         }
         leaves.retain(|rule| !clears.contains(rule) || still_anywhere(rule, &before, self.before, &still));
+        // What is said of other notes of the passage afterwards is not cleared either.
+        leaves.extend(after.iter().map(|&index| self.after[index].rule).filter(|rule| clears.contains(rule)));
         clears.retain(|rule| !leaves.contains(rule));
         for rules in [&mut clears, &mut leaves] {
             rules.sort_by_key(|name| crate::rules::RULES.iter().position(|rule| rule.name == *name));
@@ -466,6 +488,11 @@ fn part_move(section: &Section<'_>, proved: &Proved) -> PartMove {
         leaves: leaves.clone(),
         why_not_safe: opinion.why_not_safe.clone(),
         doubling: opinion.doubling.clone(),
+        layout: to_redraw(
+            &section.desks[region.desk],
+            &line.played[region.first..=region.last],
+            region.octaves,
+        ),
     };
     PartMove { part: part.info.index, octave_move }
 }

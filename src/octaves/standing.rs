@@ -37,6 +37,8 @@ pub(super) struct Opinion {
 /// A line with all that its regions are judged by, gathered once.
 pub(super) struct Study<'s> {
     line: &'s Line,
+    /// The other lines of the same desk, by index.
+    beside_it: Vec<(usize, &'s Line)>,
     company: Company<'s>,
     between: Vec<Between>,
     /// How the line stands to each voice in all.
@@ -58,6 +60,8 @@ impl<'s> Study<'s> {
         leave_out: impl Fn(usize, usize) -> bool,
     ) -> Study<'s> {
         let company = Company::of(section, desk, line, leave_out);
+        let others = section.desks[desk].lines.iter().enumerate();
+        let beside_it = others.filter(|&(index, _)| index != line).collect();
         let line = &section.desks[desk].lines[line];
         let mut tallies = vec![Tally::default(); company.voices.len()];
         for beside in company.beside.iter().flatten() {
@@ -75,7 +79,7 @@ impl<'s> Study<'s> {
             })
             .collect();
         let widest_leap = section.limits.move_leap;
-        Study { line, company, between: between(line), tallies, figures, widest_leap }
+        Study { line, beside_it, company, between: between(line), tallies, figures, widest_leap }
     }
 
     /// What to think of moving a region of this line.
@@ -87,7 +91,8 @@ impl<'s> Study<'s> {
         let at_home = (region.gain < -AT_HOME)
             .then(|| "as written it stands more as the part and its neighbours do elsewhere".to_owned());
         let far = (region.octaves.abs() > 1).then(|| "two octaves are a long way".to_owned());
-        let reasons = [in_the_way, self.leap(region, &here), self.unlike(region, &here), at_home, far];
+        let upset = self.upset(region, octaves_of);
+        let reasons = [upset, in_the_way, self.leap(region, &here), self.unlike(region, &here), at_home, far];
         Opinion {
             why_not_safe: reasons.into_iter().flatten().reduce(|a, b| format!("{a}; {b}")),
             doubling: self.doubling(region, octaves_of),
@@ -143,6 +148,22 @@ impl<'s> Study<'s> {
                     .then(|| format!("it crosses {}", who.name))
             },
         )
+    }
+
+    /// Notes struck together on one staff that change places: which player has which would be read otherwise.
+    fn upset(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Option<String> {
+        let upset = self.line.played[region.first..=region.last].iter().any(|note| {
+            self.beside_it.iter().any(|&(index, line)| {
+                let first = line.played.partition_point(|other| other.onset < note.onset);
+                (first..line.played.len()).take_while(|&at| line.played[at].onset == note.onset).any(|at| {
+                    let other = &line.played[at];
+                    let before = semitones(other, note);
+                    let away = region.octaves - octaves_of(region.desk, index, at);
+                    before != 0 && before.signum() != (before + 12 * i32::from(away)).signum()
+                })
+            })
+        });
+        upset.then(|| "it changes places with another note on the staff".to_owned())
     }
 
     /// A leap wider than allowed at either end that was not there before.

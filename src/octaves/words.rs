@@ -15,6 +15,7 @@ pub(super) fn manual(finding: &Finding) -> OctaveMove {
         leaves: vec![finding.rule],
         why_not_safe: Some(what_else(finding.rule).to_owned()),
         doubling: None,
+        layout: None,
     }
 }
 

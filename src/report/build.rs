@@ -244,6 +244,7 @@ impl OctaveMove {
             leaves: from.leaves.iter().map(|&rule| rule.to_owned()).collect(),
             why_not_safe: from.why_not_safe.clone(),
             doubling: from.doubling.clone(),
+            layout: from.layout.clone(),
         }
     }
 }
@@ -264,6 +265,7 @@ impl Move {
             leaves,
             why_not_safe,
             doubling,
+            layout,
         } = OctaveMove::of(&made.octave_move);
         Move {
             part: part.map(|part| part.id.clone()).unwrap_or_default(),
@@ -280,6 +282,7 @@ impl Move {
             leaves,
             why_not_safe,
             doubling,
+            layout,
         }
     }
 }

@@ -259,6 +259,8 @@ pub struct OctaveMove {
     pub why_not_safe: Option<String>,
     /// What it does to a part that doubles it, one clause.
     pub doubling: Option<String>,
+    /// What is to be looked at on the page afterwards, one clause; `null` where it reads as before.
+    pub layout: Option<String>,
 }
 
 /// How sure a move is.
@@ -324,6 +326,8 @@ pub struct Move {
     pub why_not_safe: Option<String>,
     /// What it does to a part that doubles it, one clause.
     pub doubling: Option<String>,
+    /// What is to be looked at on the page afterwards, one clause; `null` where it reads as before.
+    pub layout: Option<String>,
 }
 
 /// Why a finding is let stand.

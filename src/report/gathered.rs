@@ -13,8 +13,8 @@ pub(super) struct Gathered<'a> {
 }
 
 impl Gathered<'_> {
-    /// The one its words are taken from: of like ones the longest. What it says of a doubling is kept only
-    /// where all say it.
+    /// The one its words are taken from: of like ones the longest. What it says of a doubling or of the page
+    /// is kept only where all say it.
     pub(super) fn spokesman(&self) -> Finding {
         let length = |finding: &Finding| finding.seconds.map(|seconds| (seconds * 1000.0) as i64);
         let mut worst = self.findings[0];
@@ -25,11 +25,14 @@ impl Gathered<'_> {
         }
         let mut worst = worst.clone();
         if let Some(offered) = &mut worst.octave_move {
-            let alike = |other: &&Finding| {
-                other.octave_move.as_ref().is_some_and(|other| other.doubling == offered.doubling)
+            let all = |alike: &dyn Fn(&OctaveMove) -> bool| {
+                self.findings.iter().all(|other| other.octave_move.as_ref().is_some_and(alike))
             };
-            if !self.findings.iter().all(alike) {
+            if !all(&|other| other.doubling == offered.doubling) {
                 offered.doubling = None;
+            }
+            if !all(&|other| other.layout == offered.layout) {
+                offered.layout = None;
             }
         }
         worst

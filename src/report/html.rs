@@ -148,10 +148,25 @@ impl<'a> Sheet<'a> {
 
 impl Section {
     fn of(score: &Score, anchor: &str, name: &str, facts: String, findings: &[&Finding]) -> Section {
-        let remarks: Vec<Remark> = gather(findings)
+        let gathered = gather(findings);
+        let before = std::iter::once(None).chain(gathered.iter().map(Some));
+        let remarks: Vec<Remark> = gathered
             .iter()
+            .zip(before)
             .zip(1..)
-            .map(|(like, n)| Remark::of(score, like, format!("{anchor}-{n}")))
+            .map(|((like, before), n)| {
+                let remark = Remark::of(score, like, format!("{anchor}-{n}"));
+                match before {
+                    // Only where both are shown together.
+                    Some(before)
+                        if before.moves_as(like)
+                            && before.findings[0].severity == like.findings[0].severity =>
+                    {
+                        Remark { way_out: phrases::THE_SAME_MOVE.to_owned(), ..remark }
+                    }
+                    _ => remark,
+                }
+            })
             .collect();
         let placed = findings.iter().filter(|finding| phrases::has_place(finding));
         let mut bars: Vec<String> = placed.map(|finding| phrases::bars_alone(finding)).collect();

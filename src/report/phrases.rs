@@ -156,6 +156,9 @@ fn move_sentence(finding: &Finding, offered: &OctaveMove, each: bool) -> String 
     if let Some(doubling) = &offered.doubling {
         said = format!("{said} {}", sentence(doubling));
     }
+    if let Some(layout) = &offered.layout {
+        said = format!("{said} On the page, {layout}.");
+    }
     let also: Vec<&str> =
         offered.clears.iter().map(String::as_str).filter(|&rule| rule != finding.rule).collect();
     if !also.is_empty() {
@@ -409,6 +412,7 @@ pub(super) fn what_a_move_does(made: &Move) -> String {
         format!("clears {}", names(&made.clears))
     }];
     said.extend(made.doubling.clone());
+    said.extend(made.layout.as_ref().map(|layout| format!("on the page, {layout}")));
     if !made.leaves.is_empty() {
         said.push(format!("leaves {}", names(&made.leaves)));
     }
@@ -418,6 +422,9 @@ pub(super) fn what_a_move_does(made: &Move) -> String {
     }
     said.join("; ")
 }
+
+/// Said in place of a move that was spelled out for the remark before.
+pub(super) const THE_SAME_MOVE: &str = "The same move clears it.";
 
 /// Said once below a score with remarks on breath.
 pub(super) const ON_BREATH: &str =

@@ -65,6 +65,7 @@ fn up(octaves: i8, pitch: &str, from: Place, to: Place, clears: Vec<&'static str
         leaves: vec![],
         why_not_safe: None,
         doubling: None,
+        layout: None,
     }
 }
 

@@ -186,7 +186,7 @@ impl Page<'_> {
         }
         self.paragraph(indent, Style::new(), &phrases::fact(finding))?;
         if known {
-            return self.paragraph(indent, DO, "The same move clears it.");
+            return self.paragraph(indent, DO, phrases::THE_SAME_MOVE);
         }
         if let Some(way_out) = phrases::what_to_do(finding, like.findings.len() > 1) {
             self.paragraph(indent, DO, &way_out)?;

@@ -1,0 +1,89 @@
+//! What a move does to the page: octave lines over it, and ledger lines.
+
+use crate::playing::Desk;
+use crate::score::Played;
+
+/// What is to be looked at on the page once notes stand some octaves higher, as one clause; `None` where
+/// they read as well as before.
+pub(super) fn to_redraw(desk: &Desk<'_>, moved: &[Played], octaves: i8) -> Option<String> {
+    let notes = || moved.iter().filter(|played| !played.shared);
+    let lifted = notes().map(|played| desk.part.ottava_at(played.onset, desk.first_note(played).staff));
+    if let Some(line) = lifted.filter(|&line| line != 0).max_by_key(|line| line.abs()) {
+        // A line against the move may have had its reason in the very octave that is left.
+        return Some(format!("an {} line stands over it", octave_line(line)));
+    }
+    let crowded = notes().filter_map(|played| {
+        let notation = &desk.horn_at(played.onset).notation;
+        let clef = desk.part.clef_at(played.onset, desk.first_note(played).staff)?;
+        let before = clef.ledger_lines(played.written)?;
+        let written = played.written.up_octaves(octaves);
+        let after = clef.ledger_lines(written)?;
+        let expected = if after < 0 { notation.ledger_lines_below } else { notation.ledger_lines_above };
+        let (was, drawn) = (before.unsigned_abs(), after.unsigned_abs());
+        (drawn > was.max(u32::from(expected))).then_some((drawn, written, clef))
+    });
+    let (lines, written, clef) = crowded.max_by_key(|&(lines, ..)| lines)?;
+    Some(format!("{written} stands on {lines} ledger lines in the {clef}"))
+}
+
+fn octave_line(octaves: i8) -> &'static str {
+    match octaves {
+        ..=-2 => "15mb",
+        -1 => "8vb",
+        0 | 1 => "8va",
+        2.. => "15ma",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::plan;
+    use crate::music::Onset;
+    use crate::rules::judge;
+    use crate::rules::testing::{Scene, scene};
+    use crate::score::{Clef, ClefChange, ClefSign, Ottava};
+
+    fn redrawn(scene: &Scene) -> Vec<Option<String>> {
+        scene.judged(|section| {
+            let moves = plan(section, &mut judge(section)).moves;
+            moves.into_iter().map(|made| made.octave_move.layout).collect()
+        })
+    }
+
+    /// Common practice, no source.
+    fn hit() -> Scene {
+        scene("contrabass-tuba-c", "ff D2/1 r/3 | D1/4 | r/4 | D2/1 r/3 |")
+    }
+
+    #[test]
+    fn a_move_nearer_to_the_staff_wants_nothing_redrawn() {
+        let bass = hit().part(|part| {
+            let clef = Clef { sign: ClefSign::F, line: 4, octaves: 0 };
+            part.clefs.push(ClefChange { bar: 0, at: Onset::START, staff: 1, clef });
+        });
+        assert_eq!(redrawn(&bass), [None]);
+    }
+
+    #[test]
+    fn notes_that_move_under_an_octave_line_are_named() {
+        let under = hit().part(|part| {
+            let (from, to) = (part.notes[1].onset, part.notes[1].end());
+            part.ottavas.push(Ottava { bar: 1, from, to, staff: 1, octaves: -1 });
+        });
+        assert_eq!(redrawn(&under), [Some("an 8vb line stands over it".to_owned())]);
+    }
+
+    #[test]
+    fn a_note_that_leaves_the_staff_further_than_is_read_at_sight_is_named() {
+        // Under a clef three octaves lower D1 stands on one ledger line above the staff, and D2 on five.
+        let low = hit().part(|part| {
+            let clef = Clef { sign: ClefSign::F, line: 4, octaves: -3 };
+            part.clefs.push(ClefChange { bar: 0, at: Onset::START, staff: 1, clef });
+        });
+        let said = redrawn(&low);
+        assert!(
+            said[0].as_deref().is_some_and(|said| said.contains("ledger lines in the bass clef")),
+            "{said:?}"
+        );
+    }
+}
