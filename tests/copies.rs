@@ -2,6 +2,7 @@
 //! UTF-8 and UTF-16, plain and compressed; then what a copy promises, on made scores of all kinds.
 
 #![allow(clippy::unwrap_used)] // A test that cannot read has nothing to say.
+#![allow(clippy::format_push_string, clippy::format_collect)] // Small scores, made where they can be read.
 
 use std::io::{Cursor, Read, Write};
 use std::path::Path;

@@ -150,6 +150,7 @@ mod tests {
             leaves: Vec::new(),
             why_not_safe: None,
             doubling: None,
+            layout: None,
         };
         let mut copy = source();
         for (from, to) in changes {
