@@ -11,12 +11,13 @@ pub(super) struct Cost {
     pub warnings: u32,
     /// Notes with trouble that they did not have.
     pub new: u32,
+    /// Notes moved by two octaves. The nearest octave that serves is the one an orchestrator takes: colour
+    /// matters more than a smooth leap.
+    pub far: u32,
     /// How seldom such a line is: the leaps it makes and where it stands to the other voices, in hundredths
     /// of a nat (100 × −ln of a share). Seams and broken octaves with other voices weigh together here, for
     /// each alone misplaces the end of a passage that the other shows plainly.
     pub shape: i64,
-    /// Notes treated otherwise than like notes elsewhere.
-    pub unlike: u32,
     /// Notes with something worth knowing.
     pub remarks: u32,
     /// Notes moved, times octaves.
@@ -24,9 +25,14 @@ pub(super) struct Cost {
 }
 
 impl Cost {
+    /// What decides before shape: trouble and far moves.
+    pub(super) const fn trouble(&self) -> (u32, u32, u32, u32) {
+        (self.errors, self.warnings, self.new, self.far)
+    }
+
     /// Of shape alone.
     pub(super) const fn of_shape(shape: i64) -> Cost {
-        Cost { errors: 0, warnings: 0, new: 0, shape, unlike: 0, remarks: 0, moved: 0 }
+        Cost { errors: 0, warnings: 0, new: 0, far: 0, shape, remarks: 0, moved: 0 }
     }
 }
 
@@ -37,8 +43,8 @@ impl Add for Cost {
             errors: self.errors + other.errors,
             warnings: self.warnings + other.warnings,
             new: self.new + other.new,
+            far: self.far + other.far,
             shape: self.shape + other.shape,
-            unlike: self.unlike + other.unlike,
             remarks: self.remarks + other.remarks,
             moved: self.moved + other.moved,
         }

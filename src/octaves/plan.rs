@@ -10,7 +10,7 @@ use super::strip::{moves_serve, shift};
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Severity, Standing};
 use crate::playing::Section;
-use crate::rules::{Rule, judge};
+use crate::rules::{Family, Rule, judge};
 
 /// Rounds after which what is still in doubt is dropped.
 const ROUNDS: usize = 6;
@@ -165,6 +165,17 @@ fn prove(section: &Section<'_>, before: &[Finding], wishes: &mut Wishes) -> Vec<
         let mut all_well = true;
         for (index, (region, notes)) in regions.iter().enumerate() {
             let Verdict::Fails(culprits) = trial.verdict(index) else { continue };
+            eprintln!(
+                "DBG fails {:?} culprits {:?} new {:?}",
+                region,
+                culprits,
+                trial
+                    .after
+                    .iter()
+                    .filter(|f| trial.is_new(f) && f.severity >= Severity::Warning)
+                    .map(|f| (f.rule, f.part, f.place.bar.clone(), f.span.to.bar.clone()))
+                    .collect::<Vec<_>>()
+            );
             all_well = false;
             // A desk that follows another is helped where that one is.
             let leader = leaders[region.desk];
@@ -356,9 +367,15 @@ impl<'t> Trial<'t> {
             }
         }
         let Some(weight) = weight else { return Verdict::Fails(Vec::new()) };
+        // How players stand to each other as they do elsewhere in the score is what the score means.
+        let bears = |finding: &Finding| {
+            region.gain > 0
+                && finding.severity < Severity::Error
+                && Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Section)
+        };
         let mut culprits = BTreeSet::new();
         for finding in after.iter().map(|&index| &self.after[index]) {
-            if finding.severity >= weight && self.is_new(finding) {
+            if finding.severity >= weight && !bears(finding) && self.is_new(finding) {
                 let own = finding.notes.iter().filter(|note| notes.binary_search(note).is_ok());
                 culprits.extend(own.copied());
             }
@@ -368,7 +385,7 @@ impl<'t> Trial<'t> {
             let while_it_sounds = |note: &&crate::score::Played| {
                 note.onset <= finding.span.to.onset && note.end > finding.place.onset
             };
-            if finding.severity >= weight {
+            if finding.severity >= weight && !bears(finding) {
                 let together = line.played[region.first..=region.last].iter().filter(while_it_sounds);
                 culprits.extend(together.flat_map(|played| played.chain.iter().copied()));
             }
@@ -422,13 +439,14 @@ fn what_follows(section: &Section<'_>, proved: &[Proved], wishes: &Wishes) -> Fo
     }
     let mut again = prove(&moved, &after, &mut next);
     again.retain(Proved::is_safe);
-    let twice = again.iter().flat_map(Proved::all_notes).any(|(desk, note)| shifts.at(desk, note) != 0);
+    let twice = |proved: &&Proved| proved.all_notes().any(|(desk, note)| shifts.at(desk, note) != 0);
+    let moved_again: BTreeSet<NoteOf> = again.iter().filter(twice).flat_map(Proved::all_notes).collect();
     if again.is_empty() {
         Follows::Nothing
-    } else if twice {
-        Follows::Again(again.iter().flat_map(Proved::all_notes).collect())
-    } else {
+    } else if moved_again.is_empty() {
         Follows::More(again)
+    } else {
+        Follows::Again(moved_again)
     }
 }
 

@@ -153,13 +153,13 @@ mod tests {
 
     fn any_cost() -> impl Strategy<Value = Option<Cost>> {
         // Small ranges, so that the earlier fields often tie and the later ones decide.
-        let fields = (0..2u32, 0..2u32, 0..2u32, -3..4i64, 0..2u32, 0..2u32, 0..3u32);
-        let cost = fields.prop_map(|(errors, warnings, new, shape, unlike, remarks, moved)| Cost {
+        let fields = (0..2u32, 0..2u32, 0..2u32, 0..2u32, -3..4i64, 0..2u32, 0..3u32);
+        let cost = fields.prop_map(|(errors, warnings, new, far, shape, remarks, moved)| Cost {
             errors,
             warnings,
             new,
+            far,
             shape,
-            unlike,
             remarks,
             moved,
         });

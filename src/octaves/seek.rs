@@ -17,6 +17,11 @@ const REST_APART: f64 = 16.0;
 /// Quarter notes of rest that part two moves by the same octave.
 const REST_BETWEEN_MOVES: f64 = 4.0;
 
+/// Hundredths of a nat by which a moved passage that parts from its line at one end only has to be the likelier
+/// for it: a line that leaps once by an octave may well mean to. Set on displaced passages of real parts
+/// (`tests/displace.rs`).
+const ONE_SEAM: i64 = 700;
+
 /// A passage to be moved: neighbouring notes of one line.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Region {
@@ -163,7 +168,11 @@ fn seek_in_line(
                 loads: &loads,
             };
             let strip = ground.strip(notes.clone());
-            let Some((plan, cost)) = strip.cheapest() else { break };
+            let Some((mut plan, mut cost)) = strip.cheapest() else { break };
+            if ground.let_go(&strip, notes.start, &mut plan) {
+                let Some(without) = strip.cost_of(&plan) else { break };
+                cost = without;
+            }
             let mut regions = Vec::new();
             let mut unfounded = false;
             for (first, last, octaves) in runs(&plan) {
@@ -181,6 +190,19 @@ fn seek_in_line(
                         if seam {
                             whole[passage].fill(true);
                         }
+                    }
+                }
+                if seam_in != seam_out {
+                    let passage = here.passages[here.passage_of(if seam_in { first } else { last })].clone();
+                    let mut entire = plan.clone();
+                    let from = passage.start.max(notes.start) - notes.start;
+                    entire[from..passage.end.min(notes.end) - notes.start].fill(octaves);
+                    let as_good = strip.cost_of(&entire).is_some_and(|there| {
+                        there.trouble() <= cost.trouble() && there.shape - cost.shape < ONE_SEAM
+                    });
+                    if as_good && whole[passage.clone()].iter().any(|whole| !whole) {
+                        unfounded = true;
+                        whole[passage].fill(true);
                     }
                 }
                 regions.push(Region { desk, line, first, last, octaves, gain });

@@ -7,6 +7,7 @@ use super::cost::Cost;
 use super::cuts::Between;
 use super::leaps::Leaps;
 use super::search::{AtOctaves, Gap, OCTAVES, Strip};
+use super::seek::runs;
 use crate::finding::Severity;
 use crate::playing::{Desk, Section};
 use crate::rules::{Family, Scope, faults_in};
@@ -22,8 +23,6 @@ mod weight {
     pub(super) const SEAM_LEAP: i32 = 8;
     /// A moved passage that begins or ends at a breath mark.
     pub(super) const BREATH: i64 = 50;
-    /// A note that moves by two octaves: a passage rarely lies so far from where it belongs.
-    pub(super) const FURTHER: i64 = 80;
     /// A moved passage that goes on across a rest, and more for each quarter of it up to the longest.
     pub(super) const ACROSS: f64 = 250.0;
     pub(super) const ACROSS_A_QUARTER: f64 = 100.0;
@@ -32,6 +31,9 @@ mod weight {
     pub(super) const BROKEN: i64 = 250;
     /// Voices beyond this many tell nothing new.
     pub(super) const VOICES: f64 = 3.0;
+    /// What the other voices have to say for a passage that is moved with its neighbour though nothing is
+    /// cured in it.
+    pub(super) const OWN: i64 = 600;
     /// A note's distance to the other voices tells little beside its neighbour's.
     pub(super) const DISTANCE: f64 = 0.3;
 }
@@ -149,9 +151,8 @@ impl Ground<'_> {
                 warnings: mended_there.warnings + more(other_there.warnings, other.warnings),
                 new: u32::from(mended.weighs() == (0, 0) && mended_there.weighs() != (0, 0))
                     + u32::from(other_there.weighs() > other.weighs()),
-                shape: self.standing_among_voices(index, octaves)
-                    + if octaves.abs() > 1 { weight::FURTHER } else { 0 },
-                unlike: 0,
+                far: u32::from(octaves.abs() > 1),
+                shape: self.standing_among_voices(index, octaves),
                 remarks: mended_there.remarks + more(other_there.remarks, other.remarks),
                 moved: u32::from(octaves.unsigned_abs()),
             };
@@ -160,6 +161,38 @@ impl Ground<'_> {
                 || octaves != 0 && self.settled[index] == Some(octaves);
         }
         at
+    }
+
+    /// Takes from the ends of each moved run the passages, parted by rests, that nothing is cured in and
+    /// whose standing among the other voices does not ask for it: a smooth leap over a rest is no reason.
+    /// Whether any was taken.
+    pub(super) fn let_go(&self, strip: &Strip, start: usize, plan: &mut [i8]) -> bool {
+        let mut any = false;
+        for (first, last, octaves) in runs(plan) {
+            let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
+            let stays = |piece: &Range<usize>| {
+                let own = piece.clone().map(|index| {
+                    let index = index + start;
+                    self.standing_among_voices(index, 0) - self.standing_among_voices(index, octaves)
+                });
+                strip.notes[piece.clone()].iter().any(|note| note.cures[which])
+                    || own.sum::<i64>() >= weight::OWN
+            };
+            let rests = (first..last).filter(|&gap| matches!(self.between[gap + start], Between::Rest(_)));
+            let ends: Vec<usize> = rests.map(|gap| gap + 1).chain([last + 1]).collect();
+            let starts = std::iter::once(first).chain(ends.iter().copied());
+            let pieces: Vec<Range<usize>> =
+                starts.zip(ends.iter().copied()).map(|(from, to)| from..to).collect();
+            let (Some(from), Some(to)) = (pieces.iter().position(stays), pieces.iter().rposition(stays))
+            else {
+                continue;
+            };
+            for piece in pieces[..from].iter().chain(&pieces[to + 1..]) {
+                plan[piece.clone()].fill(0);
+                any = true;
+            }
+        }
+        any
     }
 
     fn may_go(&self, index: usize, which: usize) -> bool {
@@ -180,7 +213,8 @@ impl Ground<'_> {
                 })
     }
 
-    fn standing_among_voices(&self, index: usize, octaves: i8) -> i64 {
+    /// How seldom a note stands so to the voices beside it when moved by octaves.
+    pub(super) fn standing_among_voices(&self, index: usize, octaves: i8) -> i64 {
         let beside = &self.company.beside[index];
         if beside.is_empty() {
             return 0;
