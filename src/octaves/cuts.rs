@@ -1,11 +1,14 @@
 //! Where a line may part: what lies between a note and the next.
 
-use crate::score::{Articulation, Line};
+use crate::score::{Articulation, Join, Line};
+
+/// What binds even over a rest.
+const BINDING: [Join; 4] = [Join::Tie, Join::Beam, Join::Tuplet, Join::Glissando];
 
 /// What lies between a note and the next of its line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Between {
-    /// A tie, slur, beam, tuplet or glissando, or a grace note that leans on the next: the two stay together.
+    /// A tie, a slur without a rest, a beam, tuplet or glissando, or a grace note that leans on the next: the two stay together.
     Bound,
     /// Nothing: the line goes on.
     Nothing,
@@ -22,9 +25,13 @@ pub(super) fn between(line: &Line) -> Vec<Between> {
         .map(|pair| {
             let (note, next) = (&pair[0], &pair[1]);
             let marked = |mark| note.articulations.has(mark);
-            if note.joins.any() || note.grace {
+            let rests = next.onset > note.end;
+            // A slur drawn over a rest asks for a way of playing (portato, a long thought), not for one breath:
+            // the line stops there all the same.
+            let only_slurred = BINDING.into_iter().all(|join| !note.joins.has(join));
+            if note.grace || note.joins.any() && !(rests && only_slurred) {
                 Between::Bound
-            } else if next.onset > note.end {
+            } else if rests {
                 Between::Rest(next.onset.since(note.end).in_quarters())
             } else if marked(Articulation::BreathMark) || marked(Articulation::Caesura) {
                 Between::Breath

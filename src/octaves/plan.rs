@@ -165,17 +165,6 @@ fn prove(section: &Section<'_>, before: &[Finding], wishes: &mut Wishes) -> Vec<
         let mut all_well = true;
         for (index, (region, notes)) in regions.iter().enumerate() {
             let Verdict::Fails(culprits) = trial.verdict(index) else { continue };
-            eprintln!(
-                "DBG fails {:?} culprits {:?} new {:?}",
-                region,
-                culprits,
-                trial
-                    .after
-                    .iter()
-                    .filter(|f| trial.is_new(f) && f.severity >= Severity::Warning)
-                    .map(|f| (f.rule, f.part, f.place.bar.clone(), f.span.to.bar.clone()))
-                    .collect::<Vec<_>>()
-            );
             all_well = false;
             // A desk that follows another is helped where that one is.
             let leader = leaders[region.desk];

@@ -77,6 +77,28 @@ fn no_move_begins_inside_a_slur_or_a_tie() {
 }
 
 #[test]
+fn a_rest_under_a_slur_still_parts_two_phrases() {
+    // The slur over the rest is a way of playing; the first two notes stay.
+    let portato = scene(TROMBONE, "mf C3 D3 r/2 | C3 (D3 r D2 | A1 C2 D2 C2) | r/4 | C3 D3 E3 D3 |");
+    assert!(moves(&portato).iter().all(|one| one.octave_move.notes.iter().all(|&note| note >= 4)));
+    assert_eq!(moves(&portato).len(), 1);
+}
+
+#[test]
+fn the_nearest_octave_that_serves_is_taken() {
+    // A leap from far above would be smoother by two octaves; one cures, so one it is.
+    let alone = scene(TROMBONE, "mf C4 D4 E4 D4 | r E1 r/2 | C4 D4 E4 D4 | r/4 | D4 E4 F4 E4 |");
+    let octaves: Vec<i8> = moves(&alone).iter().map(|one| one.octave_move.octaves).collect();
+    assert_eq!(octaves, [1]);
+}
+
+#[test]
+fn a_neighbour_over_a_rest_stays_where_nothing_ails_it() {
+    let pair = scene(TUBA, "mf F2 G2 A2 r | C2 D2 r/2 | E1 D1 C1 r | D2 C2 r/2 | F2 E2 D2 r");
+    assert_eq!(shown(&pair), ["+1 5-7 safe"]);
+}
+
+#[test]
 fn an_octave_between_two_tubas_is_not_closed_without_a_look() {
     let top = "ff D2/4 | r/4 | F2/4 | r/4 | G2/4 | r/4 | A2/4 |";
     let bottom = "ff D1/4 | r/4 | F1/4 | r/4 | G1/4 | r/4 | A1/4 |";
