@@ -464,7 +464,7 @@ fn made(manner: Manner, bars: usize) -> Vec<u8> {
                     text,
                     "<note><pitch><step>{}</step><octave>{}</octave></pitch><duration>{length}</duration>\
                      <voice>1</voice><type>{kind}</type></note>",
-                    ["C", "D", "E", "F", "G", "A", "B"][(step % 7) as usize],
+                    ["C", "D", "E", "F", "G", "A", "B"][usize::try_from(step % 7).unwrap()],
                     step / 7
                 );
             }
