@@ -23,36 +23,51 @@ pub struct Fingering {
 /// where none comes within [`Valves::sharp_missing`].
 pub fn fingering(valves: &Valves, pitch: Sounding) -> Option<Fingering> {
     let above = pitch.height().semitones_above(valves.fundamental.height());
-    let mut best: Option<Fingering> = None;
-    for down in combinations(valves) {
-        let open = -lowered(valves, &down);
-        for partial in 1..=valves.highest_partial {
-            let cents = 100.0 * (open + natural(partial) - above);
+    let ratios: Vec<f64> = valves.semitones.iter().map(|semitones| (semitones / 12.0).exp2()).collect();
+    let mut best: Option<(u16, u8, f64)> = None;
+    for down in combinations(ratios.len()) {
+        let wanted = above + lowered(valves.compensating, &ratios, down);
+        for partial in partials_around(wanted, valves.highest_partial) {
+            let cents = 100.0 * (natural(partial) - wanted);
             // A hundredth of a cent is no difference: the shorter combination comes first and stays.
-            if best.as_ref().is_none_or(|best| cents.abs() < best.cents.abs() - 0.01) {
-                best = Some(Fingering { valves: down.clone(), partial, cents });
+            if best.is_none_or(|(_, _, best)| cents.abs() < best.abs() - 0.01) {
+                best = Some((down, partial, cents));
             }
         }
     }
-    best.filter(|best| best.cents.abs() < valves.sharp_missing)
+    let (down, partial, cents) = best.filter(|(_, _, cents)| cents.abs() < valves.sharp_missing)?;
+    Some(Fingering { valves: numbers(ratios.len(), down).collect(), partial, cents })
 }
 
-/// All combinations, those with fewer valves first, then by the valves' numbers.
-fn combinations(valves: &Valves) -> Vec<Vec<u8>> {
-    let count = u8::try_from(valves.semitones.len()).unwrap_or(u8::MAX).min(8);
-    let mut all: Vec<Vec<u8>> = (0..1_u16 << count)
-        .map(|set| (1..=count).filter(|valve| set & 1 << (valve - 1) != 0).collect())
-        .collect();
-    all.sort_by_key(|down: &Vec<u8>| (down.len(), down.clone()));
-    all
+/// All combinations, those with fewer valves first, then by the valves' numbers. A combination is a set of
+/// bits, the first valve the highest.
+fn combinations(count: usize) -> impl Iterator<Item = u16> {
+    let all = 1_u16 << count.min(MOST_VALVES);
+    (0..=MOST_VALVES as u32).flat_map(move |down| (0..all).rev().filter(move |set| set.count_ones() == down))
 }
 
-/// Semitones that a combination really lowers the open horn by.
-fn lowered(valves: &Valves, down: &[u8]) -> f64 {
-    let ratio = |valve: u8| (valves.semitones[usize::from(valve) - 1] / 12.0).exp2();
-    let longer = if valves.compensating && down.contains(&4) { ratio(4) } else { 1.0 };
-    let added = |&valve: &u8| (ratio(valve) - 1.0) * if valve < 4 { longer } else { 1.0 };
-    12.0 * (1.0 + down.iter().map(added).sum::<f64>()).log2()
+/// No horn has more.
+const MOST_VALVES: usize = 8;
+
+/// The valves of a combination, from 1, in order.
+fn numbers(count: usize, down: u16) -> impl Iterator<Item = u8> {
+    let count = count.min(MOST_VALVES) as u8;
+    (1..=count).filter(move |valve| down & 1 << (count - valve) != 0)
+}
+
+/// Semitones that a combination really lowers the open horn by. `ratios` are the valves' own.
+fn lowered(compensating: bool, ratios: &[f64], down: u16) -> f64 {
+    let fourth = numbers(ratios.len(), down).any(|valve| valve == 4);
+    let longer = if compensating && fourth { ratios[3] } else { 1.0 };
+    let added = |valve: u8| (ratios[usize::from(valve) - 1] - 1.0) * if valve < 4 { longer } else { 1.0 };
+    12.0 * (1.0 + numbers(ratios.len(), down).map(added).sum::<f64>()).log2()
+}
+
+/// The partials on either side of so many semitones above the first, as far as they are played.
+fn partials_around(semitones: f64, highest: u8) -> std::ops::RangeInclusive<u8> {
+    let below = (semitones / 12.0).exp2().clamp(1.0, f64::from(highest)) as i32;
+    let below = u8::try_from(below).unwrap_or(1);
+    below..=below.saturating_add(1).min(highest)
 }
 
 #[cfg(test)]
@@ -80,7 +95,7 @@ mod tests {
     #[test]
     fn combinations_of_plain_valves_are_as_sharp_as_the_sum_of_lengths() {
         // R. W. Young's sum of lengths (1967): cents sharp of the combinations of valves 2 1 3 5 semitones long.
-        let valves = valves(FOUR);
+        let ratios: Vec<f64> = valves(FOUR).semitones.iter().map(|s| (s / 12.0).exp2()).collect();
         let expected: [(&[u8], f64, f64); 11] = [
             (&[1, 2], 3.0, 11.0),
             (&[2, 3], 4.0, 16.0),
@@ -95,7 +110,8 @@ mod tests {
             (&[1, 2, 3, 4], 11.0, 175.0),
         ];
         for (down, nominal, sharp) in expected {
-            let cents = 100.0 * (nominal - lowered(&valves, down));
+            let set = down.iter().fold(0, |set, valve| set | 1 << (4 - valve));
+            let cents = 100.0 * (nominal - lowered(false, &ratios, set));
             assert!((cents - sharp).abs() < 1.0, "{down:?} is {cents:.1} cents sharp, not {sharp}");
         }
     }
