@@ -39,6 +39,8 @@ pub(super) enum ShapingKind {
     WordHairpin { direction: Hairpin, to: Option<Dynamic>, niente: bool },
     /// The dashes behind such a word end.
     DashesStop,
+    /// `n`: silence, where a hairpin leads or begins.
+    Niente,
     /// `sound dynamics`: counts only where no mark rules.
     Sound(Dynamic),
 }
@@ -192,7 +194,9 @@ impl PartReader<'_> {
                 letters.push_str(name(element));
             }
         }
-        if let Some(mark) = Mark::from_letters(&letters) {
+        if letters == "n" {
+            self.shape(aim, ShapingKind::Niente);
+        } else if let Some(mark) = Mark::from_letters(&letters) {
             self.shape(aim, ShapingKind::Mark(mark));
         } else if others {
             self.words(aim, &letters);
@@ -243,7 +247,10 @@ impl PartReader<'_> {
                 Meaning::Hairpin { direction, to, niente } => {
                     self.shape(aim, ShapingKind::WordHairpin { direction, to, niente });
                 }
-                Meaning::Tempo(word) => self.out.tempo.push((aim.at, TempoKind::Words(word))),
+                Meaning::Tempo(word) => {
+                    let word = word.in_metre(self.nominal, self.beat);
+                    self.out.tempo.push((aim.at, TempoKind::Words(word)));
+                }
                 Meaning::Asks(asks) => self.ask(aim, phrase, asks),
                 Meaning::Jump(jump) => said_jump(&mut self.said, jump),
             }

@@ -136,6 +136,7 @@ impl Curve {
     fn sort_out(&mut self, own: &[Placed]) -> (Vec<(Onset, Setting)>, Vec<Open>) {
         let mut settings: Vec<(Onset, Setting)> = Vec::new();
         let mut swells: Vec<Open> = Vec::new();
+        let mut silences: Vec<Onset> = Vec::new();
         let mut ruled = false;
         for (position, &(at, shaping)) in own.iter().enumerate() {
             let open = |direction, goal, niente, number| Open {
@@ -171,7 +172,20 @@ impl Curve {
                 }
                 ShapingKind::WedgeStop { number, niente } => end(Some(number), niente),
                 ShapingKind::DashesStop => end(None, false),
+                ShapingKind::Niente => silences.push(at),
                 ShapingKind::Sound(_) | ShapingKind::Qualifier(_) => {}
+            }
+        }
+        for silence in silences {
+            for Open { swell, ended, .. } in &mut swells {
+                match swell.direction {
+                    Hairpin::Crescendo => swell.niente |= swell.from == silence,
+                    Hairpin::Diminuendo if *ended => swell.niente |= swell.to == silence,
+                    Hairpin::Diminuendo if swell.from < silence => {
+                        (swell.to, swell.niente, *ended) = (silence, true, true);
+                    }
+                    Hairpin::Diminuendo => {}
+                }
             }
         }
         (settings, swells)
@@ -481,6 +495,25 @@ mod tests {
             wedge("type='stop' niente='yes'"),
             c(),
             wedge("type='crescendo' niente='yes'"),
+            c(),
+            wedge("type='stop'"),
+            mark("<f/>"),
+        ];
+        assert_eq!(shaped(&pieces), ["p>pp-", "pp>ppp-", "p", "ppp>f<"]);
+    }
+
+    #[test]
+    fn the_letter_n_makes_the_hairpin_beside_it_one_of_silence() {
+        let pieces = [
+            mark("<p/>"),
+            wedge("type='diminuendo'"),
+            c(),
+            c(),
+            wedge("type='stop'"),
+            mark("<n/>"),
+            c(),
+            mark("<n/>"),
+            wedge("type='crescendo'"),
             c(),
             wedge("type='stop'"),
             mark("<f/>"),

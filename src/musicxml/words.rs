@@ -11,7 +11,7 @@ mod pace;
 mod text;
 
 use self::text::Text;
-use crate::music::{Dynamic, Hairpin, Mark, Tempo};
+use crate::music::{Dynamic, Hairpin, Length, Mark, Tempo};
 use crate::score::Asks;
 
 pub(super) use pace::vocabulary;
@@ -69,6 +69,22 @@ pub(super) enum TempoWord {
     ATempo,
     /// Back to the first tempo of the piece.
     TempoPrimo,
+}
+
+impl TempoWord {
+    /// The word where the bar is `nominal` long, counted in `unit`s. A customary tempo counts beats: a dotted quarter
+    /// is one in 6/8, 9/8 and 12/8 (a dotted eighth in 6/16 …), a half is one in 2/2, the quarter elsewhere.
+    pub(super) fn in_metre(self, nominal: Option<Length>, unit: Length) -> TempoWord {
+        let (TempoWord::Customary { tempo, soft }, Some(bar)) = (self, nominal) else { return self };
+        let is = |units: i64| unit.times(units, 1) == Some(bar);
+        let beat = match unit.parts() {
+            (1, 2 | 4 | 8) if is(6) || is(9) || is(12) => unit.in_quarters() * 3.0,
+            (2, 1) if is(2) => 2.0,
+            _ => return self,
+        };
+        let tempo = Tempo::quarters_a_minute(tempo.get() * beat).unwrap_or(tempo);
+        TempoWord::Customary { tempo, soft }
+    }
 }
 
 /// A jump in words.

@@ -35,11 +35,7 @@ pub fn seat<'s>(
                     also: within_reach(&horns, told.horns.iter().chain(&also)),
                     horns,
                     recognised_by: by,
-                    // The name in any language, or the words over the music ("a 2"), whichever speaks of more.
-                    players: told
-                        .players
-                        .or(info.players)
-                        .unwrap_or_else(|| recogniser.players_named(info).unwrap_or(1).max(part.players())),
+                    players: told.players.unwrap_or_else(|| part.players()),
                     breath: told.breath.unwrap_or(1.0),
                     mutes: told.mutes.clone(),
                 });

@@ -39,10 +39,10 @@ const HEADER: [&str; 26] = [
 /// Writes what is at least `from`; what is waived is there and says so.
 pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Result<()> {
     let mut table = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
-    table.write_record(HEADER)?;
+    table.write_record(HEADER).map_err(written)?;
     for score in &report.scores {
         for finding in score.findings.iter().filter(|finding| finding.severity >= from) {
-            table.write_record(row(score, finding).map(|cell| inert(&cell)))?;
+            table.write_record(row(score, finding).map(|cell| inert(&cell))).map_err(written)?;
         }
     }
     table.flush()
@@ -88,6 +88,14 @@ fn moved(offered: &OctaveMove) -> String {
     format!("{}: {}", phrases::stretch(&offered.from, &offered.to), phrases::by_octaves(offered.octaves))
 }
 
+/// The error of the writer below, kept as it is: a closed pipe must be known for one.
+pub(super) fn written(error: csv::Error) -> io::Error {
+    match error.into_kind() {
+        csv::ErrorKind::Io(error) => error,
+        other => io::Error::other(format!("{other:?}")),
+    }
+}
+
 /// A cell that no spreadsheet takes for a formula.
 pub(super) fn inert(cell: &str) -> String {
     let begins = cell.trim_start_matches([' ', '\u{a0}', '\u{feff}']).chars().next();
@@ -102,6 +110,22 @@ pub(super) fn inert(cell: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_closed_pipe_is_told_as_one() {
+        struct Closed;
+        impl Write for Closed {
+            fn write(&mut self, _: &[u8]) -> io::Result<usize> {
+                Err(io::ErrorKind::BrokenPipe.into())
+            }
+            fn flush(&mut self) -> io::Result<()> {
+                Ok(())
+            }
+        }
+        let mut table = csv::WriterBuilder::new().buffer_capacity(1).from_writer(Closed);
+        let error = table.write_record(["long enough"]).map_err(written).unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::BrokenPipe);
+    }
 
     #[test]
     fn no_cell_begins_a_formula() {

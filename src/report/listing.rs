@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use serde::Serialize;
 use unicode_width::UnicodeWidthStr;
 
-use super::csv::inert;
+use super::csv::{inert, written};
 
 /// How a listing is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -41,9 +41,9 @@ pub(super) fn write<R: Row>(rows: &[R], listing: Listing, out: &mut dyn Write) -
         Listing::Table => table(rows, out),
         Listing::Csv => {
             let mut csv = csv::Writer::from_writer(out);
-            csv.write_record(R::HEADING)?;
+            csv.write_record(R::HEADING).map_err(written)?;
             for row in rows {
-                csv.write_record(row.cells().iter().map(|cell| inert(cell)))?;
+                csv.write_record(row.cells().iter().map(|cell| inert(cell))).map_err(written)?;
             }
             csv.flush()
         }

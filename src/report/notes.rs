@@ -7,7 +7,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::csv::inert;
+use super::csv::{inert, written};
 use super::listing::{self, Row};
 use crate::music::{Hairpin, Seconds};
 use crate::playing::Section;
@@ -100,9 +100,9 @@ pub fn write_notes(
         NoteFormat::Table => listing::write(&rows.collect::<Vec<_>>(), listing::Listing::Table, out),
         NoteFormat::Csv => {
             let mut table = csv::Writer::from_writer(out);
-            table.write_record(NoteRow::HEADING)?;
+            table.write_record(NoteRow::HEADING).map_err(written)?;
             for row in rows {
-                table.write_record(row.cells().iter().map(|cell| inert(cell)))?;
+                table.write_record(row.cells().iter().map(|cell| inert(cell))).map_err(written)?;
             }
             table.flush()
         }

@@ -26,7 +26,7 @@ impl PartInfo {
     /// "2 Tubas" and "Tuba 1, 2" are two, "Trombones 1-3" three, "Tubas" at least two; "Tuba 2", "2nd
     /// Trombone" and "2. Posaune" are one.
     pub fn players_named(&self) -> Option<u8> {
-        let name = &self.name;
+        let name = if self.name.trim().is_empty() { &self.abbreviation } else { &self.name };
         let tokens = tokens(name);
         let numbers: Vec<u8> = tokens.iter().filter_map(|token| token.number).collect();
         if let [first, second, ..] = tokens.as_slice()

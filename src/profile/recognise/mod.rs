@@ -218,11 +218,6 @@ impl Recogniser {
         }
     }
 
-    /// How many players a part's name is for; `None` where it does not say.
-    pub fn players_named(&self, part: &PartInfo) -> Option<u8> {
-        self.reading(part).players()
-    }
-
     /// A part's name; its innermost group's words where it has none of its own.
     fn reading(&self, part: &PartInfo) -> Reading {
         let mut reading = self.without_remark(&part.name).unwrap_or_else(|| names::read(&part.name));
