@@ -337,7 +337,7 @@ impl Family {
 }
 
 impl Fault {
-    /// A fault of one played note or, by [`Fault::over`], of several.
+    /// A fault of one played note; its `about` may be widened to several.
     fn of(index: usize, severity: Severity, message: String) -> Fault {
         Fault {
             severity,
