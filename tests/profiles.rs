@@ -233,7 +233,8 @@ const BANDS: [(&str, &[Band]); 23] = [
         "bass-trombone",
         &[
             ("Bb0", "Eb1", "effect"),
-            ("E1", "A1", "extreme"),
+            ("E1", "F#1", "extreme"),
+            ("G1", "A1", "note"), // pedals are called hard below G1: an encyclopedia, "Trombone", 2024
             ("Bb1", "F4", "free"),
             ("F#4", "G4", "note"),
             ("Ab4", "Bb4", "extreme"),

@@ -12,6 +12,7 @@ mod planner;
 mod recovery;
 
 use crate::music::{BreathShare, Onset, Seconds};
+use crate::profile::RunLimits;
 
 pub use air::{refill, sustain, use_of};
 pub use everyone::all_breathe;
@@ -123,6 +124,8 @@ pub struct BusyWindow {
     pub to: usize,
     /// Share of the window that sounds.
     pub share: f64,
+    /// Share of it that sounds at [`RestLimits::tires_from`](crate::profile::RestLimits::tires_from) or louder.
+    pub tiring: f64,
 }
 
 /// A run without rest. Indices into [`Line::performed`](crate::score::Line::performed), `to` inclusive.
@@ -134,8 +137,10 @@ pub struct Run {
     pub to: usize,
     /// How long it is.
     pub seconds: Seconds,
-    /// The limit it passes.
-    pub limit: Seconds,
+    /// How long it sounds loud or high enough to tire.
+    pub tiring: Seconds,
+    /// The limits of its kind; it passes the lower.
+    pub limits: RunLimits,
     /// What kind.
     pub kind: RunKind,
 }

@@ -383,6 +383,12 @@ pub struct Tradition {
 pub struct SectionLimits {
     /// Steps over a ceiling or under a floor for a note, a warning, and an error in the effect zone.
     pub loudness_steps: LoudnessSteps,
+    /// A softer mark asks for no less.
+    pub softest: Dynamic,
+    /// A louder mark asks for no more.
+    pub loudest: Dynamic,
+    /// More air than there is by up to this factor is to be had by playing one dynamic softer.
+    pub eased: f64,
     /// Lowest lower notes of intervals.
     pub low_intervals: Vec<LowInterval>,
     /// Notes that sound together for less than this are no interval.
@@ -455,16 +461,29 @@ pub struct RestLimits {
     pub share_note: f64,
     /// Sounding share that is a warning.
     pub share_warning: f64,
-    /// A gap at least this long is rest.
+    /// A gap at least this long is rest; so is one as long as the note before it.
     pub gap: Seconds,
+    /// Share of its value that a staccato note sounds.
+    pub staccato: f64,
+    /// Softer playing is no more than a note.
+    pub tires_from: Dynamic,
     /// Longest run without rest.
-    pub run: Seconds,
+    pub run: RunLimits,
     /// Longest run at [`RestLimits::loud_from`] or louder.
-    pub loud_run: Seconds,
+    pub loud_run: RunLimits,
     /// What counts as loud.
     pub loud_from: Dynamic,
     /// Longest run above the usual span.
-    pub high_run: Seconds,
+    pub high_run: RunLimits,
+}
+
+/// Seconds without rest that weigh.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RunLimits {
+    /// Beyond them a note.
+    pub note: Seconds,
+    /// Beyond them a warning.
+    pub warning: Seconds,
 }
 
 impl Range {

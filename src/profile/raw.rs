@@ -465,6 +465,8 @@ table!(
     SectionFile {
         /// Loudness.
         loudness: SectionLoudness,
+        /// Air.
+        air: SectionAir,
         /// Low intervals.
         intervals: SectionIntervals,
         /// Rest.
@@ -489,6 +491,14 @@ sourced!(SectionSteps { /// From here a note.
 table!(SectionLoudness {
     /// Steps over a ceiling or under a floor.
     steps: SectionSteps,
+    /// A softer mark asks for no less.
+    softest: LevelValue,
+    /// A louder mark asks for no more.
+    loudest: LevelValue,
+});
+table!(SectionAir {
+    /// More air than there is by up to this factor is to be had by playing softer.
+    eased: FactorValue,
 });
 sourced!(IntervalRow { /// Its size.
     semitones: At<u8>, /// Its name, for people.
@@ -502,8 +512,12 @@ table!(SectionIntervals { /// Notes that sound together for less are no interval
 sourced!(SharesValue { /// From here a note.
     note: At<f64>, /// From here a warning.
     warning: At<f64>, });
-sourced!(LoudRunValue { /// Seconds.
-    seconds: At<f64>, /// What counts as loud.
+sourced!(RunValue { /// Seconds; beyond them a note.
+    note: At<f64>, /// Seconds; beyond them a warning.
+    warning: At<f64>, });
+sourced!(LoudRunValue { /// Seconds; beyond them a note.
+    note: At<f64>, /// Seconds; beyond them a warning.
+    warning: At<f64>, /// What counts as loud.
     from: Level, });
 table!(SectionRest {
     /// The window in which the sounding share is measured.
@@ -512,12 +526,16 @@ table!(SectionRest {
     share: SharesValue,
     /// A gap at least this long is rest.
     gap: SecondsValue,
+    /// Share of its value that a staccato note sounds.
+    staccato: ShareValue,
+    /// Softer playing is no more than a note.
+    tires_from: LevelValue,
     /// Longest run without rest.
-    run: SecondsValue,
+    run: RunValue,
     /// Longest loud run.
     loud_run: LoudRunValue,
     /// Longest run above the usual span.
-    high_run: SecondsValue,
+    high_run: RunValue,
 });
 table!(SectionAlone {
     /// Share of a note's time that another must sound with it.

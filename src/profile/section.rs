@@ -1,9 +1,9 @@
 //! `profiles/section.toml`: limits that belong to no one horn, checked like a profile.
 
 use super::error::{ProfileError, ProfileFault as Fault, Spotted};
-use super::raw::SectionFile;
+use super::raw::{At, SectionFile};
 use super::toml::{Checked, parse, rising, seconds, tradition, within};
-use super::{LoudnessSteps, LowInterval, RestLimits, SectionLimits, TranspositionLimits};
+use super::{LoudnessSteps, LowInterval, RestLimits, RunLimits, SectionLimits, TranspositionLimits};
 
 /// Reads and checks the section's limits; `file` is only named in errors.
 pub(super) fn section(file: &str, text: &str) -> Result<SectionLimits, ProfileError> {
@@ -24,6 +24,14 @@ fn read(text: &str) -> Checked<SectionLimits> {
     })?;
     let share = |at| within(at, 0.0..=1.0, "a share from 0 to 1");
     let rest = &raw.rest;
+    let run = |note: &At<f64>, warning: &At<f64>| -> Checked<RunLimits> {
+        let limits = RunLimits { note: seconds(note)?, warning: seconds(warning)? };
+        if limits.warning < limits.note {
+            let (here, before) = (format!("{} s", warning.get()), format!("{} s", note.get()));
+            return Err(Spotted { span: warning.span(), fault: Fault::NotRising { here, before } });
+        }
+        Ok(limits)
+    };
     let interval = |row: &super::raw::IntervalRow| LowInterval {
         semitones: *row.semitones.get(),
         clear_from: row.clear_from.0,
@@ -35,6 +43,9 @@ fn read(text: &str) -> Checked<SectionLimits> {
             warning: *steps.warning.get(),
             error_in_effect: *steps.error_in_effect.get(),
         },
+        softest: raw.loudness.softest.dynamic.0,
+        loudest: raw.loudness.loudest.dynamic.0,
+        eased: within(&raw.air.eased.factor, 1.0..=10.0, "a factor from 1 to 10")?,
         low_intervals: raw.intervals.rows.get().iter().map(interval).collect(),
         interval_weighs: within(&raw.intervals.weighs.semitones, 0.0..=48.0, "semitones from 0 to 48")?,
         interval_shortest: seconds(&raw.intervals.shortest.seconds)?,
@@ -43,10 +54,12 @@ fn read(text: &str) -> Checked<SectionLimits> {
             share_note: share(&rest.share.note)?,
             share_warning: share(&rest.share.warning)?,
             gap: seconds(&rest.gap.seconds)?,
-            run: seconds(&rest.run.seconds)?,
-            loud_run: seconds(&rest.loud_run.seconds)?,
+            staccato: share(&rest.staccato.share)?,
+            tires_from: rest.tires_from.dynamic.0,
+            run: run(&rest.run.note, &rest.run.warning)?,
+            loud_run: run(&rest.loud_run.note, &rest.loud_run.warning)?,
             loud_from: rest.loud_run.from.0,
-            high_run: seconds(&rest.high_run.seconds)?,
+            high_run: run(&rest.high_run.note, &rest.high_run.warning)?,
         },
         doubling_share: share(&raw.alone.share.share)?,
         alone_from: raw.alone.from.dynamic.0,

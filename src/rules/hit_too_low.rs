@@ -32,7 +32,11 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let horn = &at.profile.a_title;
     let message =
         format!("{pitch} is a hit at {asked}; so low {horn} answers late and sounds {ceiling} at most");
-    let heavier = overshoot(at).map_or(Severity::Warning, |(severity, ..)| severity.max(Severity::Warning));
+    // Where the register gives the loudness asked, the hit is only late.
+    let heavier = match overshoot(at) {
+        Some((severity, ..)) => severity.max(Severity::Warning),
+        None => Severity::Note,
+    };
     Some(
         Fault::of(at.index, heavier, message)
             .by(f64::from(asked.steps_above(ceiling)))

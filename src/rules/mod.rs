@@ -8,6 +8,7 @@
 use std::cell::OnceCell;
 
 use crate::finding::{Finding, Measure, Severity};
+use crate::music::BreathShare;
 use crate::playing::breath::{self, BreathPlan};
 use crate::playing::{Desk, Section};
 use crate::profile::Profile;
@@ -72,6 +73,8 @@ mod notation_tests;
 mod planted_tests;
 #[cfg(test)]
 mod repertoire_tests;
+#[cfg(test)]
+mod standard_repertoire_tests;
 #[cfg(test)]
 pub(crate) mod testing;
 #[cfg(test)]
@@ -270,6 +273,11 @@ impl<'a> AtLine<'a> {
     /// Where the player breathes, and where that does not suffice.
     fn breath_plan(&self) -> &BreathPlan {
         self.plan.get_or_init(|| breath::plan(self.line, self.desk, self.section))
+    }
+
+    /// How much a want of air weighs: what playing one dynamic softer makes good is a note.
+    fn want_of_air(&self, needs: BreathShare, has: BreathShare) -> Severity {
+        if needs.get() <= has.get() * self.section.limits.eased { Severity::Note } else { Severity::Warning }
     }
 
     /// Who else holds the same note at the same time and can stagger the breath: another player of the desk, or

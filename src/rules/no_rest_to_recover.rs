@@ -26,7 +26,11 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtLine<'_>) -> Vec<Fault> {
     let recovery = breath::recovery(at.line, at.desk, &at.section.limits.rest);
     let runs = recovery.runs.iter().filter_map(|run| of_run(at, run));
-    runs.chain(recovery.windows.iter().filter_map(|window| of_window(at, window))).collect()
+    // A busy window that is one long run has been told already.
+    let told = |window: &&BusyWindow| {
+        !recovery.runs.iter().any(|run| run.from <= window.from && window.to <= run.to)
+    };
+    runs.chain(recovery.windows.iter().filter(told).filter_map(|window| of_window(at, window))).collect()
 }
 
 fn of_run(at: &AtLine<'_>, run: &Run) -> Option<Fault> {
@@ -36,27 +40,34 @@ fn of_run(at: &AtLine<'_>, run: &Run) -> Option<Fault> {
         RunKind::Loud => format!(" at {} or louder", limits.loud_from),
         RunKind::High => " above the usual register".to_owned(),
     };
-    let (seconds, limit) = (run.seconds.get(), run.limit.get());
-    let message = format!("{seconds:.0} s{how} without rest; {limit:.0} s is what a player holds out");
-    let fault = over(at, run.from, run.to, Severity::Warning, message)?;
+    let (severity, limit) = if run.tiring > run.limits.warning {
+        (Severity::Warning, run.limits.warning)
+    } else {
+        (Severity::Note, run.limits.note)
+    };
+    let (seconds, limit) = (run.seconds.get(), limit.get());
+    let message =
+        format!("the player has {seconds:.0} s{how} without a rest; after {limit:.0} s the lip tires");
+    let fault = over(at, run.from, run.to, severity, message)?;
     Some(fault.by(seconds / limit).asked(Measure::Seconds(seconds)).limit(Measure::Seconds(limit)))
 }
 
 fn of_window(at: &AtLine<'_>, window: &BusyWindow) -> Option<Fault> {
     let limits = &at.section.limits.rest;
-    let (severity, limit) = if window.share > limits.share_warning {
-        (Severity::Warning, limits.share_warning)
+    let (severity, share, limit, how) = if window.tiring > limits.share_warning {
+        let how = format!(" at {} or louder", limits.tires_from);
+        (Severity::Warning, window.tiring, limits.share_warning, how)
     } else {
-        (Severity::Note, limits.share_note)
+        (Severity::Note, window.share, limits.share_note, String::new())
     };
     let message = format!(
-        "the player sounds for {:.0} % of {:.0} s; beyond {:.0} % the lip does not recover",
-        window.share * 100.0,
+        "the player sounds for {:.0} % of {:.0} s{how}; beyond {:.0} % the lip hardly recovers",
+        share * 100.0,
         limits.window.get(),
         limit * 100.0
     );
     let fault = over(at, window.from, window.to, severity, message)?;
-    Some(fault.by(window.share / limit).asked(Measure::Share(window.share)).limit(Measure::Share(limit)))
+    Some(fault.by(share / limit).asked(Measure::Share(share)).limit(Measure::Share(limit)))
 }
 
 fn over(at: &AtLine<'_>, from: usize, to: usize, severity: Severity, message: String) -> Option<Fault> {

@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "Notes that fit one breath each, with too little time between them to take it.",
         matters: "Each short gasp brings less than the last phrase took: after a few the player runs dry.",
         instead: "Lengthen the rest, shorten the note before it, or let two players take turns.",
-        reads: &["sustain", "breath"],
+        reads: &["sustain", "breath", "section:air"],
         sources: &[
             "G. J. Tammeling (1961) on forced inspiration",
             "A. Jacobs's air flows (Chicago, 1959/60) after B. Frederiksen, Song and Wind",
@@ -38,7 +38,7 @@ fn of_shortfall(at: &AtLine<'_>, short: &Shortfall) -> Option<Fault> {
         horn.a_title,
         short.needs
     );
-    let fault = Fault::of(short.from, Severity::Warning, message)
+    let fault = Fault::of(short.from, at.want_of_air(short.needs, short.has), message)
         .by(short.needs.get() - short.has.get())
         .asked(Measure::Breaths(short.needs.get()))
         .limit(Measure::Breaths(short.has.get()));

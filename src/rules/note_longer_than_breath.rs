@@ -2,6 +2,7 @@
 
 use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
 use crate::finding::{Measure, Severity};
+use crate::music::BreathShare;
 use crate::playing::breath::TooLong;
 
 pub(super) const RULE: Rule = Rule {
@@ -14,7 +15,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A held note that asks for more air than a player has at that pitch and dynamic.",
         matters: "It breaks off somewhere. Low and loud takes most: players grow dizzy on such notes, and nobody is to be asked to hold one past comfort; a player, teacher or doctor decides, not this figure.",
         instead: "Take the note off sooner, let it fade, or have two players stagger it.",
-        reads: &["sustain", "breath"],
+        reads: &["sustain", "breath", "section:air"],
         sources: &[
             "A. Jacobs's air flows (Chicago, 1959/60) after B. Frederiksen, Song and Wind",
             "Fréour, Causse, Cossette, CFA 2010",
@@ -36,9 +37,11 @@ fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
         played.sounding, long.seconds, horn.a_title, long.lasts
     );
     let partner = at.someone_with_the_same(played);
-    let severity = if partner.is_some() { Severity::Note } else { Severity::Warning };
+    let weighs = at.want_of_air(long.needs, BreathShare::FULL);
+    let severity = if partner.is_some() { Severity::Note } else { weighs };
     let instead = match (partner, long.joint) {
         (Some(partner), _) => format!("Stagger the breath with {partner}"),
+        (None, _) if weighs == Severity::Note => "Let it fade a little, or take it off sooner".to_owned(),
         (None, Some(joint)) => {
             format!(
                 "Re-strike it at {}, the least bad place to breathe",

@@ -2,6 +2,7 @@
 
 use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
 use crate::finding::{Measure, Severity};
+use crate::music::BreathShare;
 use crate::playing::breath::TooLong;
 
 pub(super) const RULE: Rule = Rule {
@@ -14,7 +15,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "Notes under slurs, without a place to breathe, that ask for more air than a player has.",
         matters: "The player breaks the slur wherever the air gives out, each time in another place.",
         instead: "Open the slur where a breath does least harm, or mark the breath yourself.",
-        reads: &["sustain", "breath"],
+        reads: &["sustain", "breath", "section:air"],
         sources: &[
             "A. Jacobs's air flows (Chicago, 1959/60) after B. Frederiksen, Song and Wind",
             "Fréour, Causse, Cossette, CFA 2010",
@@ -40,7 +41,8 @@ fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
         horn.a_title
     );
     let partner = at.someone_with_the_same(first).filter(|_| at.someone_with_the_same(last).is_some());
-    let severity = if partner.is_some() { Severity::Note } else { Severity::Warning };
+    let weighs = at.want_of_air(long.needs, BreathShare::FULL);
+    let severity = if partner.is_some() { Severity::Note } else { weighs };
     let fault = Fault::of(long.from, severity, message)
         .by(long.needs.get())
         .asked(Measure::Breaths(long.needs.get()))

@@ -16,7 +16,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A note marked louder than its instrument sounds in that register.",
         matters: "The lower a brass instrument goes, the less it gives; forced, a very low note cracks or does not speak at all.",
         instead: "Move the note up an octave, where the power sits, or leave it low at a softer mark and double it an octave above.",
-        reads: &["loudness.rows", "loudness.muted", "section:loudness.steps"],
+        reads: &["loudness.rows", "loudness.muted", "section:loudness"],
         sources: &[
             "common practice",
             "K. Schlesinger, 'Bombardon', Encyclopaedia Britannica, 1911",
@@ -45,17 +45,19 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
 pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Dynamic)> {
     let asked = loudness::asked(at.played, at.profile)?; // None is for `no-dynamic-yet` or `out-of-range` to say.
     let limits = at.section.limits.loudness_steps;
+    // A mark beyond the scale asks for all there is, not for more.
+    let over = asked.loudest.min(at.section.limits.loudest).steps_above(asked.ceiling);
     let in_effect = at.profile.range.zone_at(at.played.sounding) == Some(Zone::Effect);
-    let severity = if in_effect && asked.over >= limits.error_in_effect {
+    let severity = if in_effect && over >= limits.error_in_effect {
         Severity::Error
-    } else if asked.over >= limits.warning {
+    } else if over >= limits.warning {
         Severity::Warning
-    } else if asked.over >= limits.note {
+    } else if over >= limits.note {
         Severity::Note
     } else {
         return None;
     };
-    Some((severity, asked.over, asked.loudest, asked.ceiling))
+    Some((severity, over, asked.loudest, asked.ceiling))
 }
 
 #[cfg(test)]

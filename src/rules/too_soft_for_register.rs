@@ -13,7 +13,7 @@ pub(super) const RULE: Rule = Rule {
         finds: "A note that begins softer than it speaks reliably in that register.",
         matters: "Very high and pedal notes need some force before the lip locks in; softer, they come late, crack or stay away.",
         instead: "Mark it a step or two louder, move it towards the middle of the compass, or let a softer instrument have it.",
-        reads: &["loudness.rows", "section:loudness.steps"],
+        reads: &["loudness.rows", "section:loudness"],
         sources: &[
             "HAL 04281802 (2023) on pedal regimes",
             "floors by register and steps that weigh: proposal",
@@ -26,7 +26,8 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let begins = at.played.attack.or(at.played.dynamic)?;
     let floor = at.profile.loudness.at(at.played.sounding)?.floor;
     let limits = at.section.limits.loudness_steps;
-    let steps = floor.steps_above(begins);
+    // A mark below the scale asks for as soft as can be.
+    let steps = floor.steps_above(begins.max(at.section.limits.softest));
     let severity = if steps >= limits.warning {
         Severity::Warning
     } else if steps >= limits.note {

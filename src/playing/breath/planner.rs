@@ -569,7 +569,9 @@ mod tests {
                 let note = &notes[place.after];
                 prop_assert!(!note.bound || note.gap > 0.0, "a breath inside a slur");
                 prop_assert!(place.behind > place.before && place.behind.get() <= 1.0);
-                prop_assert!(place.stolen.get() <= (0.25 * note.seconds).max(0.3) + 1e-9);
+                let breath = &desk.horn_at(Onset::START).breath;
+                let most = (breath.stolen_long * note.seconds).max(breath.stolen.get());
+                prop_assert!(place.stolen.get() <= most + 1e-9);
             }
         }
     }
