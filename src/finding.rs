@@ -243,3 +243,22 @@ impl Standing {
         }
     }
 }
+/// A beat as musicians read it: "3", "2½", "4 2/7".
+pub fn beat_as_read(beat: &str) -> String {
+    let Some((numerator, denominator)) = beat.split_once('/') else { return beat.to_owned() };
+    let (Ok(numerator), Ok(denominator)) = (numerator.parse::<i64>(), denominator.parse::<i64>()) else {
+        return beat.to_owned();
+    };
+    if denominator <= 0 {
+        return beat.to_owned();
+    }
+    let (whole, part) = (numerator.div_euclid(denominator), numerator.rem_euclid(denominator));
+    match (part, denominator) {
+        (1, 2) => format!("{whole}½"),
+        (1, 3) => format!("{whole}⅓"),
+        (2, 3) => format!("{whole}⅔"),
+        (1, 4) => format!("{whole}¼"),
+        (3, 4) => format!("{whole}¾"),
+        _ => format!("{whole} {part}/{denominator}"),
+    }
+}

@@ -730,7 +730,7 @@ mod tests {
     #[test]
     fn an_error_limit_lies_below_its_warning_limit() {
         says(
-            "mute_in = { warning = 10.0, error = 6.0",
+            "mute_in = { warning = 10.0, error = 4.0",
             "mute_in = { warning = 10.0, error = 16.0",
             "16.0",
             "the error limit 16 must not be above the warning limit 10",

@@ -2,6 +2,7 @@
 //! point at it: "bars 12–13, from beat 3", "Take bar 12, beat 3, up an octave".
 
 use super::contract::{At, Finding, Level, Move, OctaveMove, Part, Score, Standing, Summary, Waived};
+use crate::finding::beat_as_read;
 
 /// "1 note", "6 notes"; the plural adds an s.
 pub(super) fn counted(count: u32, thing: &str) -> String {
@@ -17,29 +18,9 @@ pub(super) fn bar(number: &str, index: u32) -> String {
     }
 }
 
-/// A beat: "3", "2½", "4 2/7".
-pub(super) fn beat(beat: &str) -> String {
-    let Some((numerator, denominator)) = beat.split_once('/') else { return beat.to_owned() };
-    let (Ok(numerator), Ok(denominator)) = (numerator.parse::<i64>(), denominator.parse::<i64>()) else {
-        return beat.to_owned();
-    };
-    if denominator <= 0 {
-        return beat.to_owned();
-    }
-    let (whole, part) = (numerator.div_euclid(denominator), numerator.rem_euclid(denominator));
-    match (part, denominator) {
-        (1, 2) => format!("{whole}½"),
-        (1, 3) => format!("{whole}⅓"),
-        (2, 3) => format!("{whole}⅔"),
-        (1, 4) => format!("{whole}¼"),
-        (3, 4) => format!("{whole}¾"),
-        _ => format!("{whole} {part}/{denominator}"),
-    }
-}
-
 /// One place: "bar 12, beat 3".
 pub(super) fn place(at: &At) -> String {
-    format!("{}, beat {}", bar(&at.bar, at.bar_index), beat(&at.beat))
+    format!("{}, beat {}", bar(&at.bar, at.bar_index), beat_as_read(&at.beat))
 }
 
 /// The beat that a place lies in: 2 for "5/2".
@@ -55,7 +36,12 @@ pub(super) fn stretch(from: &At, to: &At) -> String {
         return if beat_number(&from.beat) == beat_number(&to.beat) {
             place(from)
         } else {
-            format!("{}, beats {}–{}", bar(&from.bar, from.bar_index), beat(&from.beat), beat(&to.beat))
+            format!(
+                "{}, beats {}–{}",
+                bar(&from.bar, from.bar_index),
+                beat_as_read(&from.beat),
+                beat_as_read(&to.beat)
+            )
         };
     }
     let plain = !from.bar.is_empty() && !to.bar.is_empty() && from.bar != "0";
@@ -64,7 +50,7 @@ pub(super) fn stretch(from: &At, to: &At) -> String {
     } else {
         format!("{} to {}", bar(&from.bar, from.bar_index), bar(&to.bar, to.bar_index))
     };
-    if from.beat == "1" { bars } else { format!("{bars}, from beat {}", beat(&from.beat)) }
+    if from.beat == "1" { bars } else { format!("{bars}, from beat {}", beat_as_read(&from.beat)) }
 }
 
 /// Where a finding stands; empty for one that is about no place.
@@ -444,7 +430,7 @@ mod tests {
         assert_eq!(place(&at("0", 0, "4")), "the pickup bar, beat 4");
         assert_eq!(place(&at("12a", 14, "5/2")), "bar 12a, beat 2½");
         assert_eq!(place(&at("", 7, "1")), "the unnumbered bar in place 8, beat 1");
-        assert_eq!(beat("15/7"), "2 1/7");
+        assert_eq!(beat_as_read("15/7"), "2 1/7");
     }
 
     #[test]

@@ -29,7 +29,7 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     }
     let everyday = range.rows.iter().find(|row| row.from > pitch && row.zone != Zone::Effect)?.from;
     let horn = &at.profile.a_title;
-    let message = format!("{pitch} is an effect on {horn}, whose notes from {everyday} up are ordinary ones");
+    let message = format!("{pitch} is an effect on {horn}, whose ordinary notes begin at {everyday}");
     let semitones = everyday.height().semitones_above(pitch.height());
     Some(
         Fault::of(at.index, Severity::Warning, message)
@@ -67,7 +67,7 @@ mod tests {
             "contrabass-tuba-c",
             "
 p G1/2 C1 Bb0 | G1
-       ^^^^^^ Bb0 is an effect on a contrabass tuba in C, whose notes from D1 up are ordinary ones
+       ^^^^^^ Bb0 is an effect on a contrabass tuba in C, whose ordinary notes begin at D1
 ",
         );
     }

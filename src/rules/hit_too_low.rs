@@ -12,7 +12,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Note(check),
     speaks_for: &["too-loud-for-register"],
     page: Page {
-        finds: "A loud hit (sforzato, accent, marcato, or a short note on its own) in a register that gives little.",
+        finds: "A loud hit (sforzato, accent, marcato, or a short note on its own) in a register that gives little. A note where it sounds as loud as marked and is only late, else a warning.",
         matters: "A long low pipe takes several cycles to speak: the hit comes late, behind drums and basses, and is mostly breath.",
         instead: "Put the hit an octave up, where it has an edge; drums and basses already give the bottom.",
         reads: &["loudness.rows", "loudness.hit"],
@@ -30,12 +30,13 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let (asked, ceiling) = (hit.asked, hit.ceiling);
     let pitch = at.played.sounding;
     let horn = &at.profile.a_title;
-    let message =
-        format!("{pitch} is a hit at {asked}; so low {horn} answers late and sounds {ceiling} at most");
     // Where the register gives the loudness asked, the hit is only late.
-    let heavier = match overshoot(at) {
-        Some((severity, ..)) => severity.max(Severity::Warning),
-        None => Severity::Note,
+    let hit = format!("{pitch} is a hit at {asked}; so low {horn} answers late");
+    let (heavier, message) = match overshoot(at) {
+        Some((severity, ..)) => {
+            (severity.max(Severity::Warning), format!("{hit} and sounds {ceiling} at most"))
+        }
+        None => (Severity::Note, hit),
     };
     Some(
         Fault::of(at.index, heavier, message)

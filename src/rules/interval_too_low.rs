@@ -95,7 +95,7 @@ impl Growl {
         let (own, other) = (name(self.pair.lower.0), name(self.pair.upper.0));
         let with = if own == other { String::new() } else { format!(" ({other})") };
         let message = format!(
-            "{}{too} and {}{with} sound together, {}; it is clear from {} up",
+            "{}{too} and {}{with} sound {} together; below {} it blurs",
             self.lower,
             self.upper,
             wording::interval(self.semitones),

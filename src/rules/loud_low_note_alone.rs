@@ -53,7 +53,8 @@ fn check(section: &Section<'_>) -> Vec<Finding> {
                 );
                 let fault = Fault::of(index, Severity::Warning, message)
                     .by(played.seconds.get())
-                    .asked(Measure::Dynamic(level));
+                    .asked(Measure::Dynamic(level))
+                    .instead("Double it with basses or another low part, at pitch or an octave above");
                 faults.entry((d, l)).or_default().push(fault);
             }
         }

@@ -31,6 +31,7 @@ fn check(at: &AtDesk<'_>) -> Vec<Finding> {
         wording::count(usize::from(players), "player")
     );
     let fault = Fault::of(first, Severity::Warning, message)
+        .instead("Say in the part's name how many read it, or give the notes to another part")
         .asked(Measure::Count(u32::from(most)))
         .limit(Measure::Count(u32::from(players)));
     engine::finding_about(at.section.score, at.desk, line, &RULE, &notes, first, fault).into_iter().collect()

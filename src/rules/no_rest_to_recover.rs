@@ -11,13 +11,13 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Line(check),
     speaks_for: &[],
     page: Page {
-        finds: "A player who plays too long without rest, or for too great a share of the time.",
+        finds: "A player who plays too long without rest, or for too great a share of the time. Loud and much too long is a warning; soft playing, and what orchestras are seen to play, is no more than a note.",
         matters: "The lip swells and stiffens: pitch sags, attacks fail, and the next loud passage is lost. Whoever feels pain or dizziness stops; a teacher or doctor knows more than this figure.",
         instead: "Give bars to a neighbour, take the tuba out where the basses carry the line, or set the loud stretches apart.",
         reads: &["section:rest"],
         sources: &[
             "D. Wilken, advice on resting as long as one plays",
-            "J. Freeman, 'Short endurance'",
+            "J. Freeman, 'Short endurance': 30 to 60 s without lifting the mouthpiece",
             "limits in seconds and shares: proposal, set beside the longest runs of ten symphonic movements",
         ],
     },
@@ -47,7 +47,7 @@ fn of_run(at: &AtLine<'_>, run: &Run) -> Option<Fault> {
     };
     let (seconds, limit) = (run.seconds.get(), limit.get());
     let message =
-        format!("the player has {seconds:.0} s{how} without a rest; after {limit:.0} s the lip tires");
+        format!("the part goes on for {seconds:.0} s{how} without a rest; beyond {limit:.0} s the lip tires");
     let fault = over(at, run.from, run.to, severity, message)?;
     Some(fault.by(seconds / limit).asked(Measure::Seconds(seconds)).limit(Measure::Seconds(limit)))
 }
@@ -61,7 +61,7 @@ fn of_window(at: &AtLine<'_>, window: &BusyWindow) -> Option<Fault> {
         (Severity::Note, window.share, limits.share_note, String::new())
     };
     let message = format!(
-        "the player sounds for {:.0} % of {:.0} s{how}; beyond {:.0} % the lip hardly recovers",
+        "the part plays {:.0} % of {:.0} s{how}; beyond {:.0} % the lip hardly recovers",
         share * 100.0,
         limits.window.get(),
         limit * 100.0

@@ -11,7 +11,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Line(check),
     speaks_for: &[],
     page: Page {
-        finds: "Notes that fit one breath each, with too little time between them to take it.",
+        finds: "Notes that fit one breath each, with too little time between them to take it. A note where playing one dynamic softer makes good what is missing, else a warning.",
         matters: "Each short gasp brings less than the last phrase took: after a few the player runs dry.",
         instead: "Lengthen the rest, shorten the note before it, or let two players take turns.",
         reads: &["sustain", "breath", "section:air"],
@@ -31,7 +31,7 @@ fn of_shortfall(at: &AtLine<'_>, short: &Shortfall) -> Option<Fault> {
     let first = at.line.played.get(short.from)?;
     let horn = at.desk.horn_at(first.onset);
     let message = format!(
-        "{:.1} s to breathe before {} leave {} of a breath on {}, and {} is asked for",
+        "{:.1} s to breathe before {} fill the lungs to {}; up to the next breath {} takes {}",
         short.room.get(),
         first.sounding,
         short.has,

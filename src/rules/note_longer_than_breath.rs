@@ -12,7 +12,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Line(check),
     speaks_for: &["phrase-longer-than-breath", "no-room-to-breathe"],
     page: Page {
-        finds: "A held note that asks for more air than a player has at that pitch and dynamic.",
+        finds: "A held note that asks for more air than a player has at that pitch and dynamic. A note where one dynamic softer it lasts, or where another holds it too; else a warning.",
         matters: "It breaks off somewhere. Low and loud takes most: players grow dizzy on such notes, and nobody is to be asked to hold one past comfort; a player, teacher or doctor decides, not this figure.",
         instead: "Take the note off sooner, let it fade, or have two players stagger it.",
         reads: &["sustain", "breath", "section:air"],

@@ -12,7 +12,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Line(check),
     speaks_for: &["no-room-to-breathe"],
     page: Page {
-        finds: "Notes under slurs, without a place to breathe, that ask for more air than a player has.",
+        finds: "Notes under slurs, without a place to breathe, that ask for more air than a player has. A note where one dynamic softer they last, or where another plays them too; else a warning.",
         matters: "The player breaks the slur wherever the air gives out, each time in another place.",
         instead: "Open the slur where a breath does least harm, or mark the breath yourself.",
         reads: &["sustain", "breath", "section:air"],
@@ -33,7 +33,7 @@ fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let last = at.line.played.get(long.to)?;
     let horn = at.desk.horn_at(first.onset);
     let message = format!(
-        "{} to {} lasts {} under slurs and asks for {:.1} breaths of {}",
+        "{} to {}, slurred throughout, lasts {} and takes {:.1} breaths on {}",
         first.sounding,
         last.sounding,
         long.seconds,

@@ -36,7 +36,7 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let side = if best.cents > 0.0 { "sharp" } else { "flat" };
     let fingers: Vec<String> = best.valves.iter().map(ToString::to_string).collect();
     let message = format!(
-        "{} is {:.0} cents {side} on {} by valves {}, its best",
+        "{} is {:.0} cents {side} on {} with valves {}, the best for it",
         at.played.sounding,
         best.cents.abs(),
         at.profile.a_title,
@@ -61,7 +61,7 @@ mod tests {
             "baritone-horn",
             "
 mf A2 E2/2 A2
-      ^^^^ E2 is 54 cents sharp on a baritone horn by valves 1-2-3, its best
+      ^^^^ E2 is 54 cents sharp on a baritone horn with valves 1-2-3, the best for it
 ",
         );
     }

@@ -39,12 +39,13 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
         let to = range.start + way.to;
         let from = to.checked_sub(1)?;
         let message = format!(
-            "{} to {} takes the slide {:.0} cm in {:.2} s, {:.1} m a second; {limit:.1} is what an arm does",
+            "{} to {} takes the slide {:.0} cm in {:.2} s, {:.1} m a second; an arm does {:.1}",
             at.line.played.get(from)?.sounding,
             at.line.played.get(to)?.sounding,
             way.metres * 100.0,
             way.seconds.get(),
-            way.speed
+            way.speed,
+            horn.travel_warning
         );
         let fault = Fault::of(from, severity, message)
             .by(way.speed)
@@ -66,7 +67,7 @@ mod tests {
             "tenor-trombone",
             "
 =120 f Bb2/1/4 B2 r/1/2
-       ^^^^^^^^^^ Bb2 to B2 takes the slide 61 cm in 0.12 s, 4.9 m a second; 3.5 is what an arm does
+       ^^^^^^^^^^ Bb2 to B2 takes the slide 61 cm in 0.12 s, 4.9 m a second; an arm does 3.5
 ",
         );
     }

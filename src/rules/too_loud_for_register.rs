@@ -13,7 +13,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Note(check),
     speaks_for: &[],
     page: Page {
-        finds: "A note marked louder than its instrument sounds in that register.",
+        finds: "A note marked louder than its instrument sounds in that register. One step over is a note, two a warning; an effect three steps over will not sound: an error. A mark beyond fff asks for all there is, not for more.",
         matters: "The lower a brass instrument goes, the less it gives; forced, a very low note cracks or does not speak at all.",
         instead: "Move the note up an octave, where the power sits, or leave it low at a softer mark and double it an octave above.",
         reads: &["loudness.rows", "loudness.muted", "section:loudness"],

@@ -10,7 +10,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Note(check),
     speaks_for: &[],
     page: Page {
-        finds: "A note that begins softer than it speaks reliably in that register.",
+        finds: "A note that begins softer than it speaks reliably in that register. One step under is a note, two a warning; a mark below ppp asks for as soft as can be, not for less.",
         matters: "Very high and pedal notes need some force before the lip locks in; softer, they come late, crack or stay away.",
         instead: "Mark it a step or two louder, move it towards the middle of the compass, or let a softer instrument have it.",
         reads: &["loudness.rows", "section:loudness"],

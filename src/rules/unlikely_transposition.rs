@@ -74,8 +74,11 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Option<Finding> {
     let lowest = notes.iter().map(|&index| line.played[index].sounding).min()?;
     let highest = notes.iter().map(|&index| line.played[index].sounding).max()?;
     let message = format!(
-        "as it is read the part goes from {lowest} to {highest}, mostly off {}; {semitones:+} semitones, as {} reads, it fits",
-        horn.a_title, tradition.name
+        "as it is read the part goes from {lowest} to {highest}, mostly off {}; {} semitones {}, as {} reads, it fits",
+        horn.a_title,
+        semitones.abs(),
+        if semitones < 0 { "lower" } else { "higher" },
+        tradition.name
     );
     let fault =
         Fault::of(notes[0], Severity::Warning, message).limit(Measure::Semitones(f64::from(semitones)));

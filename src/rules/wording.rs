@@ -1,5 +1,6 @@
 //! Turns of phrase that several rules share, so that they read alike.
 
+use crate::finding::beat_as_read;
 use crate::music::{Dynamic, Onset};
 use crate::score::{Played, Score};
 
@@ -19,7 +20,7 @@ pub(super) fn marked(played: &Played, asked: Dynamic) -> String {
 pub(super) fn place(score: &Score, onset: Onset) -> String {
     let index = score.bars.partition_point(|bar| bar.start <= onset).saturating_sub(1);
     score.bars.get(index).map_or_else(String::new, |bar| {
-        format!("bar {}, beat {}", bar.number, bar.beat_at(onset.since(bar.start)))
+        format!("bar {}, beat {}", bar.number, beat_as_read(&bar.beat_at(onset.since(bar.start)).to_string()))
     })
 }
 

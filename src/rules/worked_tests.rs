@@ -223,7 +223,7 @@ fn a_cimbasso_gives_its_top_to_a_trombone() {
 
 #[test]
 fn a_mute_takes_time() {
-    // Tuba in 10/6 s, trombone in 4/2, out 3/1.5 (proposal); 3.45 s is called too short by M. Clayville, 'Mutes: what not
+    // Tuba in 10/4 s, trombone in 4/2, out 3/1.5 (proposal); 3.45 s is called too short by M. Clayville, 'Mutes: what not
     // to do'.
     tuba("mf F2/2 r/2 | [straight] F2/4").draws("two seconds for a tuba", &["mute-change-too-quick e"]);
     tuba("mf F2/4 | r/4 | r | r | [straight] F2").draws("twelve seconds for a tuba", &[]);
@@ -282,7 +282,7 @@ fn a_low_interval_is_told_once_however_many_share_its_lower_note() {
     let found = shared.findings().remove(0);
     assert_eq!(found.part, Some(1));
     assert!(
-        found.message.starts_with("C2 (Part 3 too) and Eb2 (Part 1) sound together"),
+        found.message.starts_with("C2 (Part 3 too) and Eb2 (Part 1) sound a minor third together"),
         "{}",
         found.message
     );

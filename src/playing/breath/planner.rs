@@ -294,7 +294,8 @@ fn least_bad(notes: &[Heard], line: &Line, section: &Section<'_>) -> Option<usiz
             ends_a_bar(section, line.played[note.played].end),
             parts(note.seconds),
         );
-        if best.is_none_or(|(best, _)| rank > best) {
+        // Of equal places the last: the breath carries so far.
+        if best.is_none_or(|(best, _)| rank >= best) {
             best = Some((rank, note.played));
         }
     }
