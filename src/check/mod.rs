@@ -6,6 +6,7 @@
 mod gather;
 mod room;
 mod seating;
+mod staves;
 
 mod score;
 
@@ -19,7 +20,7 @@ pub use baseline::{Accepted, Baseline, BaselineError};
 pub use copy::{Inputs, Replace, WriteError, may_write, write_whole};
 pub use gather::{GatherError, Gathered, PassedOver, Source, gather, looks_like_a_score, relative_to, shown};
 pub use room::{Config, Room, RoomError, Rooms};
-pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, read};
+pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, read, read_players};
 pub use seating::{Orders, has_wanted, infos, seat};
 pub use verify::VerifyError;
 pub use waivers::{Housekeeping, Outcome};

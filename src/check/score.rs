@@ -7,6 +7,7 @@ use thiserror::Error;
 use super::baseline::{Accepted, Baseline, fingerprints};
 use super::room::Room;
 use super::seating::{self, Orders};
+use super::staves;
 use super::verify::{VerifyError, only_octaves_differ};
 use super::waivers::{self, Outcome};
 use crate::finding::{Finding, Revision, Waived};
@@ -130,7 +131,7 @@ impl Checked {
 /// error.
 pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Result<Checked, CheckError> {
     let document = Document::open(bytes)?;
-    let score = read(&document, room, task.orders)?;
+    let score = read_players(&document, room, task.orders)?;
     let section = seating::seat(&score, room, task.orders);
     let mut findings = rules::judge(&section);
     weigh(&mut findings, &room.settings);
@@ -177,6 +178,11 @@ pub fn read(document: &Document, room: &Room, orders: &Orders) -> Result<Score, 
         score.tempo = opening_at(&score.tempo, tempo);
     }
     Ok(score)
+}
+
+/// The same, with a part for each player of a staff that two instruments share: the score that is judged.
+pub fn read_players(document: &Document, room: &Room, orders: &Orders) -> Result<Score, ReadError> {
+    Ok(staves::written_out(read(document, room, orders)?, room, orders))
 }
 
 /// The same map with this tempo at the start, where nothing but a guess stands there.
@@ -227,7 +233,7 @@ fn revise(
 ) -> Result<RevisedCopy, CheckError> {
     let revised = octaves::revise(document, score, revision, task.include_review)?;
     let copy = Document::open(revised.bytes.clone())?;
-    let reread = read(&copy, room, task.orders)?;
+    let reread = read_players(&copy, room, task.orders)?;
     only_octaves_differ((document, score), (&copy, &reread), &revised.applied)?;
     Ok(RevisedCopy {
         made: revision.moves.iter().map(|planned| revised.applied.contains(planned)).collect(),

@@ -28,8 +28,14 @@ impl Orders {
         self.parts.is_empty() || self.names(part)
     }
 
+    /// Whether one of those who share a staff is wanted by name.
+    fn wants_a_share(&self, part: &PartInfo, recogniser: &Recogniser) -> bool {
+        let is_named = |name: &str| self.parts.iter().any(|pattern| pattern.fits(name));
+        part.staff_name.is_none() && recogniser.sharers(&part.name).iter().any(|share| is_named(&share.name))
+    }
+
     fn names(&self, part: &PartInfo) -> bool {
-        self.parts.iter().any(|pattern| pattern.fits(part.name.trim()) || pattern.fits(&part.id))
+        self.parts.iter().any(|pattern| part.is_called(|name| pattern.fits(name)) || pattern.fits(&part.id))
     }
 }
 
@@ -73,12 +79,12 @@ pub fn has_wanted(score: &Score, room: &Room, orders: &Orders) -> bool {
             .any(|part| matches!(part.profile, Some((_, RecognisedBy::CommandLine))))
 }
 
-fn recogniser(room: &Room) -> Recogniser {
+pub(super) fn recogniser(room: &Room) -> Recogniser {
     let tuba = room.settings.tuba.as_deref().and_then(|name| room.profiles.get(name));
     Recogniser::new(&room.profiles, tuba)
 }
 
-fn casting(parts: &[PartInfo], recogniser: &Recogniser, room: &Room, orders: &Orders) -> Casting {
+pub(super) fn casting(parts: &[PartInfo], recogniser: &Recogniser, room: &Room, orders: &Orders) -> Casting {
     let mut casting = Casting::default();
     for part in parts {
         let mut told = by_settings(part, room);
@@ -105,7 +111,7 @@ fn casting(parts: &[PartInfo], recogniser: &Recogniser, room: &Room, orders: &Or
             }
             _ => {}
         }
-        if !orders.wants(part) {
+        if !orders.wants(part) && !orders.wants_a_share(part, recogniser) {
             told.pass_over = true;
         }
     }
@@ -133,7 +139,7 @@ fn meant(parts: &[PartInfo], verdicts: &[Verdict], orders: &Orders) -> Vec<bool>
 }
 
 fn by_settings(part: &PartInfo, room: &Room) -> PartCasting {
-    let Some(said) = room.settings.part(part.name.trim()) else { return PartCasting::default() };
+    let Some(said) = room.settings.part(part) else { return PartCasting::default() };
     let known = |name: &String| room.profiles.get(name);
     PartCasting {
         profile: match &said.instrument {

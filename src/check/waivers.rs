@@ -11,7 +11,7 @@ use super::score::weigh;
 use crate::finding::{Finding, Waived};
 use crate::playing::{Desk, Section};
 use crate::rules::{expired_waiver, present_name, unused_waiver};
-use crate::score::{Asks, Bar, Direction, Line, Score};
+use crate::score::{Asks, Bar, Direction, Line, PartInfo, Score};
 use crate::settings::{BarSpan, Day, Settings, Waiver};
 
 /// What became of a waiver of the settings in one score.
@@ -181,7 +181,8 @@ fn apply(waiver: &Waiver, findings: &mut [Finding], score: &Score, path: &str, t
 fn covers(waiver: &Waiver, finding: &Finding, score: &Score) -> bool {
     waiver.rule == finding.rule
         && waiver.part.as_ref().is_none_or(|part| {
-            part_name(score, finding).is_some_and(|(id, name)| part.fits(name) || part.fits(id))
+            part_of(score, finding)
+                .is_some_and(|info| info.is_called(|name| part.fits(name)) || part.fits(&info.id))
         })
         && (waiver.bars.is_empty()
             || waiver
@@ -192,10 +193,10 @@ fn covers(waiver: &Waiver, finding: &Finding, score: &Score) -> bool {
 }
 
 /// Id and name of a finding's part.
-fn part_name<'s>(score: &'s Score, finding: &Finding) -> Option<(&'s str, &'s str)> {
+fn part_of<'s>(score: &'s Score, finding: &Finding) -> Option<&'s PartInfo> {
     let read = score.parts.iter().map(|part| &part.info);
     let mut all = read.chain(score.passed_over.iter().map(|part| &part.info));
-    all.find(|info| Some(info.index) == finding.part).map(|info| (info.id.as_str(), info.name.as_str()))
+    all.find(|info| Some(info.index) == finding.part)
 }
 
 /// The bars between two printed numbers, both included: the first of the one to the last of the other

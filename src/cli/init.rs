@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
-use lowbrass::check::{Inputs, Orders, Replace, Room, Source, WriteError, gather, read, seat, write_whole};
+use lowbrass::check::{
+    Inputs, Orders, Replace, Room, Source, WriteError, gather, read_players, seat, write_whole,
+};
 use lowbrass::musicxml::Document;
 use lowbrass::profile::Profiles;
 use lowbrass::settings::{FILE_NAME, Settings};
@@ -60,7 +62,9 @@ impl Seen {
             let score = std::fs::read(&path)
                 .map_err(|error| error.to_string())
                 .and_then(|bytes| Document::open(bytes).map_err(|error| error.to_string()))
-                .and_then(|document| read(&document, &room, &orders).map_err(|error| error.to_string()));
+                .and_then(|document| {
+                    read_players(&document, &room, &orders).map_err(|error| error.to_string())
+                });
             match score {
                 Ok(score) => {
                     seen.scores += 1;

@@ -9,7 +9,7 @@ use super::args::NotesArgs;
 use super::{Outcome, note, printed, reading};
 
 pub(super) fn run(args: &NotesArgs) -> Outcome {
-    let read = reading::of_parts(&args.reading, &Source::of(&args.score), args.all_parts)?;
+    let read = reading::staves(&args.reading, &Source::of(&args.score), args.all_parts)?;
     reading::wanted(&read).map_err(|names| reading::no_such_part(&args.reading.parts, names))?;
     let section = seat(&read.score, &read.room, &read.orders);
     if section.desks.is_empty() && !args.all_parts {

@@ -2,9 +2,9 @@
 
 use std::sync::Arc;
 
-use lowbrass::check::{Config, Orders, Room, Rooms, Source, has_wanted, infos, read};
+use lowbrass::check::{Config, Orders, Room, Rooms, Source, has_wanted, infos, read_players};
 use lowbrass::music::Tempo;
-use lowbrass::musicxml::Document;
+use lowbrass::musicxml::{Document, ReadError};
 use lowbrass::nearest;
 use lowbrass::profile::Profiles;
 use lowbrass::score::Score;
@@ -22,11 +22,20 @@ pub(super) struct Read {
 
 /// Reads one score by the settings of its folder.
 pub(super) fn score(args: &ReadingArgs, source: &Source) -> Result<Read, Failure> {
-    of_parts(args, source, false)
+    of_parts(args, source, false, read_players)
 }
 
-/// The same; with `all_parts` the parts that are not low brass are read in full too.
-pub(super) fn of_parts(args: &ReadingArgs, source: &Source, all_parts: bool) -> Result<Read, Failure> {
+/// Reads one score staff by staff as it is written; with `all_parts` the parts that are not low brass too.
+pub(super) fn staves(args: &ReadingArgs, source: &Source, all_parts: bool) -> Result<Read, Failure> {
+    of_parts(args, source, all_parts, lowbrass::check::read)
+}
+
+fn of_parts(
+    args: &ReadingArgs,
+    source: &Source,
+    all_parts: bool,
+    read: fn(&Document, &Room, &Orders) -> Result<Score, ReadError>,
+) -> Result<Read, Failure> {
     let room = rooms(args).of_score(source).map_err(Failure::of)?;
     let orders = Orders { all_parts, ..orders(args, &room.profiles)? };
     let failed = |why: &dyn std::fmt::Display| Failure::of(format!("{source}: {why}"));

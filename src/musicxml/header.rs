@@ -166,6 +166,7 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo
         instruments,
         groups,
         players: ensemble.or_else(|| u8::try_from(players).ok()).filter(|players| *players > 0),
+        staff_name: None,
     }
 }
 

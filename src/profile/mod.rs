@@ -135,6 +135,14 @@ pub enum Language {
     German,
     French,
     Spanish,
+    Dutch,
+    Danish,
+    Norwegian,
+    Swedish,
+    Finnish,
+    Polish,
+    Czech,
+    Russian,
 }
 
 /// What makes the notes.
@@ -490,6 +498,18 @@ impl Range {
     /// The lowest note.
     pub fn bottom(&self) -> Sounding {
         self.rows.first().map_or(self.top, |row| row.from)
+    }
+
+    /// How many semitones a pitch lies below or above the comfortable zone; 0 inside it.
+    pub fn off_comfortable(&self, pitch: Sounding) -> f64 {
+        if self.zone_at(pitch) == Some(Zone::Comfortable) {
+            return 0.0;
+        }
+        let of = |zone: Zone| self.rows.iter().find(|row| row.zone == zone).map(|row| row.from);
+        let lowest = of(Zone::Comfortable).unwrap_or(self.top);
+        let above = of(Zone::ExtremeHigh).unwrap_or(self.top);
+        let edge = if pitch < lowest { lowest } else { above };
+        pitch.height().semitones_above(edge.height()).abs()
     }
 
     /// The zone of a pitch; `None` outside the compass.

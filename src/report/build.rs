@@ -124,7 +124,7 @@ impl Score {
             .findings
             .iter()
             .filter(|finding| finding.waived.is_none())
-            .filter_map(|finding| Some((&finding.part, finding.octave_move.as_ref()?)))
+            .filter_map(|finding| Some(((&finding.part, &finding.part_name), finding.octave_move.as_ref()?)))
             .filter(|(_, offered)| offered.standing != Standing::Manual)
             .map(|(part, offered)| {
                 (
@@ -155,6 +155,13 @@ impl Part {
             seconds: desk.seconds,
             share: desk.share,
         }
+    }
+}
+
+impl Finding {
+    /// Whether it is about this part: of several players' parts on one staff, which have its id, the one it names.
+    pub(super) fn is_about(&self, id: &str, name: &str) -> bool {
+        self.part.as_deref() == Some(id) && self.part_name.as_deref() == Some(name)
     }
 }
 

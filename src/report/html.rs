@@ -100,8 +100,8 @@ impl<'a> Sheet<'a> {
     fn of(score: &'a Score, from: Level, number: usize) -> Sheet<'a> {
         let shown: Vec<&Finding> = score.findings.iter().filter(|finding| finding.severity >= from).collect();
         let anchor = format!("score-{number}");
-        let about = |id: Option<&str>| -> Vec<&'a Finding> {
-            shown.iter().copied().filter(|finding| finding.part.as_deref() == id).collect()
+        let about = |is_meant: &dyn Fn(&Finding) -> bool| -> Vec<&'a Finding> {
+            shown.iter().copied().filter(|finding| is_meant(finding)).collect()
         };
         let mut parts = Vec::new();
         let mut quiet = Vec::new();
@@ -109,19 +109,19 @@ impl<'a> Sheet<'a> {
             let anchor = format!("{anchor}-part-{}", parts.len() + 1);
             parts.push(Section::of(score, &anchor, name, facts, &findings));
         };
-        let whole = about(None);
+        let whole = about(&|finding| finding.part.is_none());
         if !whole.is_empty() {
             add("The whole score", String::new(), whole);
         }
         for other in &score.passed_over {
-            let findings = about(Some(&other.id));
+            let findings = about(&|finding| finding.is_about(&other.id, &other.name));
             if !findings.is_empty() {
                 let name = phrases::part_label(score, &other.id, &other.name);
                 add(&name, "not judged".to_owned(), findings);
             }
         }
         for part in &score.parts {
-            let findings = about(Some(&part.id));
+            let findings = about(&|finding| finding.is_about(&part.id, &part.name));
             let name = phrases::part_label(score, &part.id, &part.name);
             if findings.is_empty() {
                 quiet.push(format!("{name}, {}", facts(part)));

@@ -77,7 +77,7 @@ impl Suite {
         let clean = score
             .parts
             .iter()
-            .filter(|part| !shown.iter().any(|finding| finding.part.as_ref() == Some(&part.id)))
+            .filter(|part| !shown.iter().any(|finding| finding.is_about(&part.id, &part.name)))
             .map(|part| Case {
                 class: score.path.clone(),
                 name: format!("{}: nothing to remark", phrases::part_label(score, &part.id, &part.name)),

@@ -72,7 +72,7 @@ impl Page<'_> {
         }
         for other in &score.passed_over {
             let about: Vec<&Finding> =
-                shown.iter().copied().filter(|finding| finding.part.as_ref() == Some(&other.id)).collect();
+                shown.iter().copied().filter(|finding| finding.is_about(&other.id, &other.name)).collect();
             if !about.is_empty() {
                 self.blank()?;
                 self.paragraph(0, STRONG, &phrases::part_label(score, &other.id, &other.name))?;
@@ -82,7 +82,7 @@ impl Page<'_> {
         let mut quiet = Vec::new();
         for part in &score.parts {
             let about: Vec<&Finding> =
-                shown.iter().copied().filter(|finding| finding.part.as_ref() == Some(&part.id)).collect();
+                shown.iter().copied().filter(|finding| finding.is_about(&part.id, &part.name)).collect();
             if about.is_empty() {
                 quiet.push(part);
                 continue;

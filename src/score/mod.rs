@@ -12,6 +12,7 @@ mod oddity;
 mod order;
 mod part;
 mod players;
+mod sharing;
 #[cfg(test)]
 pub(crate) mod testing;
 
@@ -25,6 +26,7 @@ pub use order::{PerformanceOrder, Stretch};
 pub use part::{
     Clef, ClefChange, ClefSign, Instrument, Ottava, Part, PartInfo, PassedOver, Sound, TranspositionChange,
 };
+pub use sharing::{Share, Sharing};
 
 use crate::music::TempoMap;
 

@@ -44,6 +44,16 @@ pub struct PartInfo {
     pub groups: Vec<String>,
     /// How many players the part list says (`ensemble`, `players`, "2 Tubas" is for the name to say).
     pub players: Option<u8>,
+    /// The name of the staff as printed, where this part is one of several that share it ("Trombone 3 / Tuba");
+    /// [`PartInfo::name`] is then its own share of that name.
+    pub staff_name: Option<String>,
+}
+
+impl PartInfo {
+    /// Whether a person would call it so: by its name, or by that of the staff it stands on.
+    pub fn is_called(&self, is_meant: impl Fn(&str) -> bool) -> bool {
+        is_meant(self.name.trim()) || self.staff_name.as_deref().is_some_and(|name| is_meant(name.trim()))
+    }
 }
 
 /// A `score-instrument` with its `midi-instrument`.

@@ -415,7 +415,12 @@ mod tests {
 
     use super::{Draft, Names};
     use crate::finding::Severity;
+    use crate::score::PartInfo;
     use crate::settings::{Instrument, Level, Settings};
+
+    fn called(name: &str) -> PartInfo {
+        PartInfo { name: name.to_owned(), ..PartInfo::default() }
+    }
 
     fn read(text: &str) -> Result<Settings, String> {
         let names = Names {
@@ -474,8 +479,8 @@ until = 2027-01-31
         assert_eq!(settings.baseline.as_deref(), Some(Path::new("cues/accepted.json")));
         assert_eq!(settings.level("out-of-range"), Some(Level::Severity(Severity::Note)));
         assert_eq!(settings.level("too-loud-for-register"), Some(Level::Off), "by its old name");
-        assert_eq!(settings.part("TUBA 1").unwrap().players, Some(2));
-        assert_eq!(settings.part("Baritone").unwrap().instrument, Some(Instrument::None));
+        assert_eq!(settings.part(&called("TUBA 1")).unwrap().players, Some(2));
+        assert_eq!(settings.part(&called("Baritone")).unwrap().instrument, Some(Instrument::None));
         let waiver = &settings.waivers[0];
         assert!(waiver.part.as_ref().unwrap().fits("Tuba 2"));
         assert_eq!(waiver.bars.len(), 2);

@@ -16,7 +16,7 @@ use thiserror::Error;
 
 use crate::finding::Severity;
 use crate::music::Tempo;
-use crate::score::Mute;
+use crate::score::{Mute, PartInfo};
 
 pub use day::{Day, DayError};
 pub use file::{Draft, Names, schema};
@@ -196,8 +196,8 @@ impl Settings {
     }
 
     /// What is said of a part; the first entry that fits.
-    pub fn part(&self, name: &str) -> Option<&PartSettings> {
-        self.parts.iter().find(|part| part.name.fits(name))
+    pub fn part(&self, info: &PartInfo) -> Option<&PartSettings> {
+        self.parts.iter().find(|part| info.is_called(|name| part.name.fits(name)))
     }
 
     /// What is said of a rule's weight.

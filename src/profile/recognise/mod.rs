@@ -7,6 +7,7 @@
 //! the family's first member, so a name that says more always wins over such a plain sound.
 
 mod names;
+mod sharers;
 mod words;
 
 use std::collections::BTreeMap;
@@ -261,8 +262,8 @@ impl Recogniser {
             let titles = vec![first.profile.a_title.clone(), "another instrument".to_owned()];
             return (Verdict::Unrecognised(Doubt::SeveralFit(titles)), false);
         }
-        if reading.joined && found.len() > 1 && found.iter().any(|f| f.profile.name != found[0].profile.name)
-        {
+        let differ = found.iter().any(|f| f.profile.name != found[0].profile.name);
+        if reading.joined && differ && self.sharers(&part.name).is_empty() {
             let titles = found.iter().map(|found| found.profile.a_title.clone()).collect();
             return (Verdict::Unrecognised(Doubt::SeveralFit(titles)), false);
         }

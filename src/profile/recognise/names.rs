@@ -55,7 +55,7 @@ const FILLERS: [&str; 34] = [
 ];
 
 /// Words that join two players' names.
-const JOINERS: [&str; 8] = ["and", "und", "et", "e", "y", "u", "&", "+"];
+pub(super) const JOINERS: [&str; 8] = ["and", "und", "et", "e", "y", "u", "&", "+"];
 
 /// Endings of ordinals.
 const ORDINALS: [&str; 14] =
@@ -191,7 +191,7 @@ pub(super) fn abbreviation(text: &str) -> Vec<String> {
 }
 
 /// Small letters without accents; flats and sharps as letters.
-fn fold(name: &str) -> String {
+pub(super) fn fold(name: &str) -> String {
     let mut folded = String::with_capacity(name.len());
     for c in name.chars().flat_map(char::to_lowercase) {
         match c {

@@ -18,7 +18,15 @@ fn part(line: &str, index: u32) -> PartInfo {
     };
     let groups = if group.is_empty() { Vec::new() } else { vec![group] };
     let instruments = vec![instrument];
-    PartInfo { index, id: format!("P{index}"), name, abbreviation, instruments, groups, players: None }
+    PartInfo {
+        index,
+        id: format!("P{index}"),
+        name,
+        abbreviation,
+        instruments,
+        groups,
+        ..PartInfo::default()
+    }
 }
 
 fn said(verdict: &Verdict) -> String {
@@ -288,13 +296,40 @@ fn low_brass_that_cannot_be_told_is_said() {
         Bombardon => ?
         Wagner Tuba => ? a Wagner tuba in B flat, a Wagner tuba in F
         Wagnertuben | brass.wagner-tuba => ? a Wagner tuba in B flat, a Wagner tuba in F
-        Trombone and Tuba => ? a tenor trombone with F valve, a contrabass tuba in C
+        Trombone and Euphonium => ? a tenor trombone with F valve, a euphonium
         Serpent | brass.serpent => ?
         Horn 5 / Tenor Tuba 1 => ? a euphonium, another instrument
         Tuba / Cimbasso => contrabass-tuba-c name +cimbasso-f
         Tuba (doubling Euphonium) => contrabass-tuba-c name +euphonium
         ",
     );
+}
+
+#[test]
+fn a_staff_for_trombones_and_tuba_is_shared_out_by_its_name() {
+    let recogniser = Recogniser::new(&PROFILES, None);
+    let shares = |name: &str| -> Vec<String> {
+        let show = |share: crate::score::Share| format!("{} {:?}", share.name, share.numbers);
+        recogniser.sharers(name).into_iter().map(show).collect()
+    };
+    for name in [
+        "Trombone 3 / Tuba",
+        "Trombone 3 & Tuba",
+        "Tuba, Trombone 3",
+        "Trombone 3 e Tuba",
+        "Trombone 3\nTuba",
+    ] {
+        assert_eq!(shares(name), ["Trombone 3 [3]", "Tuba []"], "{name}");
+    }
+    assert_eq!(shares("3. Posaune u. Basstuba"), ["3. Posaune [3]", "Basstuba []"]);
+    assert_eq!(shares("B. Tbn./Tba."), ["B. Tbn. []", "Tba. []"]);
+    assert_eq!(shares("Trombones 2, 3 & Tuba"), ["Trombones 2, 3 [2, 3]", "Tuba []"]);
+    assert_eq!(shares("Trombone I e II, Tuba"), ["Trombone I, II [1, 2]", "Tuba []"]);
+    for name in
+        ["Tuba", "Trombone 1, 2", "Bass Trombone", "Tuba / Cimbasso", "Trombone & Euphonium", "Low Brass"]
+    {
+        assert!(shares(name).is_empty(), "{name}");
+    }
 }
 
 #[test]
@@ -392,4 +427,25 @@ fn words_in_the_part_name_the_next_horn() {
     for (text, in_hand, expected) in table {
         assert_eq!(takes(text, in_hand).as_deref(), expected, "{text}");
     }
+}
+
+#[test]
+fn northern_and_slavonic_names_are_known() {
+    // From memory: the instruments' names in those languages.
+    alone(
+        "
+        Trombon 1 => tenor-bass-trombone name
+        Basun => tenor-bass-trombone name
+        Puzon 2 => tenor-bass-trombone name
+        Pozoun => tenor-bass-trombone name
+        Тромбон => tenor-bass-trombone name
+        Bastrombone => bass-trombone name
+        Basbasun => bass-trombone name
+        Puzon basowy => bass-trombone name
+        Basový pozoun => bass-trombone name
+        Туба => contrabass-tuba-c name
+        Bastuba => bass-tuba-f name
+        Eufonium => euphonium name
+        ",
+    );
 }
