@@ -1,10 +1,8 @@
 //! `attributes`: divisions, time, transposition, staves, clefs.
 
-use roxmltree::Node;
-
 use super::time::{Amount, Divisions};
+use super::tree::{Node, attribute, child, elements, name, number, says_yes, text};
 use super::walk::PartReader;
-use super::xml::{attribute, child, elements, name, number, says_yes, text};
 use crate::music::{Doubling, Length, Transposition};
 use crate::score::{Clef, ClefSign, OddityKind};
 
@@ -56,11 +54,11 @@ impl PartReader<'_> {
 
     fn divisions(&mut self, divisions: Node<'_, '_>) {
         let words = text(divisions);
-        if let Some(divisions) = Amount::read(&words).and_then(Divisions::per_quarter) {
+        if let Some(divisions) = Amount::read(words).and_then(Divisions::per_quarter) {
             self.divisions_given = true;
             self.cursor.count_in(divisions);
         } else {
-            let kind = OddityKind::DivisionsUnusable(words.into_owned());
+            let kind = OddityKind::DivisionsUnusable(words.to_owned());
             self.odd(divisions, kind);
         }
     }
@@ -103,7 +101,7 @@ impl PartReader<'_> {
         if !self.in_full {
             return;
         }
-        let sign = match child(clef, "sign").map(text).as_deref() {
+        let sign = match child(clef, "sign").map(text) {
             Some("G") => ClefSign::G,
             Some("F") => ClefSign::F,
             Some("C") => ClefSign::C,

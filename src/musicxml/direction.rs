@@ -1,13 +1,11 @@
 //! `direction` and `sound`: dynamics, hairpins, words, tempo, octave lines, signs; `barline` with its marks.
 
-use roxmltree::Node;
-
 use super::order::{BarMarks, RepeatBack, ending_numbers};
 use super::tempo::{self, TempoKind};
 use super::time::Amount;
+use super::tree::{Node, attribute, child, elements, name, number, says_yes, text};
 use super::walk::{At, PartReader};
 use super::words::{self, Jump, Meaning};
-use super::xml::{attribute, child, elements, name, number, says_yes, text};
 use crate::music::{Dynamic, Hairpin, Length, Mark};
 use crate::score::{Asks, Mute};
 
@@ -82,7 +80,7 @@ impl PartReader<'_> {
         let aim = Aim {
             at,
             staff: child(direction, "staff").and_then(number),
-            voice: child(direction, "voice").map(|voice| self.voice(Some(&text(voice)))),
+            voice: child(direction, "voice").map(|voice| self.voice(Some(text(voice)))),
             line: self.line(direction),
         };
         let sound = child(direction, "sound");
@@ -90,8 +88,9 @@ impl PartReader<'_> {
         let mut phrase = String::new();
         for element in elements(direction).filter(|kind| name(*kind) == "direction-type").flat_map(elements) {
             if name(element) == "words" {
-                // One text is often cut into several elements where its type face changes.
-                phrase.push_str(&raw_text(element));
+                // One text is often cut into several elements where its type face changes; the white space at
+                // their ends parts them.
+                phrase.push_str(element.raw_text());
                 continue;
             }
             self.words(aim, &std::mem::take(&mut phrase));
@@ -168,7 +167,7 @@ impl PartReader<'_> {
     /// Here, moved by an `offset`.
     fn moved(&self, offset: Option<Node<'_, '_>>) -> At {
         let here = self.here();
-        match offset.and_then(|offset| Amount::read(&text(offset))) {
+        match offset.and_then(|offset| Amount::read(text(offset))) {
             Some(offset) => At { into: here.into + self.cursor.length_of(offset), ..here },
             None => here,
         }
@@ -189,7 +188,7 @@ impl PartReader<'_> {
         for element in elements(dynamics) {
             if name(element) == "other-dynamics" {
                 others = true;
-                letters.push_str(&text(element));
+                letters.push_str(text(element));
             } else {
                 letters.push_str(name(element));
             }
@@ -307,7 +306,7 @@ impl PartReader<'_> {
     fn play(&mut self, aim: Aim, play: Node<'_, '_>) {
         let Some(mute) = child(play, "mute") else { return };
         let kind = text(mute);
-        let asks = match kind.as_ref() {
+        let asks = match kind {
             "off" | "open" => None,
             "on" | "straight" => Some(Mute::Straight),
             "cup" => Some(Mute::Cup),
@@ -318,7 +317,7 @@ impl PartReader<'_> {
             "practice" => Some(Mute::Practice),
             _ => return,
         };
-        self.ask(aim, &kind, Asks::Mute(asks));
+        self.ask(aim, kind, Asks::Mute(asks));
     }
 }
 
@@ -344,11 +343,6 @@ fn said_jump(said: &mut BarMarks, jump: Jump) {
 
 fn sound_tempo(sound: Node<'_, '_>) -> Option<crate::music::Tempo> {
     sound.attribute("tempo").and_then(tempo::sound_tempo)
-}
-
-/// The white space at the ends of a piece of text parts it from the next piece.
-fn raw_text(words: Node<'_, '_>) -> String {
-    words.children().filter(Node::is_text).filter_map(|child| child.text()).collect()
 }
 
 /// `sound dynamics` counts in per cent of the default forte, MIDI velocity 90 (MusicXML 4.0, `sound`). Which mark
@@ -410,11 +404,12 @@ mod tests {
 
     fn walked(measure: &str) -> crate::musicxml::walk::PartRead {
         let document = roxmltree::Document::parse(measure).unwrap();
+        let tree = crate::musicxml::tree::Tree::of(document.root_element(), 0);
         let lines = crate::musicxml::lines::Lines::of(measure);
         let source =
             crate::musicxml::walk::Source { text: measure, lines: &lines, concert: false, music_from: 0 };
         let mut reader = PartReader::new(source, 0, &[], true);
-        reader.measure(document.root_element(), Some(document.root_element()), 0);
+        reader.measure(tree.root(), Some(tree.root()));
         reader.finish()
     }
 

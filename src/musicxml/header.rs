@@ -2,9 +2,7 @@
 
 use std::collections::HashMap;
 
-use roxmltree::Node;
-
-use super::xml::{self, attribute, child, children, elements, text};
+use super::tree::{self, Node, child, children, elements, number, text};
 use crate::score::{Instrument, Oddity, OddityKind, PartInfo};
 
 /// The score's own data and its parts, whether the list names them or not.
@@ -80,7 +78,7 @@ impl Header {
 /// Work and movement title as one line; a score that has neither may print one as a credit.
 fn title(root: Node<'_, '_>) -> Option<String> {
     let said = |node: Option<Node<'_, '_>>| {
-        let words = one_line(&text(node?));
+        let words = one_line(text(node?));
         (!words.is_empty()).then_some(words)
     };
     let work = said(child(root, "work").and_then(|work| child(work, "work-title")));
@@ -110,7 +108,7 @@ fn part_list(list: Node<'_, '_>) -> Vec<PartInfo> {
     let mut infos = Vec::new();
     let mut groups: Vec<(String, String)> = Vec::new();
     for element in elements(list) {
-        match xml::name(element) {
+        match tree::name(element) {
             "part-group" => {
                 let number = element.attribute("number").unwrap_or("1").trim().to_owned();
                 groups.retain(|(open, _)| *open != number);
@@ -132,17 +130,16 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo
     let mut instruments: Vec<Instrument> = children(part, "score-instrument")
         .map(|instrument| Instrument {
             id: instrument.attribute("id").unwrap_or_default().trim().to_owned(),
-            name: child(instrument, "instrument-name").map(|name| one_line(&text(name))).unwrap_or_default(),
+            name: child(instrument, "instrument-name").map(|name| one_line(text(name))).unwrap_or_default(),
             sound: child(instrument, "instrument-sound")
-                .map(|sound| text(sound).into_owned())
+                .map(|sound| text(sound).to_owned())
                 .filter(|sound| !sound.is_empty()),
             midi_program: None,
         })
         .collect();
     for midi in children(part, "midi-instrument") {
-        let program = child(midi, "midi-program")
-            .and_then(xml::number::<u8>)
-            .filter(|program| (1..=128).contains(program));
+        let program =
+            child(midi, "midi-program").and_then(number::<u8>).filter(|program| (1..=128).contains(program));
         let id = midi.attribute("id").unwrap_or_default().trim();
         match instruments.iter_mut().find(|instrument| instrument.id == id) {
             Some(instrument) => instrument.midi_program = program,
@@ -157,7 +154,7 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo
     let players = children(part, "player").count();
     let ensemble = children(part, "score-instrument")
         .find_map(|instrument| child(instrument, "ensemble"))
-        .and_then(xml::number::<u8>);
+        .and_then(number::<u8>);
     PartInfo {
         index: index as u32,
         id: part.attribute("id").unwrap_or_default().trim().to_owned(),
@@ -172,14 +169,14 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo
 
 /// A name as its element gives it, or, where that is empty, as its `-display` sibling shows it.
 fn displayed(node: Node<'_, '_>, name: &str) -> String {
-    let plain = child(node, name).map(|plain| one_line(&text(plain))).unwrap_or_default();
+    let plain = child(node, name).map(|plain| one_line(text(plain))).unwrap_or_default();
     if !plain.is_empty() {
         return plain;
     }
     let Some(display) = child(node, &format!("{name}-display")) else { return plain };
-    let words = elements(display).map(|piece| match xml::name(piece) {
-        "display-text" => text(piece).into_owned(),
-        "accidental-text" => accidental(&text(piece)).to_owned(),
+    let words = elements(display).map(|piece| match tree::name(piece) {
+        "display-text" => text(piece).to_owned(),
+        "accidental-text" => accidental(text(piece)).to_owned(),
         _ => String::new(),
     });
     one_line(&words.collect::<Vec<_>>().join(" "))
@@ -194,19 +191,15 @@ fn accidental(name: &str) -> &'static str {
     }
 }
 
-/// The id of a `part` element, where it has one.
-pub(super) fn part_id(part: Node<'_, '_>) -> Option<String> {
-    attribute::<String>(part, "id").filter(|id| !id.is_empty())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::musicxml::tree::Tree;
 
     fn header(xml: &str, ids: &[Option<&str>]) -> Header {
         let document = roxmltree::Document::parse(xml).unwrap();
         let music: Vec<_> = ids.iter().map(|id| Music { id: id.map(str::to_owned), line: 7 }).collect();
-        Header::read(document.root_element(), &music)
+        Header::read(Tree::of(document.root_element(), 0).root(), &music)
     }
 
     #[test]

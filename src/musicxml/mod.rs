@@ -8,6 +8,7 @@
 mod container;
 mod encoding;
 mod slices;
+mod tree;
 mod xml;
 
 mod read;

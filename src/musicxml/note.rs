@@ -1,12 +1,10 @@
 //! `note`: pitch, time, ties and the marks on it.
 
-use std::borrow::Cow;
-
-use roxmltree::Node;
+use std::ops::Range;
 
 use super::time::Amount;
+use super::tree::{Node, attribute, child, elements, name, number, says_no, text};
 use super::walk::PartReader;
-use super::xml::{attribute, child, elements, name, number, says_no, text};
 use crate::music::{Alter, Length, Onset, Step, Transposition, Written};
 use crate::score::{Articulation, Articulations, Join, Joins, Note, OddityKind, SourceRange, Stem, Tie};
 
@@ -46,7 +44,7 @@ struct Found<'a, 'i> {
     duration: Option<Node<'a, 'i>>,
     tie_start: bool,
     tie_stop: bool,
-    voice: Option<Cow<'a, str>>,
+    voice: Option<&'a str>,
     staff: Option<u8>,
     stem: Option<Stem>,
     instrument: Option<&'a str>,
@@ -66,7 +64,7 @@ struct Marks<'a, 'i> {
 impl PartReader<'_> {
     pub(super) fn note(&mut self, note: Node<'_, '_>) {
         let found = find(note, self.in_full);
-        let voice = self.voice(found.voice.as_deref());
+        let voice = self.voice(found.voice);
         let (place, length) = self.take_time(note, &found);
         let Some(pitch) = found.pitch else {
             if !found.rest && !found.unpitched {
@@ -147,13 +145,11 @@ impl PartReader<'_> {
     /// The digits inside `octave`, where they stand in the text as plain digits.
     fn octave_digits(&self, pitch: Node<'_, '_>) -> Option<SourceRange> {
         let octave = child(pitch, "octave")?;
-        let only = octave.first_child().filter(|child| child.is_text() && child.next_sibling().is_none())?;
-        let within = only.range();
-        let start = self.offset + within.start;
+        let Range { start, end } = octave.text_at()?;
         if start < self.source.music_from {
             return None;
         }
-        let stands = self.source.text.get(start..self.offset + within.end)?;
+        let stands = self.source.text.get(start..end)?;
         let digits = stands.trim_ascii();
         if digits.is_empty() || !digits.bytes().all(|byte| byte.is_ascii_digit()) {
             return None;
@@ -186,7 +182,7 @@ fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
             "voice" => found.voice = Some(text(element)),
             "staff" => found.staff = number(element).filter(|staff| *staff > 0),
             "stem" => {
-                found.stem = match text(element).as_ref() {
+                found.stem = match text(element) {
                     "up" => Some(Stem::Up),
                     "down" => Some(Stem::Down),
                     _ => None,
@@ -194,7 +190,7 @@ fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
             }
             "instrument" => found.instrument = element.attribute("id"),
             "beam" if attribute(element, "number").unwrap_or(1) == 1 => {
-                found.beamed_on = matches!(text(element).as_ref(), "begin" | "continue");
+                found.beamed_on = matches!(text(element), "begin" | "continue");
             }
             "time-modification" => found.modified = true,
             "notations" if in_full => notations(element, &mut found.marks),
@@ -277,7 +273,7 @@ fn written(pitch: Node<'_, '_>) -> Result<Written, String> {
     let read = || {
         let mut letters = step.chars();
         let step = letters.next().and_then(Step::from_letter).filter(|_| letters.next().is_none())?;
-        let alter = match alter.as_ref() {
+        let alter = match alter {
             "" => Alter::NATURAL,
             semitones => {
                 let cents = semitones.trim_start_matches('+').parse::<f64>().ok()? * 100.0;
@@ -288,7 +284,7 @@ fn written(pitch: Node<'_, '_>) -> Result<Written, String> {
             octave.trim_start_matches('+').parse().ok().filter(|octave| (-2..=12).contains(octave))?;
         Some(Written::new(step, alter, octave))
     };
-    read().ok_or_else(|| [step.as_ref(), alter.as_ref(), octave.as_ref()].join(" ").trim().to_owned())
+    read().ok_or_else(|| [step, alter, octave].join(" ").trim().to_owned())
 }
 
 #[cfg(test)]

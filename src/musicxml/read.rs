@@ -5,9 +5,10 @@ use std::collections::HashMap;
 use rayon::prelude::*;
 use roxmltree::Node;
 
-use super::header::{Header, Music, part_id};
+use super::header::{Header, Music};
 use super::lines::Lines;
 use super::slices::{self, Cut, Doubt};
+use super::tree::Tree;
 use super::walk::{PartReader, Source};
 use super::{Interest, ReadError, assemble, xml};
 use crate::score::Score;
@@ -35,7 +36,7 @@ fn in_slices(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Sc
     if music.len() != parts.len() {
         return Err(Doubt);
     }
-    let header = Header::read(root, &music);
+    let header = Header::read(Tree::around_music(root).root(), &music);
     let in_full = interest(&header.infos);
     let source = Source { text, lines, concert: header.concert, music_from: 0 };
     let read = header
@@ -44,10 +45,16 @@ fn in_slices(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Sc
         .zip(parts)
         .map(|(&index, range)| {
             let mut reader = reader(&header, index, &in_full, source);
+            let mut tree = Tree::default();
             for measure in slices::measures(text, range) {
                 let measure = measure?;
-                let tree = xml::parse(&text[measure.clone()]).map_err(|_| Doubt)?;
-                reader.measure(tree.root_element(), Some(tree.root_element()), measure.start);
+                if let Ok(root) = tree.read(&text[measure.clone()], measure.start) {
+                    reader.measure(root, Some(root));
+                } else {
+                    let parsed = xml::parse(&text[measure.clone()]).map_err(|_| Doubt)?;
+                    let tree = Tree::of(parsed.root_element(), measure.start);
+                    reader.measure(tree.root(), Some(tree.root()));
+                }
             }
             Ok((index, reader.finish()))
         })
@@ -68,7 +75,7 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
     };
     let music: Vec<Music> =
         parts.iter().map(|part| Music { id: part.id.clone(), line: lines.at(part.position) }).collect();
-    let header = Header::read(root, &music);
+    let header = Header::read(Tree::around_music(root).root(), &music);
     let in_full = interest(&header.infos);
     let source = Source { text, lines, concert: header.concert, music_from: root.range().start };
     let read = header
@@ -78,7 +85,9 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
         .map(|(&index, part)| {
             let mut reader = reader(&header, index, &in_full, source);
             for (measure, content) in part.measures {
-                reader.measure(measure, content, 0);
+                let measure = Tree::shell(measure);
+                let content = content.map(|content| Tree::of(content, 0));
+                reader.measure(measure.root(), content.as_ref().map(Tree::root));
             }
             (index, reader.finish())
         })
@@ -89,6 +98,11 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
 fn reader<'t>(header: &'t Header, index: usize, in_full: &[bool], source: Source<'t>) -> PartReader<'t> {
     let in_full = in_full.get(index).copied().unwrap_or(false);
     PartReader::new(source, index as u32, &header.infos[index].instruments, in_full)
+}
+
+/// The id of a `part` element, where it has one.
+fn part_id(part: Node<'_, '_>) -> Option<String> {
+    part.attribute("id").map(|id| id.trim().to_owned()).filter(|id| !id.is_empty())
 }
 
 /// A part of a whole tree: for each measure its element and what holds the part's music there.

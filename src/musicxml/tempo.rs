@@ -4,8 +4,7 @@
 //! `metronome`, `metronome` over words at the same place. Values for words stand in
 //! `profiles/tempo-words.toml`; whatever they decide is marked as assumed.
 
-use roxmltree::Node;
-
+use super::tree::{Node, child, children, elements, name, text};
 use super::words::{TempoWord, vocabulary};
 use crate::music::{Length, Onset, Tempo, TempoChange, TempoMap};
 
@@ -85,14 +84,14 @@ pub(super) fn metronome(element: Node<'_, '_>) -> Option<TempoKind> {
             *total += length;
         }
     };
-    for child in element.children().filter(Node::is_element) {
-        match child.tag_name().name() {
+    for child in elements(element) {
+        match name(child) {
             "beat-unit" => {
                 if unit.is_some() || !sides[side].is_zero() {
                     close(&mut unit, &mut sides[side]);
                     side = 1;
                 }
-                unit = Some((child.text().unwrap_or_default().trim().to_owned(), 0));
+                unit = Some((text(child).to_owned(), 0));
             }
             "beat-unit-dot" => {
                 if let Some((_, dots)) = &mut unit {
@@ -105,7 +104,7 @@ pub(super) fn metronome(element: Node<'_, '_>) -> Option<TempoKind> {
             }
             "per-minute" => {
                 close(&mut unit, &mut sides[side]);
-                figures = child.text().and_then(per_minute);
+                figures = per_minute(text(child));
             }
             "metronome-note" => sides[side] += metronome_note(child)?,
             "metronome-relation" => side = 1,
@@ -153,9 +152,8 @@ fn number(text: &str) -> Option<(f64, &str)> {
 fn metronome_note(note: Node<'_, '_>) -> Option<Length> {
     let length = value_inside(note, "metronome-type", "metronome-dot")?;
     let count = |name: &str| {
-        let tuplet = note.children().find(|child| child.has_tag_name("metronome-tuplet"))?;
-        let count = tuplet.children().find(|child| child.tag_name().name() == name)?;
-        count.text()?.trim().parse::<i64>().ok().filter(|count| *count > 0)
+        let count = child(child(note, "metronome-tuplet")?, name)?;
+        text(count).parse::<i64>().ok().filter(|count| *count > 0)
     };
     match (count("normal-notes"), count("actual-notes")) {
         (Some(normal), Some(actual)) => length.times(normal, actual),
@@ -164,9 +162,8 @@ fn metronome_note(note: Node<'_, '_>) -> Option<Length> {
 }
 
 fn value_inside(node: Node<'_, '_>, value: &str, dot: &str) -> Option<Length> {
-    let named = |name| node.children().filter(move |child: &Node<'_, '_>| child.tag_name().name() == name);
-    let name = named(value).next()?.text()?.trim();
-    note_value(name, u32::try_from(named(dot).count()).unwrap_or(0))
+    let dots = u32::try_from(children(node, dot).count()).unwrap_or(0);
+    note_value(text(child(node, value)?), dots)
 }
 
 /// The length of a note value in quarter notes by its MusicXML name ("eighth"), with dots; `None` for any
@@ -352,6 +349,7 @@ impl Course {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::musicxml::tree::Tree;
 
     fn at(quarters: i64) -> Onset {
         Onset::START + Length::whole_quarters(quarters)
@@ -394,7 +392,7 @@ mod tests {
 
     fn of_metronome(inside: &str) -> Option<TempoKind> {
         let text = format!("<metronome>{inside}</metronome>");
-        metronome(roxmltree::Document::parse(&text).unwrap().root_element())
+        metronome(Tree::default().read(&text, 0).unwrap())
     }
 
     #[test]

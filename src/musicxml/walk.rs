@@ -3,17 +3,14 @@
 //! A [`PartReader`] is given one measure after the other and keeps what goes on from bar to bar. Places are
 //! counted from the start of their bar, since how long a bar lasts only all parts together can tell.
 
-use roxmltree::Node;
-
 use super::attributes::Transposing;
 use super::direction::{Asked, OttavaMark, Shaping, with_said};
 use super::lines::Lines;
-use super::marks;
 use super::note::RawNote;
 use super::order::BarMarks;
 use super::tempo::TempoKind;
 use super::time::{Amount, Cursor, Divisions};
-use super::xml::{self, child, elements, text};
+use super::tree::{Node, child, elements, name, says_yes, text};
 use crate::music::{Length, Transposition};
 use crate::score::{Clef, Instrument, Oddity, OddityKind};
 
@@ -79,8 +76,6 @@ pub(super) struct PartReader<'t> {
     /// Whether everything is kept, or only what sounds.
     pub(super) in_full: bool,
     pub(super) out: PartRead,
-    /// Where the tree's bytes lie in the text.
-    pub(super) offset: usize,
     pub(super) cursor: Cursor,
     pub(super) divisions_given: bool,
     pub(super) nominal: Option<Length>,
@@ -109,7 +104,6 @@ impl<'t> PartReader<'t> {
             instruments,
             in_full,
             out: PartRead { staves: 1, ..PartRead::default() },
-            offset: 0,
             cursor: Cursor::at_start(Divisions::ONE),
             divisions_given: false,
             nominal: None,
@@ -126,25 +120,19 @@ impl<'t> PartReader<'t> {
     }
 
     /// Reads the next measure. `attributes_of` is its `measure` element, `content` what holds its music (the same
-    /// element, or a `part` within it); byte `offset` of the text is where their tree begins.
-    pub(super) fn measure(
-        &mut self,
-        attributes_of: Node<'_, '_>,
-        content: Option<Node<'_, '_>>,
-        offset: usize,
-    ) {
-        self.offset = offset;
+    /// element, or a `part` within it).
+    pub(super) fn measure(&mut self, attributes_of: Node<'_, '_>, content: Option<Node<'_, '_>>) {
         self.cursor = Cursor::at_start(self.cursor.divisions());
         self.chord_place = Length::ZERO;
         self.reach = Length::ZERO;
         self.first_note = self.out.notes.len();
         for element in content.into_iter().flat_map(elements) {
-            match xml::name(element) {
+            match name(element) {
                 "note" => self.note(element),
                 "backup" => self.backup(element),
                 "forward" => self.forward(element),
                 "attributes" => self.attributes(element),
-                "direction" if !marks::is_mark(element) => self.direction(element),
+                "direction" => self.direction(element),
                 "sound" => self.sound(element),
                 "barline" => self.barline(element),
                 _ => {}
@@ -171,7 +159,7 @@ impl<'t> PartReader<'t> {
 
     /// The line of an element.
     pub(super) fn line(&self, node: Node<'_, '_>) -> u32 {
-        self.source.lines.at(self.offset + node.range().start)
+        self.source.lines.at(node.start())
     }
 
     /// Notes down something that was read around.
@@ -197,7 +185,7 @@ impl<'t> PartReader<'t> {
         holder: Node<'_, '_>,
         duration: Option<Node<'_, '_>>,
     ) -> Option<Amount> {
-        let amount = Amount::read(&text(duration?)).filter(|amount| !amount.is_negative())?;
+        let amount = Amount::read(text(duration?)).filter(|amount| !amount.is_negative())?;
         if !self.divisions_given {
             self.divisions_given = true;
             self.odd(holder, OddityKind::DivisionsMissing);
@@ -221,7 +209,7 @@ impl<'t> PartReader<'t> {
         self.sound_notes();
         self.out.notes[self.first_note..].sort_by_key(|raw| raw.note.bar_onset);
         let marks = with_said(std::mem::take(&mut self.marks), &std::mem::take(&mut self.said));
-        let implicit = xml::says_yes(measure, "implicit");
+        let implicit = says_yes(measure, "implicit");
         let number = measure.attribute("number").unwrap_or_default().trim();
         let printed = measure.attribute("text").map(str::trim).filter(|text| !text.is_empty() && !implicit);
         self.out.bars.push(BarRead {

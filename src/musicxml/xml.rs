@@ -2,9 +2,6 @@
 //!
 //! Elements of a foreign namespace are no part of the score and are never seen here.
 
-use std::borrow::Cow;
-use std::str::FromStr;
-
 use roxmltree::{Document, Error, Node, ParsingOptions};
 
 /// The most nodes of one tree: enough for the largest text that is read at all.
@@ -48,38 +45,8 @@ pub(super) fn name<'i>(node: Node<'_, 'i>) -> &'i str {
     node.tag_name().name()
 }
 
-/// An element's text without the white space around it; comments and children within are passed over.
-pub(super) fn text<'a>(node: Node<'a, '_>) -> Cow<'a, str> {
-    let mut pieces = node.children().filter_map(|child| if child.is_text() { child.text() } else { None });
-    let Some(first) = pieces.next() else { return Cow::Borrowed("") };
-    let Some(second) = pieces.next() else { return Cow::Borrowed(first.trim()) };
-    let joined: String = [first, second].into_iter().chain(pieces).collect();
-    Cow::Owned(joined.trim().to_owned())
-}
-
-/// An element's text as a number; `None` when it is none.
-pub(super) fn number<T: FromStr>(node: Node<'_, '_>) -> Option<T> {
-    let text = text(node);
-    text.strip_prefix('+').unwrap_or(&text).parse().ok()
-}
-
-/// An attribute's value as a number.
-pub(super) fn attribute<T: FromStr>(node: Node<'_, '_>, name: &str) -> Option<T> {
-    node.attribute(name).and_then(|value| value.trim().parse().ok())
-}
-
-/// Whether an attribute says "yes".
-pub(super) fn says_yes(node: Node<'_, '_>, name: &str) -> bool {
-    node.attribute(name).is_some_and(|value| value.trim() == "yes")
-}
-
-/// Whether an attribute says "no".
-pub(super) fn says_no(node: Node<'_, '_>, name: &str) -> bool {
-    node.attribute(name).is_some_and(|value| value.trim() == "no")
-}
-
 /// An element counts when it stands in no namespace or in that of the root element.
-fn is_foreign(node: Node<'_, '_>) -> bool {
+pub(super) fn is_foreign(node: Node<'_, '_>) -> bool {
     node.tag_name()
         .namespace()
         .is_some_and(|namespace| node.document().root_element().tag_name().namespace() != Some(namespace))
