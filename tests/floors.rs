@@ -129,7 +129,7 @@ fn sources() -> Vec<(PathBuf, String)> {
                 folders.push(path);
             } else if path.extension().is_some_and(|ending| ending == "rs") {
                 let name = path.file_stem().and_then(|stem| stem.to_str()).unwrap_or_default();
-                if matches!(name, "testing" | "tests") || name.ends_with("_tests") {
+                if matches!(name, "testing" | "tests" | "engraving") || name.ends_with("_tests") {
                     continue;
                 }
                 let text = fs::read_to_string(&path).expect("source is text");

@@ -66,9 +66,13 @@ pub mod unused_waiver;
 #[cfg(test)]
 mod breath_tests;
 #[cfg(test)]
+pub(crate) mod engraving;
+#[cfg(test)]
 mod example_tests;
 #[cfg(test)]
 mod notation_tests;
+#[cfg(test)]
+mod planted_page_tests;
 #[cfg(test)]
 mod planted_tests;
 #[cfg(test)]
@@ -387,7 +391,7 @@ mod tests {
             .unwrap()
             .map(|entry| entry.unwrap().path().file_stem().unwrap().to_str().unwrap().replace('_', "-"))
             .filter(|stem| {
-                !["mod", "engine", "renames", "wording", "testing"].contains(&stem.as_str())
+                !["mod", "engine", "renames", "wording", "testing", "engraving"].contains(&stem.as_str())
                     && !stem.ends_with("-tests")
             })
             .collect();

@@ -19,6 +19,7 @@ pub(super) const RULE: Rule = Rule {
         "too-soft-for-register",
         "too-fast-for-register",
         "sharp-valve-combination",
+        "too-many-ledger-lines",
     ],
     page: Page {
         finds: "A note within the compass that no slide position or combination of valves gives.",

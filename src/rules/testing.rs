@@ -5,13 +5,15 @@
 
 use std::sync::{Arc, OnceLock};
 
+use super::engraving::{Engraving, Staff};
 use super::{Rule, judge};
 use crate::finding::{Finding, Severity};
 use crate::music::{Length, Onset};
-use crate::playing::{Desk, HornInHand, RecognisedBy, Section};
-use crate::profile::{Profile, Profiles};
+use crate::musicxml::Document;
+use crate::playing::{Desk, HornInHand, RecognisedBy, Section, seat};
+use crate::profile::{Casting, PartCasting, Profile, Profiles, Recogniser, Verdict};
 use crate::score::testing::{Music, section};
-use crate::score::{Asks, Direction, Part, PassedOver, Sound};
+use crate::score::{Asks, Direction, Part, PartInfo, PassedOver, Sound};
 
 /// Low brass and what sounds around it.
 #[derive(Clone, Default)]
@@ -69,6 +71,12 @@ impl Scene {
         self
     }
 
+    /// With another part of the orchestra that plays what the first part plays.
+    pub(crate) fn doubled_by(self, name: &str) -> Scene {
+        let music = self.desks.first().map_or_else(String::new, |desk| desk.music.clone());
+        self.beside(name, &music)
+    }
+
     /// With a breath of so many litres, against the profile's.
     pub(crate) fn litres(mut self, litres: f64) -> Scene {
         self.breath = Some(litres);
@@ -99,6 +107,43 @@ impl Scene {
     #[track_caller]
     pub(crate) fn findings(&self) -> Vec<Finding> {
         self.judged(judge)
+    }
+
+    /// How its parts are commonly written.
+    pub(crate) fn engraving(&self) -> Engraving {
+        let of_desk = |desk: &SceneDesk| {
+            let clef = horn(&desk.horn).notation.clefs[0];
+            Staff::new(&desk.name, clef)
+        };
+        let others = self.around.iter().map(|(name, _)| Staff::new(name, Staff::BASS));
+        Engraving { staves: self.desks.iter().map(of_desk).chain(others).collect(), ..Engraving::default() }
+    }
+
+    /// What all rules find when it is set on a page and read from there.
+    #[track_caller]
+    pub(crate) fn found_on(&self, page: &Engraving) -> Vec<Finding> {
+        let own = self.desks.iter().map(|desk| (desk.name.as_str(), desk.music.as_str()));
+        let others = self.around.iter().map(|(name, music)| (name.as_str(), music.as_str()));
+        let text = page.text(&section(&own.chain(others).collect::<Vec<_>>()));
+        let mut casting = Casting::default();
+        for (index, desk) in (0..).zip(&self.desks).filter(|(_, desk)| !desk.horn.is_empty()) {
+            let profile = Some((horn(&desk.horn), RecognisedBy::Settings));
+            let players = (desk.players > 1).then_some(desk.players);
+            casting.parts.insert(index, PartCasting { profile, players, ..PartCasting::default() });
+        }
+        let recogniser = Recogniser::new(profiles(), None);
+        let document = Document::open(text.into_bytes()).expect("what was engraved can be read");
+        let interest = |parts: &[PartInfo]| {
+            let verdicts = recogniser.recognise_all(parts, &casting);
+            verdicts.iter().map(|verdict| !matches!(verdict, Verdict::PassedOver)).collect()
+        };
+        let score = document.read(&interest).expect("what was engraved can be read");
+        judge(&seat(&score, &recogniser, &casting, profiles().section()))
+    }
+
+    /// So many players read the last part.
+    pub(crate) fn players(self, players: u8) -> Scene {
+        self.last(|desk| desk.players = players)
     }
 
     /// What comes of the section.
