@@ -760,7 +760,8 @@ fn breaths_and_horns_are_listed_for_people_and_scripts() {
         .write("b.musicxml", &sound())
         .write("flute.musicxml", &score(&[("Flute", &[("F5", "")])]));
     for command in ["breaths", "horns"] {
-        let table = folder.run(&[command, "a.musicxml"]).ends_with(0).out;
+        let all: &[&str] = if command == "breaths" { &["--all"] } else { &[] };
+        let table = folder.run(&[&[command, "a.musicxml"], all].concat()).ends_with(0).out;
         assert!(table.contains("Tuba"), "{table}");
         let json = folder.run(&[command, "a.musicxml", "--format", "json"]).ends_with(0).out;
         let rows: Value = serde_json::from_str(&json).unwrap();
@@ -768,6 +769,10 @@ fn breaths_and_horns_are_listed_for_people_and_scripts() {
         assert!(folder.run(&[command, "a.musicxml", "--format", "csv"]).ends_with(0).out.contains("Tuba"));
         folder.run(&[command, "gone.musicxml"]).ends_with(2);
     }
+    let easy = folder.run(&["breaths", "a.musicxml"]).ends_with(0).out;
+    assert_eq!(easy, "1 easy breath in rests not shown (--all)\n");
+    let bring = folder.run(&["horns", "a.musicxml", "b.musicxml"]).ends_with(0).out;
+    assert!(bring.contains("\nall of 2 cues  Tuba"), "{bring}");
     folder.run(&["breaths", "flute.musicxml"]).fails_with("no low-brass part is recognised");
     let kits = folder.run(&["horns", ".", "--format", "json"]).ends_with(0).out;
     let kits: Value = serde_json::from_str(&kits).unwrap();

@@ -219,6 +219,9 @@ pub(crate) struct BreathsArgs {
     pub(crate) score: PathBuf,
     #[command(flatten)]
     pub(crate) reading: ReadingArgs,
+    /// Every breath; a table otherwise leaves out easy ones in rests
+    #[arg(long)]
+    pub(crate) all: bool,
     /// How the plan is written
     #[arg(long, value_enum, value_name = "FORMAT", default_value_t = PlanFormat::Table)]
     pub(crate) format: PlanFormat,

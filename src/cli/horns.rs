@@ -2,7 +2,7 @@
 
 use lowbrass::check::{gather, seat};
 use lowbrass::playing::horns::within_reach;
-use lowbrass::report::{Listing, horn_rows, kit_rows, write_horns, write_kits};
+use lowbrass::report::{Listing, horn_rows, kit_rows, kit_totals, write_horns, write_kits};
 
 use super::args::HornsArgs;
 use super::{Outcome, Status, error, printed, reading};
@@ -46,7 +46,12 @@ pub(super) fn run(args: &HornsArgs) -> Outcome {
         // Of several scores a script gets one table: what to bring, by cue.
         printed(|out| {
             if several {
-                return write_kits(&kits, listing, out);
+                write_kits(&kits, listing, out)?;
+                if listing == Listing::Table {
+                    writeln!(out)?;
+                    write_kits(&kit_totals(&kits), listing, out)?;
+                }
+                return Ok(());
             }
             write_horns(&horns, listing, out)?;
             if listing == Listing::Table {

@@ -395,6 +395,8 @@ pub struct SectionLimits {
     pub softest: Dynamic,
     /// A louder mark asks for no more.
     pub loudest: Dynamic,
+    /// Share of a breath: with less left a breath is worth showing.
+    pub air_low: f64,
     /// More air than there is by up to this factor is to be had by playing one dynamic softer.
     pub eased: f64,
     /// Lowest lower notes of intervals.

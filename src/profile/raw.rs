@@ -497,6 +497,8 @@ table!(SectionLoudness {
     loudest: LevelValue,
 });
 table!(SectionAir {
+    /// With less than this left a breath is worth showing.
+    low: ShareValue,
     /// More air than there is by up to this factor is to be had by playing softer.
     eased: FactorValue,
 });

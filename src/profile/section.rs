@@ -45,6 +45,7 @@ fn read(text: &str) -> Checked<SectionLimits> {
         },
         softest: raw.loudness.softest.dynamic.0,
         loudest: raw.loudness.loudest.dynamic.0,
+        air_low: share(&raw.air.low.share)?,
         eased: within(&raw.air.eased.factor, 1.0..=10.0, "a factor from 1 to 10")?,
         low_intervals: raw.intervals.rows.get().iter().map(interval).collect(),
         interval_weighs: within(&raw.intervals.weighs.semitones, 0.0..=48.0, "semitones from 0 to 48")?,

@@ -6,8 +6,10 @@ use serde::Serialize;
 
 use super::listing::{self, Listing, Row};
 use crate::finding::Place;
+use crate::music::BreathShare;
 use crate::playing::Section;
-use crate::playing::breath::{BreathKind, plan};
+use crate::playing::breath::{BreathKind, BreathPlace, plan};
+use crate::profile::SectionLimits;
 use crate::score::Score;
 
 /// One breath of one player.
@@ -39,12 +41,26 @@ pub struct BreathRow {
     pub behind: f64,
 }
 
-/// The breaths of all players, by part and player, in the order of performance.
-pub fn breath_rows(section: &Section<'_>) -> Vec<BreathRow> {
+/// Whether a breath is worth a look: taken where no rest is, with little left, or too short to fill the lungs.
+fn matters(breath: &BreathPlace, limits: &SectionLimits) -> bool {
+    breath.kind != BreathKind::Rest
+        || breath.stolen.get() > 0.0
+        || breath.before.get() < limits.air_low
+        || breath.behind < BreathShare::FULL
+}
+
+/// The breaths of all players, by part and player, in the order of performance: all, or those that are worth a look,
+/// with the number of those left out.
+pub fn breath_rows(section: &Section<'_>, all: bool) -> (Vec<BreathRow>, usize) {
+    let mut left_out = 0;
     let mut rows = Vec::new();
     for desk in &section.desks {
         for line in &desk.lines {
             for breath in plan(line, desk, section).places {
+                if !all && !matters(&breath, &section.limits) {
+                    left_out += 1;
+                    continue;
+                }
                 let struck = &line.performed[breath.after];
                 let place = place_of(section.score, line.played[struck.played].end);
                 rows.push(BreathRow {
@@ -64,12 +80,25 @@ pub fn breath_rows(section: &Section<'_>) -> Vec<BreathRow> {
             }
         }
     }
-    rows
+    (rows, left_out)
 }
 
-/// Writes the breaths.
-pub fn write_breaths(rows: &[BreathRow], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
-    listing::write(rows, listing, out)
+/// Writes the breaths; under a table also how many are left out.
+pub fn write_breaths(
+    rows: &[BreathRow],
+    left_out: usize,
+    listing: Listing,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    if left_out == 0 || listing != Listing::Table {
+        return listing::write(rows, listing, out);
+    }
+    if !rows.is_empty() {
+        listing::write(rows, listing, out)?;
+        writeln!(out)?;
+    }
+    let breaths = if left_out == 1 { "breath" } else { "breaths" };
+    writeln!(out, "{left_out} easy {breaths} in rests not shown (--all)")
 }
 
 impl Row for BreathRow {
@@ -152,10 +181,24 @@ mod tests {
 
     fn written(listing: Listing) -> String {
         let music = music("=60 f F2/4 | r/1 F2/3");
-        let rows = breath_rows(&section(&music, &["contrabass-tuba-c"]));
+        let (rows, _) = breath_rows(&section(&music, &["contrabass-tuba-c"]), true);
         let mut out = Vec::new();
-        write_breaths(&rows, listing, &mut out).unwrap();
+        write_breaths(&rows, 0, listing, &mut out).unwrap();
         String::from_utf8(out).unwrap()
+    }
+
+    #[test]
+    fn an_easy_breath_in_a_rest_is_only_counted() {
+        // F2 f lasts 5.3 s: after 4 s a quarter is left, after 1 s four fifths.
+        let music = music("=60 f F2/4 | r/1 F2/1 r/2 | F2/1");
+        let section = section(&music, &["contrabass-tuba-c"]);
+        let (rows, left_out) = breath_rows(&section, false);
+        assert_eq!((rows.len(), left_out), (1, 1));
+        assert_eq!(rows[0].bar, "2");
+        let mut out = Vec::new();
+        write_breaths(&rows, left_out, Listing::Table, &mut out).unwrap();
+        assert!(String::from_utf8(out).unwrap().ends_with("\n1 easy breath in rests not shown (--all)\n"));
+        assert_eq!(breath_rows(&section, true).0.len(), 2);
     }
 
     #[test]

@@ -93,6 +93,28 @@ pub fn kit_rows(cue: &str, section: &Section<'_>, others: &[Vec<Arc<Profile>>]) 
     rows.collect()
 }
 
+/// What to bring over all cues, by part in order of first appearance; the cue says how many there are.
+pub fn kit_totals(rows: &[KitRow]) -> Vec<KitRow> {
+    let mut totals: Vec<(KitRow, usize)> = Vec::new();
+    for row in rows {
+        let at = totals.iter().position(|(total, _)| total.part_name == row.part_name).unwrap_or_else(|| {
+            let part_name = row.part_name.clone();
+            totals.push((KitRow { cue: String::new(), part_name, horns: Vec::new(), mutes: Vec::new() }, 0));
+            totals.len() - 1
+        });
+        let (total, cues) = &mut totals[at];
+        *cues += 1;
+        for (own, new) in [(&mut total.horns, &row.horns), (&mut total.mutes, &row.mutes)] {
+            own.extend(new.iter().filter(|item| !own.contains(item)).cloned().collect::<Vec<_>>());
+        }
+    }
+    let of_all = |(total, cues): (KitRow, usize)| KitRow {
+        cue: if cues == 1 { "1 cue".to_owned() } else { format!("all of {cues} cues") },
+        ..total
+    };
+    totals.into_iter().map(of_all).collect()
+}
+
 /// Writes the horns by passage.
 pub fn write_horns(rows: &[HornRow], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
     listing::write(rows, listing, out)
@@ -195,5 +217,16 @@ mod tests {
         let kit = &kit_rows("Cue 1", &section, &others)[0];
         assert_eq!(kit.horns, ["Contrabass tuba in C", "Bass tuba in F"]);
         assert_eq!(kit.mutes, ["straight, Bass tuba in F"]);
+        let open = KitRow {
+            cue: "Cue 2".to_owned(),
+            horns: vec!["Cimbasso".to_owned()],
+            mutes: Vec::new(),
+            ..kit.clone()
+        };
+        let totals = kit_totals(&[kit.clone(), open]);
+        assert_eq!(totals.len(), 1);
+        assert_eq!(totals[0].cue, "all of 2 cues");
+        assert_eq!(totals[0].horns, ["Contrabass tuba in C", "Bass tuba in F", "Cimbasso"]);
+        assert_eq!(totals[0].mutes, ["straight, Bass tuba in F"]);
     }
 }

@@ -33,7 +33,7 @@ pub use contract::{
     SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
 pub use diff::write_moves;
-pub use horns::{HornRow, KitRow, horn_rows, kit_rows, write_horns, write_kits};
+pub use horns::{HornRow, KitRow, horn_rows, kit_rows, kit_totals, write_horns, write_kits};
 pub use listing::Listing;
 pub use notes::{NoteFormat, NoteRow, note_rows, write_notes};
 pub use profile_page::{Fact, ProfilePage, Register, SourceLine, profile_page, profile_reference};
