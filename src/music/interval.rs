@@ -107,7 +107,7 @@ mod tests {
 
     #[test]
     fn brass_band_basses_sound_where_the_handbook_says() {
-        // British brass band, treble clef: E-flat bass +21 semitones, B-flat bass +26 (FACTS C8, S73).
+        // British brass band, treble clef: E-flat bass +21 semitones, B-flat bass +26 (J. Newbiggin on brass-band scoring).
         assert_eq!(transposed("C4", -5, -9, -1), "Eb2");
         assert_eq!(transposed("C4", -1, -2, -2), "Bb1");
         // B-flat euphonium in treble clef: a major ninth.

@@ -338,7 +338,7 @@ mod tests {
 
     #[test]
     fn frequencies_follow_iso_16() {
-        // ISO 16 (A4 = 440 Hz) with equal temperament; the figures are FACTS row D71's, to 0.001 Hz.
+        // ISO 16 (A4 = 440 Hz) with equal temperament; worked out apart from this code, to 0.001 Hz.
         let table = [
             ("A4", 440.0),
             ("Bb0", 29.135),

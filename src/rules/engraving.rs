@@ -45,6 +45,8 @@ pub(crate) struct Staff {
     pub(crate) under_ottava: Option<usize>,
     /// An octave is added above each note of this bar.
     pub(crate) doubled: Option<usize>,
+    /// Words at the first note of a bar.
+    pub(crate) words: Option<(usize, &'static str)>,
     /// Bars whose dynamics are left out, with all before them.
     pub(crate) unmarked_to: Option<usize>,
 }
@@ -67,6 +69,7 @@ impl Staff {
             under_ottava: None,
             doubled: None,
             unmarked_to: None,
+            words: None,
         }
     }
 }
@@ -103,6 +106,9 @@ impl Engraving {
                 text += &if begins { self.head(staff, Some(bar.length)) } else { self.metre(bar.length) };
             }
             text += &Self::clefs(staff, index);
+            if let Some((_, words)) = staff.words.filter(|(bar, _)| *bar == index) {
+                text += &words_of(&format!("<words>{words}</words>"));
+            }
             if first && !self.untimed {
                 let changes = music.score.tempo.changes().iter();
                 for change in changes.filter(|change| change.at == bar.start) {
