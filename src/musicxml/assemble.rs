@@ -43,7 +43,6 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
         .zip(music)
         .map(|(info, music)| {
             let music = music.unwrap_or_default();
-            // Reduced part by part, so that what is passed over does not stay in memory in full.
             if in_full.get(info.index as usize).copied().unwrap_or(false) {
                 let (part, oddities) = places.part(info, music, &fresh);
                 Done::InFull(part, oddities)
@@ -311,15 +310,11 @@ impl Places<'_> {
 
     /// Only what sounds when, ties joined.
     fn passed_over(self, info: PartInfo, music: PartRead) -> PassedOver {
-        let mut sounds: Vec<Sound> = Vec::with_capacity(music.notes.len());
+        let mut sounds: Vec<Sound> = Vec::with_capacity(music.heard.len());
         // Sounds that are tied on, by their index.
         let mut open: Vec<usize> = Vec::new();
-        for raw in music.notes {
-            let note = raw.note;
-            if !note.is_played() || note.grace {
-                continue;
-            }
-            let onset = self.onset(At { bar: note.bar, into: note.bar_onset });
+        for note in music.heard {
+            let onset = self.onset(note.at);
             let end = onset + note.length;
             let before = if note.tie.is_struck() {
                 None

@@ -113,8 +113,8 @@ impl PartReader<'_> {
                 .and_then(|id| self.instruments.iter().position(|instrument| instrument.id == id))
                 .and_then(|index| u16::try_from(index).ok())
                 .or(self.instrument),
-            line: self.line(note),
-            octave_digits: self.octave_digits(pitch),
+            line: if self.in_full { self.line(note) } else { 0 },
+            octave_digits: self.octave_digits(pitch).filter(|_| self.in_full),
         };
         let (spans, beamed_on, modified) = (found.marks.spans, found.beamed_on, found.modified);
         self.out.notes.push(RawNote { note, spans, beamed_on, modified });

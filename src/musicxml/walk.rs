@@ -11,15 +11,17 @@ use super::order::BarMarks;
 use super::tempo::TempoKind;
 use super::time::{Amount, Cursor, Divisions};
 use super::tree::{Node, child, elements, name, says_yes, text};
-use crate::music::{Length, Transposition};
-use crate::score::{Clef, Instrument, Oddity, OddityKind};
+use crate::music::{Length, Sounding, Transposition};
+use crate::score::{Clef, Instrument, Oddity, OddityKind, Tie};
 
 /// What a part's music holds, places counted from the start of their bars.
 #[derive(Debug, Default)]
 pub(super) struct PartRead {
     pub(super) bars: Vec<BarRead>,
-    /// In order of place; of several at one place, in document order.
+    /// In order of place; of several at one place, in document order. Of a part that is passed over, none.
     pub(super) notes: Vec<RawNote>,
+    /// What sounds in a part that is passed over, in the same order.
+    pub(super) heard: Vec<Heard>,
     pub(super) staves: u8,
     pub(super) voices: Vec<String>,
     pub(super) clefs: Vec<(At, u8, Clef)>,
@@ -33,6 +35,15 @@ pub(super) struct PartRead {
     /// In document order; kept of every part, as a tempo is for all.
     pub(super) tempo: Vec<(At, TempoKind)>,
     pub(super) oddities: Vec<Oddity>,
+}
+
+/// All that is kept of a note of a part that is passed over: those parts are most of a score.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Heard {
+    pub(super) at: At,
+    pub(super) length: Length,
+    pub(super) sounding: Sounding,
+    pub(super) tie: Tie,
 }
 
 /// A place: so far into a bar.
@@ -208,6 +219,15 @@ impl<'t> PartReader<'t> {
     fn close(&mut self, measure: Node<'_, '_>) {
         self.sound_notes();
         self.out.notes[self.first_note..].sort_by_key(|raw| raw.note.bar_onset);
+        if !self.in_full {
+            let heard = self.out.notes.drain(..).map(|RawNote { note, .. }| Heard {
+                at: At { bar: note.bar, into: note.bar_onset },
+                length: note.length,
+                sounding: note.sounding,
+                tie: note.tie,
+            });
+            self.out.heard.extend(heard);
+        }
         let marks = with_said(std::mem::take(&mut self.marks), &std::mem::take(&mut self.said));
         let implicit = says_yes(measure, "implicit");
         let number = measure.attribute("number").unwrap_or_default().trim();
