@@ -132,6 +132,8 @@ impl Checked {
 pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Result<Checked, CheckError> {
     let document = Document::open(bytes)?;
     let score = read_players(&document, room, task.orders)?;
+    // The text is as large as all the rest: it is kept only for who needs it.
+    let document = (task.revise || task.mark).then_some(document);
     let section = seating::seat(&score, room, task.orders);
     let mut findings = rules::judge(&section);
     weigh(&mut findings, &room.settings);
@@ -157,8 +159,10 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
     }
     let revision = octaves::plan(&section, &mut findings);
 
-    let revised = if task.revise { Some(revise(&document, &score, &revision, room, task)?) } else { None };
-    let marked = if task.mark { Some(octaves::marked(&document, &score, &findings)?) } else { None };
+    let to_revise = document.as_ref().filter(|_| task.revise);
+    let revised = to_revise.map(|document| revise(document, &score, &revision, room, task)).transpose()?;
+    let to_mark = document.as_ref().filter(|_| task.mark);
+    let marked = to_mark.map(|document| octaves::marked(document, &score, &findings)).transpose()?;
     Ok(Checked {
         report: report(&paths.shown, &section, findings, prints, &revision),
         waivers,

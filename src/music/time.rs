@@ -3,6 +3,7 @@
 //! An [`Onset`] is a place, a [`Length`] a distance: an onset plus a length is an onset, two onsets do
 //! not add. Only a [`TempoMap`](super::TempoMap) turns either into [`Seconds`].
 
+use std::cmp::Ordering;
 use std::fmt;
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Sub};
@@ -10,11 +11,11 @@ use std::ops::{Add, AddAssign, Sub};
 use num_rational::Ratio;
 
 /// A place in the written score, in quarter notes from its start.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
 pub struct Onset(Ratio<i64>);
 
 /// A distance in the written score, in quarter notes. Never negative where it stands for a duration.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
 pub struct Length(Ratio<i64>);
 
 /// Time in the room, in seconds.
@@ -105,6 +106,30 @@ impl Seconds {
     }
 }
 
+impl Ord for Onset {
+    fn cmp(&self, other: &Onset) -> Ordering {
+        compare(self.0, other.0)
+    }
+}
+
+impl PartialOrd for Onset {
+    fn partial_cmp(&self, other: &Onset) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Length {
+    fn cmp(&self, other: &Length) -> Ordering {
+        compare(self.0, other.0)
+    }
+}
+
+impl PartialOrd for Length {
+    fn partial_cmp(&self, other: &Length) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
 impl Add<Length> for Onset {
     type Output = Onset;
     fn add(self, length: Length) -> Onset {
@@ -184,6 +209,16 @@ impl fmt::Display for Seconds {
     }
 }
 
+/// Exact, without the divisions that [`Ratio`] makes of it: places are compared more than anything else. Denominators
+/// are positive.
+fn compare(a: Ratio<i64>, b: Ratio<i64>) -> Ordering {
+    if a.denom() == b.denom() {
+        return a.numer().cmp(b.numer());
+    }
+    let product = |numerator: i64, denominator: i64| i128::from(numerator) * i128::from(denominator);
+    product(*a.numer(), *b.denom()).cmp(&product(*b.numer(), *a.denom()))
+}
+
 fn float(ratio: Ratio<i64>) -> f64 {
     *ratio.numer() as f64 / *ratio.denom() as f64
 }
@@ -234,6 +269,16 @@ mod tests {
         let third = Length::quarters(1, 3).unwrap();
         assert_eq!(third + third + third, Length::QUARTER);
         assert_eq!(third.to_string(), "1/3");
+    }
+
+    #[test]
+    fn places_are_ordered_as_fractions_are() {
+        let halves_to_sevenths =
+            [(-3, 2), (-4, 3), (0, 1), (1, 7), (1, 3), (i64::MAX - 1, i64::MAX), (1, 1), (i64::MAX, 1)];
+        let lengths: Vec<Length> =
+            halves_to_sevenths.iter().map(|&(n, d)| Length::quarters(n, d).unwrap()).collect();
+        assert!(lengths.is_sorted_by(|a, b| a < b && a != b));
+        assert_eq!(Length::quarters(-2, -6).cmp(&Length::quarters(1, 3)), Ordering::Equal);
     }
 
     #[test]

@@ -1,8 +1,13 @@
 //! The harmonic series: where a horn's partials lie.
 
+use std::sync::LazyLock;
+
 /// Semitones of a partial above the first: 12 log2 n. The seventh is 31 cents flat of the tempered scale.
 pub(super) fn natural(partial: u8) -> f64 {
-    12.0 * f64::from(partial.max(1)).log2()
+    // Asked many times for every note.
+    static NATURAL: LazyLock<Vec<f64>> =
+        LazyLock::new(|| (0..=u8::MAX).map(|partial| 12.0 * f64::from(partial.max(1)).log2()).collect());
+    NATURAL[usize::from(partial)]
 }
 
 /// The tempered semitone nearest to a partial.

@@ -5,7 +5,6 @@
 //! the loops of the first three longer by its own ratio. Partials count where nature puts them.
 
 use crate::music::Sounding;
-use crate::playing::partials::natural;
 use crate::profile::Valves;
 
 /// One way to play a pitch.
@@ -23,20 +22,29 @@ pub struct Fingering {
 /// where none comes within [`Valves::sharp_missing`].
 pub fn fingering(valves: &Valves, pitch: Sounding) -> Option<Fingering> {
     let above = pitch.height().semitones_above(valves.fundamental.height());
+    let frequency = (above / 12.0).exp2();
     let ratios: Vec<f64> = valves.semitones.iter().map(|semitones| (semitones / 12.0).exp2()).collect();
-    let mut best: Option<(u16, u8, f64)> = None;
+    // A hundredth of a cent is no difference: the shorter combination comes first and stays.
+    let no_difference = (-0.01_f64 / 1200.0).exp2();
+    let mut best: Option<(u16, u8, f64, f64)> = None;
     for down in combinations(ratios.len()) {
-        let wanted = above + lowered(valves.compensating, &ratios, down);
+        // The partial that would be in tune; it is compared as a ratio, which takes no logarithm.
+        let wanted = frequency * length(valves.compensating, &ratios, down);
         for partial in partials_around(wanted, valves.highest_partial) {
-            let cents = 100.0 * (natural(partial) - wanted);
-            // A hundredth of a cent is no difference: the shorter combination comes first and stays.
-            if best.is_none_or(|(_, _, best)| cents.abs() < best.abs() - 0.01) {
-                best = Some((down, partial, cents));
+            let sharp = f64::from(partial) / wanted;
+            let off = sharp.max(sharp.recip());
+            if best.is_none_or(|(.., best)| off < best * no_difference) {
+                best = Some((down, partial, sharp, off));
             }
         }
     }
-    let (down, partial, cents) = best.filter(|(_, _, cents)| cents.abs() < valves.sharp_missing)?;
-    Some(Fingering { valves: numbers(ratios.len(), down).collect(), partial, cents })
+    let (down, partial, sharp, _) = best?;
+    let cents = 1200.0 * sharp.log2();
+    (cents.abs() < valves.sharp_missing).then(|| Fingering {
+        valves: numbers(ratios.len(), down).collect(),
+        partial,
+        cents,
+    })
 }
 
 /// All combinations, those with fewer valves first, then by the valves' numbers. A combination is a set of
@@ -55,18 +63,17 @@ fn numbers(count: usize, down: u16) -> impl Iterator<Item = u8> {
     (1..=count).filter(move |valve| down & 1 << (count - valve) != 0)
 }
 
-/// Semitones that a combination really lowers the open horn by. `ratios` are the valves' own.
-fn lowered(compensating: bool, ratios: &[f64], down: u16) -> f64 {
+/// How many times as long as the open horn a combination makes it. `ratios` are the valves' own.
+fn length(compensating: bool, ratios: &[f64], down: u16) -> f64 {
     let fourth = numbers(ratios.len(), down).any(|valve| valve == 4);
     let longer = if compensating && fourth { ratios[3] } else { 1.0 };
     let added = |valve: u8| (ratios[usize::from(valve) - 1] - 1.0) * if valve < 4 { longer } else { 1.0 };
-    12.0 * (1.0 + numbers(ratios.len(), down).map(added).sum::<f64>()).log2()
+    1.0 + numbers(ratios.len(), down).map(added).sum::<f64>()
 }
 
-/// The partials on either side of so many semitones above the first, as far as they are played.
-fn partials_around(semitones: f64, highest: u8) -> std::ops::RangeInclusive<u8> {
-    let below = (semitones / 12.0).exp2().clamp(1.0, f64::from(highest)) as i32;
-    let below = u8::try_from(below).unwrap_or(1);
+/// The partials on either side of a multiple of the first, as far as they are played.
+fn partials_around(multiple: f64, highest: u8) -> std::ops::RangeInclusive<u8> {
+    let below = u8::try_from(multiple.clamp(1.0, f64::from(highest)) as i32).unwrap_or(1);
     below..=below.saturating_add(1).min(highest)
 }
 
@@ -111,7 +118,7 @@ mod tests {
         ];
         for (down, nominal, sharp) in expected {
             let set = down.iter().fold(0, |set, valve| set | 1 << (4 - valve));
-            let cents = 100.0 * (nominal - lowered(false, &ratios, set));
+            let cents = 100.0 * (nominal - 12.0 * length(false, &ratios, set).log2());
             assert!((cents - sharp).abs() < 1.0, "{down:?} is {cents:.1} cents sharp, not {sharp}");
         }
     }

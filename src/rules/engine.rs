@@ -8,6 +8,8 @@
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
+
 use super::{AtDesk, AtLine, AtNote, AtPassage, Fault, RULES, Rule, Scope};
 use crate::finding::{Finding, Measure, Place, Span, Worst};
 use crate::playing::horns::suits;
@@ -22,7 +24,7 @@ const _: () = assert!(RULES.len() <= RuleSet::BITS as usize);
 /// Judges a section by all rules: findings in score order, then by part, then by rule.
 pub fn judge(section: &Section<'_>) -> Vec<Finding> {
     let mut findings: Vec<Finding> =
-        (0..section.desks.len()).flat_map(|desk| judge_desk(section, desk)).collect();
+        (0..section.desks.len()).into_par_iter().flat_map_iter(|desk| judge_desk(section, desk)).collect();
     for rule in RULES {
         if let Scope::Section(look) = rule.scope {
             findings.extend(look(section));
