@@ -1,7 +1,7 @@
 //! "Did you mean": the right name nearest to a wrong one.
 
 /// The name a person probably meant: the nearest one, when no more than a third of its letters are
-/// wrong; `None` when nothing is near.
+/// wrong; `None` when nothing is near. A number at the end ("Tuba 1") may have been left out.
 ///
 /// ```
 /// let rules = ["out-of-range", "hit-too-low"];
@@ -10,10 +10,19 @@
 /// ```
 pub fn name<'a>(wrong: &str, right: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let wrong = wrong.to_lowercase();
+    let has_number = wrong.ends_with(|last: char| last.is_ascii_digit());
     right
         .into_iter()
-        .map(|candidate| (strsim::damerau_levenshtein(&wrong, &candidate.to_lowercase()), candidate))
-        .filter(|(distance, candidate)| *distance <= candidate.chars().count().max(3) / 3)
+        .filter_map(|candidate| {
+            let without_number = candidate.trim_end_matches(|last: char| last.is_ascii_digit()).trim_end();
+            [candidate, without_number]
+                .into_iter()
+                .filter(|meant| *meant == candidate || !(has_number || meant.is_empty()))
+                .map(|meant| (strsim::damerau_levenshtein(&wrong, &meant.to_lowercase()), meant))
+                .filter(|(distance, meant)| *distance <= meant.chars().count().max(3) / 3)
+                .map(|(distance, _)| (distance, candidate))
+                .min()
+        })
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, candidate)| candidate)
 }
@@ -30,6 +39,15 @@ mod tests {
     #[test]
     fn the_first_of_two_equally_near_names_is_offered() {
         assert_eq!(name("tubas", ["tuba1", "tuba2"]), Some("tuba1"));
+    }
+
+    #[test]
+    fn a_number_may_be_left_out_and_counts_where_it_is_given() {
+        let parts = ["Trombone 1", "Trombone 2", "Tuba 1"];
+        assert_eq!(name("Tbua", parts), Some("Tuba 1"));
+        assert_eq!(name("tuba", parts), Some("Tuba 1"));
+        assert_eq!(name("Trombnoe 2", parts), Some("Trombone 2"));
+        assert_eq!(name("a", ["12"]), None);
     }
 
     #[test]

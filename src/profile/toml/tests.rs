@@ -1,0 +1,214 @@
+//! What the loader accepts, and what it says of what it refuses.
+
+use super::*;
+
+const GOOD: &str = include_str!("../../../profiles/contrabass-tuba-c.toml");
+
+/// What is said of the built-in tuba with one text in it replaced by another.
+#[track_caller]
+fn with(there: &str, instead: &str) -> String {
+    assert_eq!(GOOD.matches(there).count(), 1, "'{there}' must stand in the file once");
+    profile("contrabass-tuba-c.toml", &GOOD.replace(there, instead)).unwrap_err().to_string()
+}
+
+/// The fault is at this text and says this.
+#[track_caller]
+fn says(there: &str, instead: &str, at: &str, words: &str) {
+    let changed = GOOD.replace(there, instead);
+    let (line, column) = super::super::error::line_and_column(&changed, changed.find(at).unwrap());
+    assert_eq!(with(there, instead), format!("contrabass-tuba-c.toml:{line}:{column}: {words}"));
+}
+
+#[test]
+fn the_name_must_be_the_files() {
+    says(
+        "name = \"contrabass-tuba-c\"",
+        "name = \"tuba\"",
+        "\"tuba\"\n",
+        "the file is contrabass-tuba-c.toml, so write name = \"contrabass-tuba-c\"",
+    );
+}
+
+#[test]
+fn an_unknown_key_is_refused_with_its_place() {
+    let error = with("a_title = ", "a_titel = ");
+    assert!(
+        error.starts_with("contrabass-tuba-c.toml:5:1: unknown field `a_titel`, expected one of"),
+        "{error}"
+    );
+}
+
+#[test]
+fn a_value_without_a_source_is_refused() {
+    let error = with("top = { pitch = \"F4\", source = \"geib\" }", "top = { pitch = \"F4\" }");
+    assert!(error.ends_with("missing field `source`"), "{error}");
+    let line = GOOD.lines().position(|line| line.starts_with("top = ")).unwrap() + 1;
+    assert!(error.starts_with(&format!("contrabass-tuba-c.toml:{line}:")), "{error}");
+}
+
+#[test]
+fn a_pitch_that_is_none_says_what_one_looks_like() {
+    let error = with("pitch = \"F4\"", "pitch = \"H4\"");
+    let line = GOOD.lines().position(|line| line.starts_with("top = ")).unwrap() + 1;
+    let start = format!("contrabass-tuba-c.toml:{line}:");
+    assert!(error.starts_with(&start), "{error}");
+    assert!(error.ends_with("expected a pitch such as D1, Bb0 or F#2, not 'H4'"), "{error}");
+}
+
+#[test]
+fn a_dynamic_that_is_none_says_so() {
+    let error = with("floor = \"p\", ceiling = \"mp\"", "floor = \"p\", ceiling = \"loud\"");
+    assert!(error.ends_with("expected a dynamic from pppppp to ffffff, not 'loud'"), "{error}");
+}
+
+#[test]
+fn rows_rise() {
+    says(
+        "{ from = \"Eb4\", zone = \"extreme\"",
+        "{ from = \"C1\", zone = \"extreme\"",
+        "\"C1\", zone = \"extreme\"",
+        "C1 does not lie above D1 of the row before; write the rows from low to high",
+    );
+}
+
+#[test]
+fn zones_nest() {
+    says(
+        "{ from = \"Eb4\", zone = \"extreme\"",
+        "{ from = \"Eb4\", zone = \"effect\"",
+        "\"effect\", source = [\"common-practice\", \"contrabass-page\"]",
+        "zone 'effect' cannot stand above 'comfortable'; from low to high write effect, extreme, comfortable, \
+         extreme, each at most once",
+    );
+    says(
+        "{ from = \"D1\", zone = \"comfortable\"",
+        "{ from = \"D1\", zone = \"extreme\"",
+        "\"extreme\", source = [\"common-practice\", \"contrabass-page\"]",
+        "zone 'extreme' cannot stand above 'extreme'; from low to high write effect, extreme, comfortable, \
+         extreme, each at most once",
+    );
+}
+
+#[test]
+fn the_usual_span_lies_within_the_comfortable_zone() {
+    says(
+        "to = \"C4\"",
+        "to = \"E4\"",
+        "\"E4\"",
+        "the usual span must lie within the comfortable zone, D1 to below Eb4",
+    );
+    says(
+        "usual = { from = \"D1\"",
+        "usual = { from = \"D4\"",
+        "\"D4\", to",
+        "D4 lies above C4; write the lower one first",
+    );
+}
+
+#[test]
+fn the_top_lies_above_the_rows() {
+    says(
+        "pitch = \"F4\"",
+        "pitch = \"D4\"",
+        "\"D4\", source",
+        "the top D4 lies below the last row's Eb4; write a top of at least Eb4",
+    );
+}
+
+#[test]
+fn loudness_leaves_no_hole_and_stays_in_the_compass() {
+    says(
+        "{ from = \"G0\", floor",
+        "{ from = \"A0\", floor",
+        "\"A0\", floor",
+        "nothing is said from G0, where the range begins, to A0; begin the first row at G0",
+    );
+    says(
+        "{ from = \"C#4\", floor",
+        "{ from = \"C5\", floor",
+        "\"C5\", floor",
+        "C5 lies outside the range, G0 to F4",
+    );
+    says(
+        "floor = \"p\", ceiling = \"mp\"",
+        "floor = \"ff\", ceiling = \"mp\"",
+        "\"ff\", ceiling = \"mp\"",
+        "the floor ff is louder than the ceiling mp; the floor is the softest that speaks",
+    );
+}
+
+#[test]
+fn a_breath_lasts_no_longer_when_it_is_louder() {
+    let row = GOOD.lines().find(|line| line.starts_with("  { at = \"F1\"")).unwrap();
+    let wrong = row.replace(" f = 3.20", " f = 9.20");
+    assert_ne!(row, wrong);
+    says(row, &wrong, "9.20", "f lasts 9.2 s, longer than mf with 4.57 s; louder playing takes more air");
+    says(
+        row,
+        &row.replace(" mf = 4.57,", ""),
+        "\"F1\", ppp",
+        "this row gives ppp, pp, p, mp, f, ff, fff, the first one gives ppp, pp, p, mp, mf, f, ff, fff; every row \
+         must give the same dynamics",
+    );
+}
+
+#[test]
+fn an_error_limit_lies_below_its_warning_limit() {
+    says(
+        "mute_in = { warning = 10.0, error = 4.0",
+        "mute_in = { warning = 10.0, error = 16.0",
+        "16.0",
+        "the error limit 16 must not be above the warning limit 10",
+    );
+}
+
+#[test]
+fn a_mechanism_has_its_own_keys() {
+    says("kind = \"valves\"", "kind = \"slide\"", "\"slide\"", "kind = \"slide\" needs slide");
+    says(
+        "kind = \"valves\"",
+        "kind = \"keys\"",
+        "\"keys\"",
+        "kind = \"keys\" has no valves; take the line out",
+    );
+}
+
+#[test]
+fn each_source_key_is_explained_and_each_explanation_used() {
+    says(
+        "top = { pitch = \"F4\", source = \"geib\" }",
+        "top = { pitch = \"F4\", source = \"gieb\" }",
+        "\"gieb\"",
+        "source 'gieb' is not in [sources] (did you mean 'geib'?); explain it there, or write common-practice, \
+         proposal or from-memory",
+    );
+    says(
+        "top = { pitch = \"F4\", source = \"geib\" }",
+        "top = { pitch = \"F4\", source = \"proposal\" }",
+        "geib = {",
+        "no value names the source 'geib'; take it out, or name it where it belongs",
+    );
+    says(
+        "[sources]\n",
+        "[sources]\nproposal = { kind = \"printed\", title = \"mine\" }\n",
+        "proposal = {",
+        "'proposal' stands for itself; choose another key for a source of your own",
+    );
+}
+
+#[test]
+fn what_is_no_toml_is_told_with_its_place() {
+    let error = with("[range]", "[range");
+    assert!(error.starts_with("contrabass-tuba-c.toml:"), "{error}");
+    assert!(!error.contains('\n'), "{error}");
+}
+
+#[test]
+fn sources_are_cited_in_the_order_of_the_file() {
+    let profile = profile("contrabass-tuba-c.toml", GOOD).unwrap();
+    let places: Vec<&str> = profile.cited.iter().map(|(place, _)| place.as_str()).collect();
+    let at = |place: &str| places.iter().position(|here| *here == place).unwrap();
+    assert!(at("mechanism.valves") < at("range.rows[0]"));
+    assert!(at("range.rows[0]") < at("range.top"));
+    assert!(at("range.top") < at("agility.single_tongue"));
+}
