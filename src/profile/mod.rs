@@ -399,6 +399,8 @@ pub struct SectionLimits {
     pub air_low: f64,
     /// More air than there is by up to this factor is to be had by playing one dynamic softer.
     pub eased: f64,
+    /// How bad it is to steal a breath at each kind of place.
+    pub steals: StealWeights,
     /// Lowest lower notes of intervals.
     pub low_intervals: Vec<LowInterval>,
     /// Notes that sound together for less than this are no interval.
@@ -436,6 +438,21 @@ pub struct LoudnessSteps {
     pub warning: i32,
     /// From here an error, in the effect zone.
     pub error_in_effect: i32,
+}
+
+/// How bad it is to steal a breath: of plans that miss equally little air the least sum is taken.
+#[derive(Clone, Copy, Debug)]
+pub struct StealWeights {
+    /// Before a written rest.
+    pub before_rest: u8,
+    /// The end of a long note at a bar line or a slur's end.
+    pub long_note: u8,
+    /// A slur's end or a bar line.
+    pub slur_end: u8,
+    /// Between re-struck notes, behind a long one.
+    pub inside_long: u8,
+    /// Between re-struck notes.
+    pub inside: u8,
 }
 
 /// The lowest places of one interval.

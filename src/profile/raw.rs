@@ -467,6 +467,8 @@ table!(
         loudness: SectionLoudness,
         /// Air.
         air: SectionAir,
+        /// Stolen breaths.
+        steals: SectionSteals,
         /// Low intervals.
         intervals: SectionIntervals,
         /// Rest.
@@ -495,6 +497,16 @@ table!(SectionLoudness {
     softest: LevelValue,
     /// A louder mark asks for no more.
     loudest: LevelValue,
+});
+sourced!(StealsValue { /// Before a written rest.
+    before_rest: At<u8>, /// The end of a long note at a bar line or a slur's end.
+    long_note: At<u8>, /// A slur's end or a bar line.
+    slur_end: At<u8>, /// Between re-struck notes, behind a long one.
+    inside_long: At<u8>, /// Between re-struck notes.
+    inside: At<u8>, });
+table!(SectionSteals {
+    /// How bad each place is.
+    weights: StealsValue,
 });
 table!(SectionAir {
     /// With less than this left a breath is worth showing.

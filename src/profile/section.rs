@@ -3,7 +3,9 @@
 use super::error::{ProfileError, ProfileFault as Fault, Spotted};
 use super::raw::{At, SectionFile};
 use super::toml::{Checked, parse, rising, seconds, tradition, within};
-use super::{LoudnessSteps, LowInterval, RestLimits, RunLimits, SectionLimits, TranspositionLimits};
+use super::{
+    LoudnessSteps, LowInterval, RestLimits, RunLimits, SectionLimits, StealWeights, TranspositionLimits,
+};
 
 /// Reads and checks the section's limits; `file` is only named in errors.
 pub(super) fn section(file: &str, text: &str) -> Result<SectionLimits, ProfileError> {
@@ -24,6 +26,7 @@ fn read(text: &str) -> Checked<SectionLimits> {
     })?;
     let share = |at| within(at, 0.0..=1.0, "a share from 0 to 1");
     let rest = &raw.rest;
+    let steals = &raw.steals.weights;
     let run = |note: &At<f64>, warning: &At<f64>| -> Checked<RunLimits> {
         let limits = RunLimits { note: seconds(note)?, warning: seconds(warning)? };
         if limits.warning < limits.note {
@@ -47,6 +50,13 @@ fn read(text: &str) -> Checked<SectionLimits> {
         loudest: raw.loudness.loudest.dynamic.0,
         air_low: share(&raw.air.low.share)?,
         eased: within(&raw.air.eased.factor, 1.0..=10.0, "a factor from 1 to 10")?,
+        steals: StealWeights {
+            before_rest: *steals.before_rest.get(),
+            long_note: *steals.long_note.get(),
+            slur_end: *steals.slur_end.get(),
+            inside_long: *steals.inside_long.get(),
+            inside: *steals.inside.get(),
+        },
         low_intervals: raw.intervals.rows.get().iter().map(interval).collect(),
         interval_weighs: within(&raw.intervals.weighs.semitones, 0.0..=48.0, "semitones from 0 to 48")?,
         interval_shortest: seconds(&raw.intervals.shortest.seconds)?,

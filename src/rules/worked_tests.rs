@@ -299,6 +299,8 @@ fn a_loud_low_note_wants_company() {
     let alone = || tuba("f E1/2").beside("Flute", "f E6/2");
     alone().draws("E1 f for two seconds", &["loud-low-note-alone w"]);
     alone().beside("Basses", "f E1/2").draws("with basses", &[]);
+    // Another must sound with it for three quarters of its time (proposal).
+    alone().beside("Basses", "f E1/1 r/1").draws("with basses for half of it", &["loud-low-note-alone w"]);
     scene("bass-trombone", "f E2/2")
         .and(CC, "f E1/2")
         .beside("Flute", "f E6/2")

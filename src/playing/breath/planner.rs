@@ -86,6 +86,7 @@ fn spans(notes: &[Heard], line: &Line, desk: &Desk<'_>, section: &Section<'_>) -
     let mut spans: Vec<Span> = Vec::new();
     // The last of the notes here are not bound to each other: time may be stolen from them.
     let (mut first, mut tail) = (0, 0);
+    let steals = section.limits.steals;
     for (at, note) in notes.iter().enumerate() {
         let played = &line.played[note.played];
         let profile = desk.horn_at(played.onset);
@@ -112,11 +113,12 @@ fn spans(notes: &[Heard], line: &Line, desk: &Desk<'_>, section: &Section<'_>) -
         let long = note.seconds >= breath.long_note * little;
         let (kind, weight) =
             match (rest, marked, long && (bar_line || note.slur_ends), bar_line || note.slur_ends) {
-                (true, ..) => (BreathKind::Rest, 1),
-                (_, true, ..) => (BreathKind::Marked, 0),
-                (_, _, true, _) => (BreathKind::LongNote, 2),
-                (_, _, _, true) => (BreathKind::SlurEnd, 3),
-                _ => (BreathKind::Stolen, if long { 4 } else { 5 }),
+                (true, ..) => (BreathKind::Rest, steals.before_rest),
+                (_, true, ..) => (BreathKind::Marked, 0), // asked for, not stolen
+                (_, _, true, _) => (BreathKind::LongNote, steals.long_note),
+                (_, _, _, true) => (BreathKind::SlurEnd, steals.slur_end),
+                _ if long => (BreathKind::Stolen, steals.inside_long),
+                _ => (BreathKind::Stolen, steals.inside),
             };
         let mut span = Span {
             first,
@@ -140,7 +142,7 @@ fn spans(notes: &[Heard], line: &Line, desk: &Desk<'_>, section: &Section<'_>) -
             }
         } else if at + 1 < notes.len() && theft > 0.0 {
             let gain = brings(span.with_theft).max(brings(span.free));
-            span.unit.theft = Some(Theft { saves: parts(saves), brings: gain, weight });
+            span.unit.theft = Some(Theft { saves: parts(saves), brings: gain, weight: i64::from(weight) });
         }
         span.unit.needs = parts(whole);
         span.unit.free = if span.free > 0.0 { brings(span.free) } else { 0 };
