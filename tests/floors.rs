@@ -90,7 +90,7 @@ fn no_trade_number_stands_in_a_rule() {
         ("playing/breath/planner.rs", &["1e", "9"]),
         ("playing/horns.rs", &["4", "5", "6", "7"]),
         ("playing/slide.rs", &["0.5", "0.0f64", "100000.0"]),
-        ("playing/valves.rs", &["0.01", "1u16", "4", "8"]),
+        ("playing/valves.rs", &["0.01", "0.01f64", "1200.0", "1u16", "4", "8"]),
     ];
     let mut wrong = Vec::new();
     for (path, code) in sources() {

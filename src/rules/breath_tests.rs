@@ -70,5 +70,14 @@ fn lips_need_rest() {
     assert_eq!(rests(&quarters(61, "ff")), ["no-rest-to-recover w"]);
     assert_eq!(rests(&quarters(119, "f")), ["no-rest-to-recover n"]);
     assert_eq!(rests(&quarters(121, "f")), ["no-rest-to-recover w"]);
+    // Above the usual span 8 and 20 s; 70 per cent of three minutes at f or louder (proposals).
+    let high = |number: usize| rests(&format!("mf {}", vec!["D4"; number].join(" ")));
+    assert_eq!(high(9), ["no-rest-to-recover n"]);
+    assert_eq!(high(21), ["no-rest-to-recover w"]);
+    let busy =
+        |mark: &str, rest: u32| rests(&format!("{mark} {}", vec![format!("F2/15 F2 r/{rest}"); 6].join(" ")));
+    assert_eq!(busy("f", 10), ["no-rest-to-recover w"]);
+    assert_eq!(busy("mf", 10), ["no-rest-to-recover n"]);
+    assert_eq!(busy("f", 20), ["no-rest-to-recover n"]);
     assert_eq!(rests(&quarters(240, "mf")), ["no-rest-to-recover n"], "soft playing tires little");
 }

@@ -46,6 +46,8 @@ fn the_lower_a_tuba_goes_the_less_it_gives() {
     tuba("ff A1/1/2").draws("A1 ff, 0.4 s and the like", &[]);
     // Bruckner 5/iv b. 565 writes fff at A1 (OpenScore, CC0): one over.
     tuba("fff A1").draws("A1 fff", &["too-loud-for-register n"]);
+    // A mark beyond fff asks for all there is. Common practice.
+    tuba("ffff A1").draws("A1 ffff", &["too-loud-for-register n"]);
     scene("bass-tuba-f", "fff A1")
         .draws("A1 fff on an F tuba", &["extreme-register w", "too-loud-for-register n"]);
     // Effect zone, three over mp: will not sound at all (proposal).
@@ -57,6 +59,8 @@ fn a_low_hit_comes_too_late() {
     // Hits with drums; 0.25 s, ceiling mf at D1, ff at B1. Common practice, no source; lengths: proposal.
     tuba("=120 f D1/1/2> r/1/2").draws("accented D1 f, an eighth at 120", &["hit-too-low w"]);
     tuba("=120 f B1/1/2> r/1/2").draws("accented B1 f", &[]);
+    tuba("=120 f D1/1/2 r/1/2").draws("a short D1 on its own, without an accent", &["hit-too-low w"]);
+    tuba("=60 f D1/1 r").draws("D1 f for a second is no hit, one over mf", &["too-loud-for-register n"]);
 }
 
 #[test]
