@@ -93,6 +93,9 @@ fn a_leap_of_more_than_an_octave_needs_time() {
     // More than 12 semitones in less than 0.2 s (proposal): 16 in 0.125 s; 12 is not more than 12.
     tuba("=120 mf F1/1/4 A2 F1 A2").draws("F1 to A2 in sixteenths", &["leap-too-wide-at-speed w"]);
     tuba("=120 mf D2/1/4 D3 D2 D3").draws("D2 to D3 in sixteenths", &[]);
+    // More than 24 in less than 0.4 s (proposal): 25 and 24 in 0.3 s.
+    tuba("=100 mf F1/1/2 F#3").draws("F1 to F#3 in eighths at 100", &["leap-too-wide-at-speed w"]);
+    tuba("=100 mf F1/1/2 F3").draws("F1 to F3 in eighths at 100", &[]);
 }
 
 #[test]
