@@ -26,6 +26,9 @@ const JOBS: [&str; 3] = ["floor", "read", "check"];
 /// Sizes in megabytes, each with how often a job is done in one process and how many processes try.
 const SIZES: [(usize, u32, u32); 3] = [(10, 5, 5), (50, 2, 3), (200, 1, 3)];
 
+/// Real scores that may lie beside the checkout; they are measured enlarged, where they are there.
+const REAL: [&str; 2] = ["Beach_Op.32_3.mxl", "Brahms_Op.68_4.mxl"];
+
 /// Scores in the folder, and the megabytes of each.
 const FOLDER: (usize, usize) = (96, 2);
 
@@ -34,13 +37,25 @@ fn main() {
     if let [_, job, path, times] = arguments.as_slice() {
         return measure(job, Path::new(path), times.parse().unwrap());
     }
-    println!("one score, against the floor: a bare parse and walk of the same bytes (load {})", load());
+    one("a made score", &|bytes| Some(score(bytes, 0)));
+    for name in REAL {
+        one(name, &|bytes| real(name, bytes));
+    }
+    many();
+}
+
+/// One score of each size against the floor; nothing where there is no such score.
+fn one(material: &str, make: &dyn Fn(usize) -> Option<String>) {
+    if make(0).is_none() {
+        return;
+    }
+    println!("{material}, against the floor: a bare parse and walk of the same bytes (load {})", load());
     println!("{:>8} {:>6} {:>10} {:>10} {:>14}", "size", "job", "processor", "wall", "peak");
     let mut growth: Vec<(f64, f64)> = Vec::new();
     for (megabytes, times, tries) in SIZES {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("score.musicxml");
-        let score = score(megabytes << 20, 0);
+        let score = make(megabytes << 20).unwrap();
         std::fs::write(&path, &score).unwrap();
         let mut costs = [Cost::WORST; JOBS.len()];
         for _ in 0..tries {
@@ -68,7 +83,6 @@ fn main() {
             (slow / quick).log(large / small)
         );
     }
-    many();
 }
 
 /// A folder of scores on one thread and on two, by the command itself.
@@ -86,6 +100,12 @@ fn many() {
             *cost = cost.or_better(run_command(folder.path(), threads));
         }
     }
+    let [alone, together] = [1, 2].map(|threads| command(folder.path(), threads).output().unwrap().stdout);
+    println!(
+        "  the report has {} bytes, the same on one thread and on two: {}",
+        alone.len(),
+        alone == together
+    );
     for (threads, cost) in (1..).zip(best) {
         println!(
             "  -j{threads}: {:.2} × as fast as on one   ({:.0} ms, processor {:.0} ms, peak {:.2} × one score)",
@@ -97,15 +117,16 @@ fn many() {
     }
 }
 
+fn command(folder: &Path, threads: u32) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_lowbrass"));
+    command.args(["check", "--no-config", "--format", "json", "--fail-on", "never", "--quiet"]);
+    command.args(["--jobs", &threads.to_string()]).arg(folder);
+    command
+}
+
 fn run_command(folder: &Path, threads: u32) -> Cost {
     let (begun, before) = (Instant::now(), processor_seconds());
-    let mut child = Command::new(env!("CARGO_BIN_EXE_lowbrass"))
-        .args(["check", "--no-config", "--format", "json", "--fail-on", "never", "--quiet"])
-        .args(["--jobs", &threads.to_string()])
-        .arg(folder)
-        .stdout(Stdio::null())
-        .spawn()
-        .unwrap();
+    let mut child = command(folder, threads).stdout(Stdio::null()).spawn().unwrap();
     let status = format!("/proc/{}/status", child.id());
     let mut peak: f64 = 0.0;
     let ended = loop {
@@ -215,6 +236,33 @@ fn peak_bytes(status: &str) -> Option<f64> {
 fn load() -> String {
     let load = std::fs::read_to_string("/proc/loadavg").unwrap();
     load.split(' ').next().unwrap_or("?").to_owned()
+}
+
+/// A real score with the bars of each part repeated, and numbered on, until the text is at least so long; `None` where
+/// it does not lie beside the checkout.
+fn real(name: &str, bytes: usize) -> Option<String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/scores");
+    let document = Document::open(std::fs::read(folder.join(name)).ok()?).unwrap();
+    let text = document.text();
+    let times = bytes.div_ceil(text.len()).max(1);
+    let mut enlarged = String::with_capacity(text.len() * times);
+    for piece in text.split_inclusive("</part>") {
+        let Some(first) = piece.find("<measure ") else {
+            enlarged.push_str(piece);
+            continue;
+        };
+        let last = piece.rfind("</measure>").unwrap() + "</measure>".len();
+        enlarged.push_str(&piece[..first]);
+        let mut number = 0;
+        for bar in (0..times).flat_map(|_| piece[first..last].split_inclusive("</measure>")) {
+            number += 1;
+            let (before, from_number) = bar.split_once("number=\"").unwrap();
+            let (_, behind) = from_number.split_once('"').unwrap();
+            write!(enlarged, "{before}number=\"{number}\"{behind}").unwrap();
+        }
+        enlarged.push_str(&piece[last..]);
+    }
+    Some(enlarged)
 }
 
 /// Names of the parts, each with the span it plays in: the lowest and the highest note as steps above C0.
