@@ -392,8 +392,13 @@ fn checked(bytes: &[u8]) -> (Document, Score, Vec<Finding>, Revision) {
     (document, score, findings, revision)
 }
 
+/// A number from the environment, for more cases than a run of all tests has time for.
+fn number(name: &str, otherwise: u32) -> u32 {
+    std::env::var(name).ok().and_then(|number| number.parse().ok()).unwrap_or(otherwise)
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, rng_seed: RngSeed::Fixed(1), failure_persistence: None, max_shrink_iters: 60, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: number("COPIES_CASES", 60), rng_seed: RngSeed::Fixed(number("COPIES_SEED", 1).into()), failure_persistence: None, max_shrink_iters: number("COPIES_SHRINK", 60), ..ProptestConfig::default() })]
 
     #[test]
     fn a_copy_of_any_score_keeps_what_its_moves_promise(made in made()) {

@@ -157,7 +157,8 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
             }
         }
     }
-    let revision = octaves::plan(&section, &mut findings);
+    let revision =
+        octaves::plan_weighed(&section, &mut findings, &|findings| weigh(findings, &room.settings));
 
     let to_revise = document.as_ref().filter(|_| task.revise);
     let revised = to_revise.map(|document| revise(document, &score, &revision, room, task)).transpose()?;

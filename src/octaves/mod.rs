@@ -6,7 +6,9 @@
 //! limit of its own for what an instrument can do.
 
 mod plan;
+mod prove;
 mod seek;
+mod trial;
 
 mod company;
 mod cost;
@@ -25,5 +27,5 @@ mod revise;
 mod tests;
 
 pub use mark::marked;
-pub use plan::plan;
+pub use plan::{plan, plan_weighed};
 pub use revise::{Revised, revise};

@@ -4,6 +4,8 @@
 //! something yet: a passage that cures nothing may not move. Of equal plans the one that comes first in
 //! [`OCTAVES`], read from the end, is taken, so that the answer is always the same.
 
+use std::ops::Range;
+
 use super::cost::Cost;
 
 /// The octaves a note may move by, the preferred first.
@@ -137,6 +139,26 @@ impl Strip {
             }
         }
         Some(total)
+    }
+}
+
+impl Strip {
+    /// What some notes of a plan cost with the gaps around them: as planned, and all moved by `octaves` instead.
+    /// `None` where one of the two is not allowed.
+    pub(super) fn change(&self, plan: &[i8], notes: Range<usize>, octaves: i8) -> Option<(Cost, Cost)> {
+        let by_index = |octaves: i8| OCTAVES.iter().position(|&known| known == octaves);
+        let cost = |octaves_at: &dyn Fn(usize) -> i8| {
+            let mut total = Cost::default();
+            for index in notes.clone() {
+                total += self.notes[index].costs[by_index(octaves_at(index))?]?;
+            }
+            for gap in notes.start.saturating_sub(1)..notes.end.min(self.gaps.len()) {
+                total += self.gaps[gap].cost(by_index(octaves_at(gap))?, by_index(octaves_at(gap + 1))?)?;
+            }
+            Some(total)
+        };
+        let there = |index: usize| if notes.contains(&index) { octaves } else { plan[index] };
+        Some((cost(&|index| plan[index])?, cost(&there)?))
     }
 }
 

@@ -1,14 +1,15 @@
 //! Looks for the passages to move: line by line, around the notes that a finding asks about.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 
 use super::company::Company;
 use super::cuts::{Between, between};
 use super::leaps::Leaps;
 use super::search::OCTAVES;
-use super::strip::{Ground, loads};
-use crate::playing::Section;
-use crate::score::Line;
+use super::strip::{Ground, Loads, loads};
+use crate::playing::{Desk, Section};
+use crate::score::{Line, Played};
 
 /// Passages that are looked at on each side of one that a finding asks about.
 const PASSAGES_AROUND: usize = 6;
@@ -23,7 +24,7 @@ const REST_BETWEEN_MOVES: f64 = 4.0;
 const ONE_SEAM: i64 = 700;
 
 /// A passage to be moved: neighbouring notes of one line.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub(super) struct Region {
     /// Index into [`Section::desks`].
     pub desk: usize,
@@ -45,12 +46,13 @@ pub(super) type NoteOf = (usize, u32);
 #[derive(Clone, Debug, Default)]
 pub(super) struct Wishes {
     /// Notes that a finding asks to move.
-    pub asked: std::collections::BTreeSet<NoteOf>,
+    pub asked: BTreeSet<NoteOf>,
     /// Notes meant as they stand.
-    pub meant: std::collections::BTreeSet<NoteOf>,
-    /// Octaves that were tried and did not serve, as bits in the order of [`OCTAVES`].
-    pub barred: BTreeMap<NoteOf, u8>,
+    pub meant: BTreeSet<NoteOf>,
 }
+
+/// Octaves that were tried and did not serve, as bits in the order of [`OCTAVES`].
+pub(super) type Barred = BTreeMap<NoteOf, u8>;
 
 /// Desks that carry the very same music as an earlier one: for each desk, which it follows.
 pub(super) fn leaders(section: &Section<'_>) -> Vec<usize> {
@@ -76,134 +78,219 @@ pub(super) fn leaders(section: &Section<'_>) -> Vec<usize> {
         .collect()
 }
 
-/// The passages to move, by desk, line and place.
-pub(super) fn seek(section: &Section<'_>, wishes: &Wishes) -> Vec<Region> {
-    let leaders = leaders(section);
-    let mut found: Vec<Region> = Vec::new();
-    for desk in 0..section.desks.len() {
-        if leaders[desk] != desk {
-            let same = found.iter().filter(|region| region.desk == leaders[desk]);
-            let same: Vec<Region> = same.map(|region| Region { desk, ..region.clone() }).collect();
-            found.extend(same);
-            continue;
-        }
-        let mut moved: BTreeMap<u32, i8> = BTreeMap::new();
-        for line in 0..section.desks[desk].lines.len() {
-            let regions = seek_in_line(section, desk, line, &leaders, wishes, &moved);
-            let played = &section.desks[desk].lines[line].played;
-            for region in &regions {
-                for note in &played[region.first..=region.last] {
-                    moved.extend(note.chain.iter().map(|&index| (index, region.octaves)));
-                }
-            }
-            found.extend(regions);
-        }
-    }
-    found
+/// Looks for passages to move in one section, time and again as more octaves are barred; what does not change
+/// is gathered once.
+pub(super) struct Seeker<'s> {
+    section: &'s Section<'s>,
+    /// For each desk, which it follows ([`leaders`]).
+    pub leaders: Vec<usize>,
+    lines: BTreeMap<(usize, usize), Sought<'s>>,
 }
 
-fn seek_in_line(
-    section: &Section<'_>,
-    desk: usize,
-    line: usize,
-    leaders: &[usize],
-    wishes: &Wishes,
-    moved: &BTreeMap<u32, i8>,
-) -> Vec<Region> {
-    let here = &section.desks[desk].lines[line];
-    let among = |set: &std::collections::BTreeSet<NoteOf>| -> Vec<bool> {
-        let held = |chain: &[u32]| chain.iter().any(|&note| set.contains(&(desk, note)));
-        here.played.iter().map(|played| held(&played.chain)).collect()
-    };
-    let asked = among(&wishes.asked);
-    let follows =
-        |index: usize| here.played[index].shared && moved.contains_key(&here.played[index].chain[0]);
-    if !(0..here.played.len()).any(|index| asked[index] || follows(index)) {
-        return Vec::new();
+/// A line with all that is known of it.
+struct Sought<'s> {
+    desk: &'s Desk<'s>,
+    line: &'s Line,
+    /// Index of the desk and of the line in it.
+    at: (usize, usize),
+    between: Vec<Between>,
+    leaps: Leaps,
+    company: Company<'s>,
+    /// Notes that a finding asks to move, and notes meant as they stand.
+    asked: Vec<bool>,
+    meant: Vec<bool>,
+    /// Octaves of the notes that an earlier line of the desk has too, as they were when the islands were found.
+    follows: Vec<Option<i8>>,
+    loads: Vec<[Loads; 5]>,
+    islands: Vec<Island>,
+}
+
+/// Passages in which something may move, and what was found there last.
+struct Island {
+    passages: Range<usize>,
+    barred: Vec<u8>,
+    found: Option<Vec<Region>>,
+}
+
+impl<'s> Seeker<'s> {
+    /// Gathers what is needed around the notes that are asked about.
+    pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes) -> Seeker<'s> {
+        let leaders = leaders(section);
+        let mut lines = BTreeMap::new();
+        for (index, desk) in section.desks.iter().enumerate().filter(|&(index, _)| leaders[index] == index) {
+            // Who reads a note of another player follows that one.
+            let shares = desk.lines.iter().any(|line| line.played.iter().any(|played| played.shared));
+            let is_asked = |line: &Line| {
+                let mut notes = line.played.iter().flat_map(|played| &played.chain);
+                notes.any(|&note| wishes.asked.contains(&(index, note)))
+            };
+            if !desk.lines.iter().any(is_asked) {
+                continue;
+            }
+            for (line, here) in desk.lines.iter().enumerate() {
+                if shares || is_asked(here) {
+                    let sought = Sought::of(section, (index, line), &leaders, wishes);
+                    lines.insert((index, line), sought);
+                }
+            }
+        }
+        Seeker { section, leaders, lines }
     }
-    let meant = among(&wishes.meant);
-    let settled: Vec<Option<i8>> = here
-        .played
-        .iter()
-        .zip(&meant)
-        .map(|(played, &meant)| match (played.shared, meant) {
-            (true, _) => Some(moved.get(&played.chain[0]).copied().unwrap_or(0)),
+
+    /// The passages to move, by desk, line and place.
+    pub(super) fn seek(&mut self, barred: &Barred) -> Vec<Region> {
+        let mut found: Vec<Region> = Vec::new();
+        for desk in 0..self.section.desks.len() {
+            let leader = self.leaders[desk];
+            if leader != desk {
+                let same = found.iter().filter(|region| region.desk == leader);
+                let same: Vec<Region> = same.map(|region| Region { desk, ..region.clone() }).collect();
+                found.extend(same);
+                continue;
+            }
+            let mut moved: BTreeMap<u32, i8> = BTreeMap::new();
+            for sought in self.lines.range_mut((desk, 0)..=(desk, usize::MAX)).map(|(_, sought)| sought) {
+                let regions = sought.seek(self.section, barred, &moved);
+                for region in &regions {
+                    for note in &sought.line.played[region.first..=region.last] {
+                        moved.extend(note.chain.iter().map(|&index| (index, region.octaves)));
+                    }
+                }
+                found.extend(regions);
+            }
+        }
+        found
+    }
+
+    /// The desk's company in a line, and what lies between its notes, where they were gathered.
+    pub(super) fn company(&self, desk: usize, line: usize) -> Option<(&Company<'s>, &[Between])> {
+        self.lines.get(&(desk, line)).map(|sought| (&sought.company, sought.between.as_slice()))
+    }
+}
+
+impl<'s> Sought<'s> {
+    fn of(
+        section: &'s Section<'s>,
+        (desk, line): (usize, usize),
+        leaders: &[usize],
+        wishes: &Wishes,
+    ) -> Sought<'s> {
+        let here = &section.desks[desk].lines[line];
+        let among = |set: &BTreeSet<NoteOf>| -> Vec<bool> {
+            let held = |chain: &[u32]| chain.iter().any(|&note| set.contains(&(desk, note)));
+            here.played.iter().map(|played| held(&played.chain)).collect()
+        };
+        let between = between(here);
+        let company =
+            Company::of(section, desk, line, |other, _| other != desk && leaders[other] == leaders[desk]);
+        let mut sought = Sought {
+            desk: &section.desks[desk],
+            line: here,
+            at: (desk, line),
+            leaps: Leaps::of(here, &between),
+            between,
+            company,
+            asked: among(&wishes.asked),
+            meant: among(&wishes.meant),
+            follows: vec![None; here.played.len()],
+            loads: Vec::new(),
+            islands: Vec::new(),
+        };
+        sought.find_islands(section);
+        sought
+    }
+
+    fn find_islands(&mut self, section: &Section<'_>) {
+        let ranges =
+            islands(self.line, &self.between, |index| self.asked[index] || self.follows[index].is_some());
+        let mut chosen = vec![false; self.line.passages.len()];
+        for passages in &ranges {
+            chosen[passages.clone()].fill(true);
+        }
+        self.loads = loads(section, self.at.0, self.line, &chosen);
+        self.islands =
+            ranges.into_iter().map(|passages| Island { passages, barred: Vec::new(), found: None }).collect();
+    }
+
+    fn seek(&mut self, section: &Section<'_>, barred: &Barred, moved: &BTreeMap<u32, i8>) -> Vec<Region> {
+        let follow = |played: &Played| moved.get(&played.chain[0]).copied().filter(|_| played.shared);
+        if self.line.played.iter().zip(&self.follows).any(|(played, known)| follow(played) != *known) {
+            self.follows = self.line.played.iter().map(follow).collect();
+            self.find_islands(section);
+        }
+        let settled = |index: usize| match (self.line.played[index].shared, self.meant[index]) {
+            (true, _) => Some(self.follows[index].unwrap_or(0)),
             (false, true) => Some(0),
             (false, false) => None,
-        })
-        .collect();
-    let barred: Vec<u8> = here
-        .played
-        .iter()
-        .map(|played| {
-            played.chain.iter().filter_map(|&note| wishes.barred.get(&(desk, note))).fold(0, |a, b| a | b)
-        })
-        .collect();
-    let between = between(here);
-    let islands = islands(here, &between, |index| asked[index] || follows(index));
-    let mut chosen = vec![false; here.passages.len()];
-    for island in &islands {
-        chosen[island.clone()].fill(true);
+        };
+        let settled: Vec<Option<i8>> = (0..self.line.played.len()).map(settled).collect();
+        let bars = |played: &Played| {
+            let of_chain = played.chain.iter().filter_map(|&note| barred.get(&(self.at.0, note)));
+            of_chain.fold(0, |a, b| a | b)
+        };
+        let barred: Vec<u8> = self.line.played.iter().map(bars).collect();
+        let mut found = Vec::new();
+        let mut islands = std::mem::take(&mut self.islands);
+        for island in &mut islands {
+            let notes = self.line.passages[island.passages.start].start
+                ..self.line.passages[island.passages.end - 1].end;
+            let known = island.found.take().filter(|_| island.barred == barred[notes.clone()]);
+            let regions = known.unwrap_or_else(|| self.seek_in(notes.clone(), &settled, &barred));
+            island.barred = barred[notes].to_vec();
+            found.extend_from_slice(&regions);
+            island.found = Some(regions);
+        }
+        self.islands = islands;
+        found
     }
-    let loads = loads(section, desk, here, &chosen);
-    let leaps = Leaps::of(here, &between);
-    let company =
-        Company::of(section, desk, line, |other, _| other != desk && leaders[other] == leaders[desk]);
-    let mut whole = vec![false; here.played.len()];
-    let mut found = Vec::new();
-    for island in islands {
-        let notes = here.passages[island.start].start..here.passages[island.end - 1].end;
+
+    /// The regions of an island, by its notes.
+    fn seek_in(&self, notes: Range<usize>, settled: &[Option<i8>], barred: &[u8]) -> Vec<Region> {
+        let (here, between) = (self.line, &self.between);
+        let (desk, line) = self.at;
+        let mut whole = BTreeSet::new();
         // Each round keeps at least one passage more whole, so this ends.
         loop {
             let ground = Ground {
-                desk: &section.desks[desk],
+                desk: self.desk,
                 line: here,
-                between: &between,
-                leaps: &leaps,
-                company: &company,
-                asked: &asked,
-                settled: &settled,
-                barred: &barred,
+                between,
+                leaps: &self.leaps,
+                company: &self.company,
+                asked: &self.asked,
+                settled,
+                barred,
                 whole: &whole,
-                loads: &loads,
+                loads: &self.loads,
             };
             let strip = ground.strip(notes.clone());
-            let Some((mut plan, mut cost)) = strip.cheapest() else { break };
-            if ground.let_go(&strip, notes.start, &mut plan) {
-                let Some(without) = strip.cost_of(&plan) else { break };
-                cost = without;
+            let Some((mut plan, _)) = strip.cheapest() else { return Vec::new() };
+            if ground.let_go(&strip, notes.start, &mut plan) && strip.cost_of(&plan).is_none() {
+                return Vec::new();
             }
             let mut regions = Vec::new();
             let mut unfounded = false;
             for (first, last, octaves) in runs(&plan) {
-                let mut without = plan.clone();
-                without[first..=last].fill(0);
                 // Where no plan is allowed without it (a note read by two), there is nothing to gain or lose.
-                let gain = strip.cost_of(&without).map_or(0, |there| there.shape - cost.shape);
+                let without = strip.change(&plan, first..last + 1, 0);
+                let gain = without.map_or(0, |(with, without)| without.shape - with.shape);
                 let (first, last) = (first + notes.start, last + notes.start);
                 let seam_in = first.checked_sub(1).is_some_and(|gap| between[gap] == Between::Nothing);
                 let seam_out = between.get(last) == Some(&Between::Nothing);
                 if (seam_in || seam_out) && gain <= 0 {
                     for (index, seam) in [(first, seam_in), (last, seam_out)] {
-                        let passage = here.passages[here.passage_of(index)].clone();
-                        unfounded |= seam && whole[passage.clone()].iter().any(|whole| !whole);
-                        if seam {
-                            whole[passage].fill(true);
-                        }
+                        unfounded |= seam && whole.insert(here.passage_of(index));
                     }
                 }
                 if seam_in != seam_out {
-                    let passage = here.passages[here.passage_of(if seam_in { first } else { last })].clone();
-                    let mut entire = plan.clone();
-                    let from = passage.start.max(notes.start) - notes.start;
-                    entire[from..passage.end.min(notes.end) - notes.start].fill(octaves);
-                    let as_good = strip.cost_of(&entire).is_some_and(|there| {
-                        there.trouble() <= cost.trouble() && there.shape - cost.shape < ONE_SEAM
+                    let passage = here.passage_of(if seam_in { first } else { last });
+                    let range = here.passages[passage].clone();
+                    let entire =
+                        range.start.max(notes.start) - notes.start..range.end.min(notes.end) - notes.start;
+                    let as_good = strip.change(&plan, entire, octaves).is_some_and(|(seamed, entire)| {
+                        entire.trouble() <= seamed.trouble() && entire.shape - seamed.shape < ONE_SEAM
                     });
-                    if as_good && whole[passage.clone()].iter().any(|whole| !whole) {
-                        unfounded = true;
-                        whole[passage].fill(true);
-                    }
+                    unfounded |= as_good && whole.insert(passage);
                 }
                 regions.push(Region { desk, line, first, last, octaves, gain });
             }
@@ -212,17 +299,16 @@ fn seek_in_line(
                     let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
                     strip.notes[index - notes.start].cures[which]
                 };
-                found.extend(regions.into_iter().flat_map(|region| parted(&region, &between, cures)));
-                break;
+                let pieces = regions.into_iter().flat_map(|region| parted(&region, between, cures));
+                return pieces.collect();
             }
         }
     }
-    found
 }
 
 /// Ranges of passages around those that are asked about.
-fn islands(line: &Line, between: &[Between], asked: impl Fn(usize) -> bool) -> Vec<std::ops::Range<usize>> {
-    let mut islands: Vec<std::ops::Range<usize>> = Vec::new();
+fn islands(line: &Line, between: &[Between], asked: impl Fn(usize) -> bool) -> Vec<Range<usize>> {
+    let mut islands: Vec<Range<usize>> = Vec::new();
     let apart = |passage: usize| {
         // Whether nothing moves across the rest behind a passage.
         let gap = line.passages[passage].end - 1;

@@ -4,7 +4,7 @@ use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap};
 
 use super::company::{Company, semitones};
-use super::cuts::{Between, between};
+use super::cuts::Between;
 use super::seek::Region;
 use crate::music::Seconds;
 use crate::playing::Section;
@@ -39,8 +39,8 @@ pub(super) struct Study<'s> {
     line: &'s Line,
     /// The other lines of the same desk, by index.
     beside_it: Vec<(usize, &'s Line)>,
-    company: Company<'s>,
-    between: Vec<Between>,
+    company: &'s Company<'s>,
+    between: &'s [Between],
     /// How the line stands to each voice in all.
     tallies: Vec<Tally>,
     /// Where each figure of so many notes (from [`FIGURE`] up) stands.
@@ -52,14 +52,14 @@ pub(super) struct Study<'s> {
 pub(super) type OctavesOf<'a> = &'a dyn Fn(usize, usize, usize) -> i8;
 
 impl<'s> Study<'s> {
-    /// Studies a line; players for whom `leave_out` holds are not heard (they carry the very same music).
+    /// Studies a line among its company.
     pub(super) fn of(
         section: &'s Section<'_>,
         desk: usize,
         line: usize,
-        leave_out: impl Fn(usize, usize) -> bool,
+        company: &'s Company<'s>,
+        between: &'s [Between],
     ) -> Study<'s> {
-        let company = Company::of(section, desk, line, leave_out);
         let others = section.desks[desk].lines.iter().enumerate();
         let beside_it = others.filter(|&(index, _)| index != line).collect();
         let line = &section.desks[desk].lines[line];
@@ -79,7 +79,7 @@ impl<'s> Study<'s> {
             })
             .collect();
         let widest_leap = section.limits.move_leap;
-        Study { line, beside_it, company, between: between(line), tallies, figures, widest_leap }
+        Study { line, beside_it, company, between, tallies, figures, widest_leap }
     }
 
     /// What to think of moving a region of this line.

@@ -1,5 +1,6 @@
 //! A stretch of a line as the search sees it: what each note costs at each octave, and each gap.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::company::{Company, semitones};
@@ -51,8 +52,8 @@ pub(super) struct Ground<'a> {
     pub settled: &'a [Option<i8>],
     /// Notes that may not move by these octaves (bits in the order of [`OCTAVES`]): tried, and it did not serve.
     pub barred: &'a [u8],
-    /// Notes of passages in which no seam may be made where the line goes on.
-    pub whole: &'a [bool],
+    /// Passages in which no seam may be made where the line goes on.
+    pub whole: &'a BTreeSet<usize>,
     /// What the rules say of each note at each of [`OCTAVES`].
     pub loads: &'a [[Loads; 5]],
 }
@@ -239,10 +240,10 @@ impl Ground<'_> {
             let broken = (broken as f64).min(weight::VOICES) as i64;
             *cost = self.leaps.rarity(leap + 12 * octaves, between) + weight::BROKEN * broken;
         }
-        let no_seams = self.whole[index] || self.whole[index + 1];
+        let no_seams = || self.whole.contains(&self.line.passage_of(index));
         let cut = match between {
             Between::Bound => None,
-            Between::Nothing => (!no_seams && leap.abs() >= weight::SEAM_LEAP).then_some(weight::SEAM),
+            Between::Nothing => (leap.abs() >= weight::SEAM_LEAP && !no_seams()).then_some(weight::SEAM),
             Between::Breath => Some(weight::BREATH),
             Between::Rest(_) => Some(0),
         };

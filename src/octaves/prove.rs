@@ -1,0 +1,211 @@
+//! The moves that the rules confirm: what is sought is tried, what fails is barred and sought anew.
+
+use std::collections::{BTreeMap, HashMap};
+
+use super::search::OCTAVES;
+use super::seek::{Barred, NoteOf, Region, Seeker, Wishes};
+use super::standing::{Opinion, Study};
+use super::trial::{Bench, Shifts, Try, Verdict, Weigh};
+use crate::playing::Section;
+
+/// Rounds after which what still fails is dropped.
+const ROUNDS: usize = 6;
+/// The bits of all octaves but the written one.
+const EVERY_MOVE: u8 = 0b1_1110;
+
+/// A region that the rules confirm.
+#[derive(Clone, Debug)]
+pub(super) struct Proved {
+    pub region: Region,
+    pub notes: Vec<u32>,
+    pub opinion: Opinion,
+    pub clears: Vec<&'static str>,
+    pub leaves: Vec<&'static str>,
+}
+
+impl Proved {
+    pub(super) fn all_notes(&self) -> impl Iterator<Item = NoteOf> {
+        self.notes.iter().map(|&note| (self.region.desk, note))
+    }
+
+    pub(super) fn is_safe(&self) -> bool {
+        self.opinion.why_not_safe.is_none()
+    }
+
+    pub(super) fn as_try(&self) -> Try {
+        (self.region.clone(), self.notes.clone())
+    }
+}
+
+/// Seeks and tries the moves of one section.
+pub(super) struct Prover<'s> {
+    section: &'s Section<'s>,
+    seeker: Seeker<'s>,
+    bench: Bench<'s>,
+    barred: Barred,
+}
+
+impl<'s> Prover<'s> {
+    pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes, weigh: Weigh<'s>) -> Prover<'s> {
+        let seeker = Seeker::of(section, wishes);
+        Prover { section, seeker, bench: Bench::of(section, weigh), barred: BTreeMap::new() }
+    }
+
+    /// Bars the octave of a region from those of its notes that are to blame, or from all where none is named. A
+    /// desk that follows another is helped where that one is.
+    pub(super) fn bar(&mut self, region: &Region, culprits: &[u32]) {
+        let which = OCTAVES.iter().position(|&octaves| octaves == region.octaves).unwrap_or(0);
+        self.bar_octaves(region, 1 << which, |chain| {
+            culprits.is_empty() || chain.iter().any(|note| culprits.binary_search(note).is_ok())
+        });
+    }
+
+    /// Lets no note of a region move.
+    pub(super) fn keep(&mut self, region: &Region) {
+        self.bar_octaves(region, EVERY_MOVE, |_| true);
+    }
+
+    fn bar_octaves(&mut self, region: &Region, octaves: u8, is_guilty: impl Fn(&[u32]) -> bool) {
+        let leader = self.seeker.leaders[region.desk];
+        let line = |desk: usize| &self.section.desks[desk].lines[region.line].played;
+        let (from, to) = (line(region.desk), line(leader));
+        for index in region.first..=region.last {
+            if is_guilty(&from[index].chain) {
+                for &note in &to[index].chain {
+                    *self.barred.entry((leader, note)).or_default() |= octaves;
+                }
+            }
+        }
+    }
+
+    /// Seeks regions and tries them until the rules confirm all that are left.
+    pub(super) fn prove(&mut self) -> Vec<Proved> {
+        let mut tries = Vec::new();
+        for _ in 0..ROUNDS {
+            tries = self.sought();
+            let verdicts = self.bench.verdicts(&tries);
+            let mut all_well = true;
+            for ((region, _), verdict) in tries.iter().zip(&verdicts) {
+                let Verdict::Fails(culprits) = verdict else { continue };
+                all_well = false;
+                self.bar(region, culprits);
+            }
+            if all_well {
+                break;
+            }
+        }
+        // What still fails goes; that may unsettle others, so until nothing does.
+        let verdicts = loop {
+            let verdicts = self.bench.verdicts(&tries);
+            let well = self.serve(&tries, &verdicts);
+            if well.iter().all(|well| *well) {
+                break verdicts;
+            }
+            let mut well = well.into_iter();
+            tries.retain(|_| well.next().unwrap_or(false));
+        };
+        let opinions = self.opinions(&tries);
+        let mut proved: Vec<Proved> = Vec::new();
+        for ((opinion, verdict), (region, notes)) in opinions.into_iter().zip(verdicts).zip(tries) {
+            let Verdict::Clears { clears, leaves } = verdict else { continue };
+            proved.push(Proved { region, notes, opinion, clears, leaves });
+        }
+        self.prove_safe_ones_alone(&mut proved);
+        proved
+    }
+
+    /// The safe moves have to hold without the others, since only they are made by themselves.
+    fn prove_safe_ones_alone(&mut self, proved: &mut [Proved]) {
+        loop {
+            let safe: Vec<usize> = (0..proved.len()).filter(|&index| proved[index].is_safe()).collect();
+            if safe.len() == proved.len() || safe.is_empty() {
+                return;
+            }
+            let alone: Vec<Try> = safe.iter().map(|&index| proved[index].as_try()).collect();
+            let verdicts = self.bench.verdicts(&alone);
+            let opinions = self.opinions(&alone);
+            let mut all_well = true;
+            for ((serves, opinion), &index) in
+                self.serve(&alone, &verdicts).into_iter().zip(opinions).zip(&safe)
+            {
+                let why = if serves {
+                    opinion.why_not_safe
+                } else {
+                    Some("it serves only together with another move".to_owned())
+                };
+                all_well &= why.is_none();
+                proved[index].opinion.why_not_safe = why;
+            }
+            if all_well {
+                return;
+            }
+        }
+    }
+
+    fn sought(&mut self) -> Vec<Try> {
+        let regions = self.seeker.seek(&self.barred).into_iter();
+        let tries = regions.map(|region| {
+            let notes = notes_of(self.section, &region);
+            (region, notes)
+        });
+        tries.filter(|(_, notes)| !notes.is_empty()).collect()
+    }
+
+    /// A region as it stands in the desk that its own desk follows.
+    fn of_leader(&self, region: &Region) -> Region {
+        Region { desk: self.seeker.leaders[region.desk], ..region.clone() }
+    }
+
+    /// Which tries serve. Desks with the very same music move together or not at all.
+    fn serve(&self, tries: &[Try], verdicts: &[Verdict]) -> Vec<bool> {
+        let mut serves: HashMap<Region, bool> = HashMap::new();
+        for ((region, _), verdict) in tries.iter().zip(verdicts) {
+            *serves.entry(self.of_leader(region)).or_insert(true) &=
+                matches!(verdict, Verdict::Clears { .. });
+        }
+        tries
+            .iter()
+            .map(|(region, _)| serves.get(&self.of_leader(region)).copied().unwrap_or(false))
+            .collect()
+    }
+
+    fn opinions(&self, tries: &[Try]) -> Vec<Opinion> {
+        let shifts = Shifts::of(tries.iter().map(|(region, notes)| (region, notes.as_slice())));
+        let octaves_of = |desk: usize, line: usize, played: usize| {
+            shifts.at(desk, self.section.desks[desk].lines[line].played[played].chain[0])
+        };
+        let mut study: Option<((usize, usize), Study<'_>)> = None;
+        // Who follows another has the same music among the same voices.
+        let mut known: HashMap<Region, Opinion> = HashMap::new();
+        let mut opinions: Vec<Opinion> = Vec::new();
+        for (region, _) in tries {
+            let of_leader = self.of_leader(region);
+            if let Some(known) = known.get(&of_leader) {
+                opinions.push(known.clone());
+                continue;
+            }
+            let at = (of_leader.desk, of_leader.line);
+            if study.as_ref().is_none_or(|(of, _)| *of != at) {
+                study = self
+                    .seeker
+                    .company(at.0, at.1)
+                    .map(|(company, between)| (at, Study::of(self.section, at.0, at.1, company, between)));
+            }
+            let opinion = study
+                .as_ref()
+                .map_or_else(Opinion::default, |(_, study)| study.opinion(&of_leader, &octaves_of));
+            known.insert(of_leader, opinion.clone());
+            opinions.push(opinion);
+        }
+        opinions
+    }
+}
+
+/// The notes of a region; those that an earlier line has already are left to it.
+fn notes_of(section: &Section<'_>, region: &Region) -> Vec<u32> {
+    let line = &section.desks[region.desk].lines[region.line];
+    let own = line.played[region.first..=region.last].iter().filter(|played| !played.shared);
+    let mut notes: Vec<u32> = own.flat_map(|played| played.chain.iter().copied()).collect();
+    notes.sort_unstable();
+    notes
+}

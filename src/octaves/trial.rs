@@ -1,0 +1,393 @@
+//! What the rules say once some passages are moved.
+//!
+//! A move is judged alone, in a window of time around it, as written and moved: what a rule says at the rim of a
+//! window it says both times. Moves whose windows touch are judged together. What a move does beyond its window
+//! (breath, rest) shows when the whole section is judged, once, with all safe moves made ([`Trial::whole`]).
+
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::ops::Range;
+
+use super::seek::{NoteOf, Region};
+use super::strip::{moves_serve, shift};
+use crate::finding::{Finding, Severity};
+use crate::music::{Length, Onset};
+use crate::playing::Section;
+use crate::rules::{Family, RULES, Rule, judge};
+use crate::score::{Line, Played};
+
+/// Quarter notes that are heard on each side of the passages in which a move begins and ends.
+const AROUND: i64 = 8;
+
+/// A region with the notes it moves.
+pub(super) type Try = (Region, Vec<u32>);
+
+/// Gives findings the weight that the caller gives them.
+pub(super) type Weigh<'a> = &'a dyn Fn(&mut Vec<Finding>);
+
+/// What the rules say of a region that is moved.
+#[derive(Clone, Debug)]
+pub(super) enum Verdict {
+    Clears {
+        clears: Vec<&'static str>,
+        leaves: Vec<&'static str>,
+    },
+    /// With the notes that bring new trouble; none when the move clears nothing.
+    Fails(Vec<u32>),
+}
+
+/// Octaves that notes move by.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Shifts(BTreeMap<NoteOf, i8>);
+
+impl Shifts {
+    pub(super) fn of<'p>(regions: impl IntoIterator<Item = (&'p Region, &'p [u32])>) -> Shifts {
+        let each = regions
+            .into_iter()
+            .flat_map(|(region, notes)| notes.iter().map(move |&note| ((region.desk, note), region.octaves)));
+        Shifts(each.collect())
+    }
+
+    pub(super) fn at(&self, desk: usize, note: u32) -> i8 {
+        self.0.get(&(desk, note)).copied().unwrap_or(0)
+    }
+
+    /// The section with the moves made.
+    pub(super) fn applied<'s>(&self, section: &Section<'s>) -> Section<'s> {
+        let mut moved = section.clone();
+        for (desk, there) in moved.desks.iter_mut().enumerate() {
+            if self.0.range((desk, 0)..=(desk, u32::MAX)).next().is_none() {
+                continue;
+            }
+            for played in there.lines.iter_mut().flat_map(|line| &mut line.played) {
+                shift(played, self.at(desk, played.chain[0]));
+            }
+        }
+        moved
+    }
+}
+
+/// The judge of the regions of one section, who remembers what was tried.
+pub(super) struct Bench<'s> {
+    section: &'s Section<'s>,
+    weigh: Weigh<'s>,
+    known: HashMap<Vec<Region>, Vec<Verdict>>,
+}
+
+impl<'s> Bench<'s> {
+    pub(super) fn of(section: &'s Section<'s>, weigh: Weigh<'s>) -> Bench<'s> {
+        Bench { section, weigh, known: HashMap::new() }
+    }
+
+    /// A verdict for each region, all of them moved.
+    pub(super) fn verdicts(&mut self, tries: &[Try]) -> Vec<Verdict> {
+        let windows = windows(self.section, tries);
+        let key = |window: &Window| -> Vec<Region> {
+            window.tries.iter().map(|&index| tries[index].0.clone()).collect()
+        };
+        let new: Vec<&Window> =
+            windows.iter().filter(|window| !self.known.contains_key(&key(window))).collect();
+        if !new.is_empty() {
+            let of_new: Vec<Try> =
+                new.iter().flat_map(|window| &window.tries).map(|&index| tries[index].clone()).collect();
+            let trial = Trial::around(self.section, self.weigh, &of_new, &new);
+            let mut verdicts = (0..of_new.len()).map(|index| trial.verdict(index));
+            for window in new {
+                self.known.insert(key(window), verdicts.by_ref().take(window.tries.len()).collect());
+            }
+        }
+        let mut verdicts = vec![Verdict::Fails(Vec::new()); tries.len()];
+        for window in &windows {
+            for (&index, verdict) in
+                window.tries.iter().zip(self.known.get(&key(window)).into_iter().flatten())
+            {
+                verdicts[index] = verdict.clone();
+            }
+        }
+        verdicts
+    }
+}
+
+/// A span of time with the regions that are moved in it.
+struct Window {
+    from: Onset,
+    to: Onset,
+    /// By index.
+    tries: Vec<usize>,
+}
+
+/// The windows around some regions, in order of time; none touches another.
+fn windows(section: &Section<'_>, tries: &[Try]) -> Vec<Window> {
+    let (before, behind) = (Length::whole_quarters(-AROUND), Length::whole_quarters(AROUND));
+    let mut single: Vec<Window> = tries
+        .iter()
+        .enumerate()
+        .map(|(index, (region, _))| {
+            let line = &section.desks[region.desk].lines[region.line];
+            let first = line.passages[line.passage_of(region.first)].start;
+            let last = line.passages[line.passage_of(region.last)].end - 1;
+            Window {
+                from: line.played[first].onset + before,
+                to: line.played[last].end + behind,
+                tries: vec![index],
+            }
+        })
+        .collect();
+    single.sort_by_key(|window| (window.from, window.tries[0]));
+    let mut windows: Vec<Window> = Vec::new();
+    for window in single {
+        match windows.last_mut() {
+            Some(last) if window.from <= last.to => {
+                last.to = last.to.max(window.to);
+                last.tries.extend(window.tries);
+            }
+            _ => windows.push(window),
+        }
+    }
+    windows
+}
+
+/// The section in some spans of time, in order: what sounds there, and nothing else.
+fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
+    let mut desks = Vec::with_capacity(section.desks.len());
+    for desk in &section.desks {
+        let lines = desk.lines.iter().map(|line| cut(line, windows)).collect();
+        // Field by field, since a clone would copy the lines first.
+        desks.push(crate::playing::Desk {
+            part: desk.part,
+            lines,
+            horns: desk.horns.clone(),
+            also: desk.also.clone(),
+            recognised_by: desk.recognised_by,
+            players: desk.players,
+            breath: desk.breath,
+            mutes: desk.mutes.clone(),
+        });
+    }
+    Section { score: section.score, desks, unrecognised: Vec::new(), limits: section.limits.clone() }
+}
+
+fn cut(line: &Line, windows: &[&Window]) -> Line {
+    let mut kept: Vec<Range<usize>> = Vec::new();
+    for window in windows {
+        let mut from = line.played.partition_point(|played| played.onset < window.from);
+        if from > 0 && line.played[from - 1].end > window.from {
+            from -= 1;
+        }
+        let to = line.played.partition_point(|played| played.onset <= window.to);
+        match kept.last_mut() {
+            Some(last) if from <= last.end => last.end = last.end.max(to),
+            _ if from < to => kept.push(from..to),
+            _ => {}
+        }
+    }
+    let mut played: Vec<Played> = Vec::new();
+    let mut passages: Vec<Range<usize>> = Vec::new();
+    // Where each kept stretch begins, in the line and here.
+    let mut begins: Vec<(usize, usize)> = Vec::new();
+    for range in &kept {
+        begins.push((range.start, played.len()));
+        let here = |index: usize| index.clamp(range.start, range.end) - range.start;
+        let first = line.passage_of(range.start);
+        let those = line.passages[first..].iter().take_while(|passage| passage.start < range.end);
+        passages.extend(
+            those.map(|passage| here(passage.start) + played.len()..here(passage.end) + played.len()),
+        );
+        played.extend_from_slice(&line.played[range.clone()]);
+    }
+    let performed = line.performed.iter().filter_map(|struck| {
+        let stretch = kept.partition_point(|range| range.end <= struck.played);
+        let (there, here) = *begins.get(stretch)?;
+        let played = struck.played.checked_sub(there)? + here;
+        Some(crate::score::Struck { played, ..*struck })
+    });
+    Line { player: line.player, performed: performed.collect(), played, passages }
+}
+
+/// Findings before and after some regions are moved.
+pub(super) struct Trial<'t> {
+    section: &'t Section<'t>,
+    tries: &'t [Try],
+    before: Cow<'t, [Finding]>,
+    pub after: Vec<Finding>,
+    /// The findings about each note, by index.
+    about_before: BTreeMap<NoteOf, Vec<usize>>,
+    about_after: BTreeMap<NoteOf, Vec<usize>>,
+    /// New findings that are about no moved note: by window, and the window of each region.
+    elsewhere: Vec<Vec<usize>>,
+    window_of: Vec<usize>,
+}
+
+impl<'t> Trial<'t> {
+    /// Judges some windows of the section. `windows` are those of `tries`, in the same order.
+    fn around(
+        section: &'t Section<'t>,
+        weigh: Weigh<'_>,
+        tries: &'t [Try],
+        windows: &[&Window],
+    ) -> Trial<'t> {
+        let here = within(section, windows);
+        let judged = |section: &Section<'_>| {
+            let mut findings = judge(section);
+            weigh(&mut findings);
+            findings
+        };
+        let before = judged(&here);
+        let after = judged(&shifts_of(tries).applied(&here));
+        let mut window_of = Vec::new();
+        for (index, window) in windows.iter().enumerate() {
+            window_of.extend(window.tries.iter().map(|_| index));
+        }
+        let spans: Vec<(Onset, Onset)> = windows.iter().map(|window| (window.from, window.to)).collect();
+        Trial::new(section, tries, Cow::Owned(before), after, &spans, window_of)
+    }
+
+    /// Judges the whole section; `before` is what is said of it as written.
+    pub(super) fn whole(
+        section: &'t Section<'t>,
+        weigh: Weigh<'_>,
+        before: &'t [Finding],
+        tries: &'t [Try],
+    ) -> Trial<'t> {
+        let mut after = judge(&shifts_of(tries).applied(section));
+        weigh(&mut after);
+        let windows = windows(section, tries);
+        let spans: Vec<(Onset, Onset)> = windows.iter().map(|window| (window.from, window.to)).collect();
+        let mut window_of = vec![0; tries.len()];
+        for (index, window) in windows.iter().enumerate() {
+            window.tries.iter().for_each(|&of| window_of[of] = index);
+        }
+        Trial::new(section, tries, Cow::Borrowed(before), after, &spans, window_of)
+    }
+
+    fn new(
+        section: &'t Section<'t>,
+        tries: &'t [Try],
+        before: Cow<'t, [Finding]>,
+        after: Vec<Finding>,
+        spans: &[(Onset, Onset)],
+        window_of: Vec<usize>,
+    ) -> Trial<'t> {
+        let about = |findings: &[Finding]| {
+            let mut about: BTreeMap<NoteOf, Vec<usize>> = BTreeMap::new();
+            for (index, finding) in findings.iter().enumerate() {
+                let Some(desk) = desk_of(section, finding) else { continue };
+                for &note in &finding.notes {
+                    about.entry((desk, note)).or_default().push(index);
+                }
+            }
+            about
+        };
+        let (about_before, about_after) = (about(&before), about(&after));
+        let elsewhere = vec![Vec::new(); spans.len()];
+        let mut trial =
+            Trial { section, tries, before, after, about_before, about_after, elsewhere, window_of };
+        let shifts = shifts_of(tries);
+        for (index, finding) in trial.after.iter().enumerate() {
+            let desk = desk_of(section, finding);
+            let moved = |&note: &u32| desk.is_some_and(|desk| shifts.at(desk, note) != 0);
+            if finding.notes.iter().any(moved) || !trial.is_new(finding) {
+                continue;
+            }
+            let first = spans.partition_point(|&(_, to)| to < finding.place.onset);
+            let those = (first..spans.len()).take_while(|&span| spans[span].0 <= finding.span.to.onset);
+            those.for_each(|span| trial.elsewhere[span].push(index));
+        }
+        trial
+    }
+
+    /// Whether nothing as heavy was said by the same rule of any of its notes before.
+    fn is_new(&self, finding: &Finding) -> bool {
+        let said = |earlier: &Finding| earlier.rule == finding.rule && earlier.severity >= finding.severity;
+        match desk_of(self.section, finding) {
+            Some(desk) if !finding.notes.is_empty() => !finding.notes.iter().any(|&note| {
+                let earlier = self.about_before.get(&(desk, note)).into_iter().flatten();
+                earlier.into_iter().any(|&index| said(&self.before[index]))
+            }),
+            _ => !self.before.iter().any(|earlier| said(earlier) && earlier.part == finding.part),
+        }
+    }
+
+    /// What is said of a region, by its index.
+    pub(super) fn verdict(&self, index: usize) -> Verdict {
+        let (region, notes) = &self.tries[index];
+        let about = |about: &BTreeMap<NoteOf, Vec<usize>>| -> BTreeSet<usize> {
+            notes.iter().filter_map(|&note| about.get(&(region.desk, note))).flatten().copied().collect()
+        };
+        let (before, after) = (about(&self.about_before), about(&self.about_after));
+        let still = |finding: &Finding| {
+            after.iter().map(|&index| &self.after[index]).filter(|later| later.rule == finding.rule).any(
+                |later| {
+                    let here = |note: &u32| {
+                        notes.binary_search(note).is_ok() && later.notes.binary_search(note).is_ok()
+                    };
+                    finding.notes.iter().any(here)
+                },
+            )
+        };
+        let (mut clears, mut leaves, mut weight) = (Vec::new(), Vec::new(), None);
+        for finding in before.iter().map(|&index| &self.before[index]) {
+            if still(finding) {
+                leaves.push(finding.rule);
+            } else {
+                clears.push(finding.rule);
+                if asks_for_a_move(finding) {
+                    weight = weight.max(Some(finding.severity));
+                }
+            }
+        }
+        let Some(weight) = weight else { return Verdict::Fails(Vec::new()) };
+        // How players stand to each other as they do elsewhere in the score is what the score means.
+        let bears = |finding: &Finding| {
+            region.gain > 0
+                && finding.severity < Severity::Error
+                && Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Section)
+        };
+        let mut culprits = BTreeSet::new();
+        for finding in after.iter().map(|&index| &self.after[index]) {
+            if finding.severity >= weight && !bears(finding) && self.is_new(finding) {
+                let own = finding.notes.iter().filter(|note| notes.binary_search(note).is_ok());
+                culprits.extend(own.copied());
+            }
+        }
+        for finding in self.elsewhere[self.window_of[index]].iter().map(|&index| &self.after[index]) {
+            let line = &self.section.desks[region.desk].lines[region.line];
+            let while_it_sounds =
+                |note: &&Played| note.onset <= finding.span.to.onset && note.end > finding.place.onset;
+            if finding.severity >= weight && !bears(finding) {
+                let together = line.played[region.first..=region.last].iter().filter(while_it_sounds);
+                culprits.extend(together.flat_map(|played| played.chain.iter().copied()));
+            }
+        }
+        if !culprits.is_empty() {
+            return Verdict::Fails(culprits.into_iter().collect());
+        }
+        // What is said of other notes of the passage afterwards is not cleared either.
+        leaves.extend(after.iter().map(|&index| self.after[index].rule).filter(|rule| clears.contains(rule)));
+        clears.retain(|rule| !leaves.contains(rule));
+        for rules in [&mut clears, &mut leaves] {
+            rules.sort_by_key(|name| RULES.iter().position(|rule| rule.name == *name));
+            rules.dedup();
+        }
+        if clears.is_empty() { Verdict::Fails(Vec::new()) } else { Verdict::Clears { clears, leaves } }
+    }
+}
+
+fn shifts_of(tries: &[Try]) -> Shifts {
+    Shifts::of(tries.iter().map(|(region, notes)| (region, notes.as_slice())))
+}
+
+/// Whether an octave move is sought for a finding.
+pub(super) fn asks_for_a_move(finding: &Finding) -> bool {
+    finding.severity >= Severity::Warning && a_move_may_serve(finding)
+}
+
+/// Whether its family is one that octave moves are made for.
+pub(super) fn a_move_may_serve(finding: &Finding) -> bool {
+    Rule::named(finding.rule).is_some_and(|rule| moves_serve(rule.family))
+}
+
+/// The desk that a finding is about, by index.
+pub(super) fn desk_of(section: &Section<'_>, finding: &Finding) -> Option<usize> {
+    section.desks.iter().position(|desk| Some(desk.part.info.index) == finding.part)
+}
