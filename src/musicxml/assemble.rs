@@ -25,9 +25,14 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
     }
     let end = bars.last().map_or(Onset::START, |bar| bar.start + bar.length);
     let marks = marks(&mut read, bars.len());
-    let (order, unusable) = order::play_out(&marks);
+    let order::Outcome { order, unusable, on_words } = order::play_out(&marks);
     if unusable {
         oddities.push(Oddity { part: None, bar: None, line: 1, kind: OddityKind::OrderUnusable });
+    }
+    for bar in on_words {
+        let line = read.iter().find_map(|(_, part)| part.bars.get(bar)).map_or(1, |bar| bar.line);
+        let bar = Some(bar as u32);
+        oddities.push(Oddity { part: None, bar, line, kind: OddityKind::JumpInWords });
     }
     let places = Places { bars: &bars };
     let tempo = tempo::map(&tempo_events(&mut read, places), end);
@@ -141,6 +146,12 @@ fn marks(read: &mut [(usize, PartRead)], count: usize) -> Vec<BarMarks> {
         all.dacapo |= own.dacapo;
         all.dalsegno = all.dalsegno.take().or(own.dalsegno);
         all.tocoda = all.tocoda.take().or(own.tocoda);
+        all.jump_on = all.jump_on.or(own.jump_on);
+        all.coda_on = all.coda_on.or(own.coda_on);
+        all.jump_said |= own.jump_said;
+        all.al_coda |= own.al_coda;
+        all.coda_said |= own.coda_said;
+        all.coda_late |= own.coda_late;
         for (names, own) in [(&mut all.segno, own.segno), (&mut all.coda, own.coda)] {
             for name in own {
                 if !names.contains(&name) {

@@ -1,5 +1,6 @@
 //! `direction` and `sound`: dynamics, hairpins, words, tempo, octave lines, signs; `barline` with its marks.
 
+use super::note;
 use super::order::{BarMarks, RepeatBack, ending_numbers};
 use super::tempo::{self, TempoKind};
 use super::time::Amount;
@@ -7,7 +8,7 @@ use super::tree::{Node, attribute, child, elements, name, number, says_yes, text
 use super::walk::{At, PartReader};
 use super::words::{self, Jump, Meaning};
 use crate::music::{Dynamic, Hairpin, Length, Mark};
-use crate::score::{Asks, Mute};
+use crate::score::{Asks, Mute, Passes};
 
 /// Something that bears on how loud the part is, at its place.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -111,6 +112,7 @@ impl PartReader<'_> {
                 }
                 "coda" if sound.is_none_or(|sound| sound.attribute("coda").is_none()) => {
                     self.marks.coda.push(String::new());
+                    self.marks.coda_late |= at.into > Length::ZERO;
                 }
                 _ => {}
             }
@@ -266,10 +268,14 @@ impl PartReader<'_> {
 
     fn sound_at(&mut self, sound: Node<'_, '_>, offset: Option<Node<'_, '_>>, aim: Aim) {
         let aim = Aim { at: self.moved(offset), ..aim };
-        if let Some(tempo) = sound_tempo(sound) {
+        let passes = note::passes(sound);
+        // The page is judged as it is played the first time.
+        let first_time = passes.has(1);
+        if let Some(tempo) = sound_tempo(sound).filter(|_| first_time) {
             self.out.tempo.push((aim.at, TempoKind::Sound(tempo)));
         }
-        if let Some(dynamic) = attribute(sound, "dynamics").and_then(dynamic_of_percentage) {
+        let dynamic = attribute(sound, "dynamics").and_then(dynamic_of_percentage);
+        if let Some(dynamic) = dynamic.filter(|_| first_time) {
             self.shape(aim, ShapingKind::Sound(dynamic));
         }
         let named = |sign| sound.attribute(sign).map(|name| name.trim().to_owned());
@@ -281,6 +287,15 @@ impl PartReader<'_> {
         self.marks.fine |= sound.attribute("fine").is_some_and(|fine| fine.trim() != "no");
         self.marks.dalsegno = named("dalsegno").or(self.marks.dalsegno.take());
         self.marks.tocoda = named("tocoda").or(self.marks.tocoda.take());
+        // "The time that jumps occur can be changed by using the time-only attribute" (MusicXML 4.0, `sound`).
+        if passes != Passes::EVERY {
+            if says_yes(sound, "dacapo") || sound.attribute("dalsegno").is_some() {
+                self.marks.jump_on = Some(passes);
+            }
+            if sound.attribute("tocoda").is_some() {
+                self.marks.coda_on = Some(passes);
+            }
+        }
         for element in elements(sound) {
             match name(element) {
                 "instrument-change" => self.instrument_change(aim, element),
@@ -323,6 +338,9 @@ impl PartReader<'_> {
 
 /// Jumps in words count only where no `sound` of the same bar says so.
 pub(super) fn with_said(mut marks: BarMarks, said: &BarMarks) -> BarMarks {
+    marks.jump_said = !marks.dacapo && marks.dalsegno.is_none() && (said.dacapo || said.dalsegno.is_some());
+    marks.al_coda = said.al_coda;
+    marks.coda_said = said.coda_said;
     marks.dacapo |= said.dacapo && marks.dalsegno.is_none();
     marks.fine |= said.fine;
     if !marks.dacapo {
@@ -338,6 +356,8 @@ fn said_jump(said: &mut BarMarks, jump: Jump) {
         Jump::DalSegno => said.dalsegno = Some(String::new()),
         Jump::ToCoda => said.tocoda = Some(String::new()),
         Jump::Fine => said.fine = true,
+        Jump::AlCoda => said.al_coda = true,
+        Jump::Coda => said.coda_said = true,
     }
 }
 

@@ -6,7 +6,9 @@ use super::time::Amount;
 use super::tree::{Node, attribute, child, elements, name, number, says_no, text};
 use super::walk::PartReader;
 use crate::music::{Alter, Length, Onset, Step, Transposition, Written};
-use crate::score::{Articulation, Articulations, Join, Joins, Note, OddityKind, SourceRange, Stem, Tie};
+use crate::score::{
+    Articulation, Articulations, Join, Joins, Note, OddityKind, Passes, SourceRange, Stem, Tie,
+};
 
 /// A note as its element has it, with what only its neighbours can make plain.
 #[derive(Debug)]
@@ -97,6 +99,7 @@ impl PartReader<'_> {
             grace: found.grace,
             cue: found.cue,
             hidden,
+            passes: passes(note),
             chord: found.chord,
             voice,
             staff,
@@ -158,6 +161,14 @@ impl PartReader<'_> {
         let end = u32::try_from(start + digits.len()).ok()?;
         Some(SourceRange { start: u32::try_from(start).ok()?, end })
     }
+}
+
+/// `time-only`: a list of times through the repeat ("1, 3"); text that is none denies nothing.
+pub(super) fn passes(element: Node<'_, '_>) -> Passes {
+    let times = element.attribute("time-only").unwrap_or_default().split(',');
+    let times: Option<Vec<u32>> =
+        times.map(|time| time.trim().parse().ok().filter(|time| *time > 0)).collect();
+    times.map_or(Passes::EVERY, Passes::only)
 }
 
 fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {

@@ -5,7 +5,7 @@
 
 use std::ops::Range;
 
-use crate::score::{PerformanceOrder, Stretch};
+use crate::score::{Passes, PerformanceOrder, Stretch};
 
 /// What stands in or at the lines of one written bar and bears on the order.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -31,6 +31,18 @@ pub(super) struct BarMarks {
     pub(super) dalsegno: Option<String>,
     /// `sound tocoda` with its name, or "To Coda".
     pub(super) tocoda: Option<String>,
+    /// `time-only` of these: the times on which a da capo or dal segno is taken (else the first) …
+    pub(super) jump_on: Option<Passes>,
+    /// … and on which the way to the coda is (else after a jump).
+    pub(super) coda_on: Option<Passes>,
+    /// A da capo or dal segno that stands in words alone …
+    pub(super) jump_said: bool,
+    /// … and says "al Coda".
+    pub(super) al_coda: bool,
+    /// The word "Coda" alone.
+    pub(super) coda_said: bool,
+    /// A coda sign behind the bar's first note or rest.
+    pub(super) coda_late: bool,
 }
 
 /// A backward repeat.
@@ -71,44 +83,83 @@ pub(super) fn ending_numbers(text: &str) -> Vec<u32> {
     numbers
 }
 
-/// The order in which the bars are played, and whether the marks could not be followed (then it is straight
-/// through: [`OddityKind::OrderUnusable`](crate::score::OddityKind::OrderUnusable)).
+/// How a score is performed.
+#[derive(Debug)]
+pub(super) struct Outcome {
+    pub(super) order: PerformanceOrder,
+    /// The marks could not be followed: it is straight through.
+    pub(super) unusable: bool,
+    /// The bars with a jump that was taken on the word of their words alone.
+    pub(super) on_words: Vec<usize>,
+}
+
+/// The order in which the bars are played.
 ///
 /// A repeat goes back to the last sign of a repeat's beginning, or to the end of the repeat before it. An ending
 /// is played in the passes it names; one that names none, in the pass of its place. After a da capo or dal segno
 /// what was heard before is not repeated (unless `after-jump="yes"`) and the last ending is taken; `fine` and
-/// `tocoda` count only then. Each jump is taken once.
-pub(super) fn play_out(bars: &[BarMarks]) -> (PerformanceOrder, bool) {
+/// `tocoda` count only then, or when `time-only` says. Each jump is taken once.
+pub(super) fn play_out(bars: &[BarMarks]) -> Outcome {
+    let bars = &with_coda_in_words(bars);
     let straight = || PerformanceOrder::straight(u32::try_from(bars.len()).unwrap_or(u32::MAX));
     let mut play = Play::of(bars);
     // A player follows a few repeats and a jump or two; the rest is a mistake in the file.
     let bound = bars.len() * 8 + 1_000;
     while play.at < bars.len() {
         if play.played.len() >= bound {
-            return (straight(), true);
+            return Outcome { order: straight(), unusable: true, on_words: Vec::new() };
         }
         if !play.enter() {
             continue;
         }
-        play.played.push(play.at);
+        play.played.push((play.at, play.time()));
         play.visits[play.at] += 1;
         if play.leave() {
             break;
         }
     }
-    (PerformanceOrder { stretches: stretches(&play.played) }, false)
+    let on_words = (0..bars.len()).filter(|&bar| play.taken[bar] && bars[bar].jump_said).collect();
+    Outcome { order: PerformanceOrder { stretches: stretches(&play.played) }, unusable: false, on_words }
+}
+
+/// Two things that a page says without a `sound`, read where only one reading is left. Where a jump says "al Coda" and
+/// nothing says where to leave for it, and there are two codas on the page (signs, or the second as a word), the first
+/// is where to leave, if it stands behind the music of its bar. Where there is no sign for the coda, its word is one.
+fn with_coda_in_words(bars: &[BarMarks]) -> Vec<BarMarks> {
+    let mut bars = bars.to_vec();
+    let codas: Vec<usize> =
+        (0..bars.len()).filter(|&bar| !bars[bar].coda.is_empty() || bars[bar].coda_said).collect();
+    if let [leave, arrive] = *codas.as_slice()
+        && bars[leave].coda_late
+        && bars.iter().any(|marks| marks.al_coda)
+        && bars.iter().all(|marks| marks.tocoda.is_none())
+    {
+        bars[leave].tocoda = Some(String::new());
+        bars[leave].coda.clear();
+        bars[arrive].coda.push(String::new());
+    }
+    let signs = bars.iter().rposition(|marks| !marks.coda.is_empty());
+    let mut words = (0..bars.len()).filter(|&bar| bars[bar].coda_said);
+    if let (Some(word), None) = (words.next(), words.next())
+        && signs.is_none_or(|sign| sign < word)
+    {
+        bars[word].coda.push(String::new());
+    }
+    bars
 }
 
 /// The bars as they were played, in stretches of neighbours of one pass.
-fn stretches(played: &[usize]) -> Vec<Stretch> {
-    let mut visits = vec![0_u32; played.iter().max().map_or(0, |last| last + 1)];
+fn stretches(played: &[(usize, u32)]) -> Vec<Stretch> {
+    let mut visits = vec![0_u32; played.iter().map(|(bar, _)| bar + 1).max().unwrap_or(0)];
     let mut stretches: Vec<Stretch> = Vec::new();
-    for &bar in played {
+    for &(bar, time) in played {
         visits[bar] += 1;
         let (bar, pass) = (u32::try_from(bar).unwrap_or(u32::MAX), visits[bar]);
         match stretches.last_mut() {
-            Some(last) if last.bars.end == bar && last.pass == pass => last.bars.end = bar + 1,
-            _ => stretches.push(Stretch { bars: bar..bar + 1, pass }),
+            Some(last) if last.bars.end == bar && (last.pass, last.time) == (pass, time) => {
+                last.bars.end = bar + 1;
+            }
+            _ => stretches.push(Stretch { bars: bar..bar + 1, pass, time }),
         }
     }
     stretches
@@ -139,9 +190,10 @@ struct Play<'m> {
     /// Jumps taken, by bar.
     taken: Vec<bool>,
     visits: Vec<u32>,
-    /// What was heard before the jump.
-    heard: Vec<bool>,
-    played: Vec<usize>,
+    /// How often each bar was heard before the jump.
+    heard: Vec<u32>,
+    /// Each bar played, with the time through its repeat.
+    played: Vec<(usize, u32)>,
 }
 
 impl<'m> Play<'m> {
@@ -161,7 +213,7 @@ impl<'m> Play<'m> {
             jumped: false,
             taken: vec![false; bars.len()],
             visits: vec![0; bars.len()],
-            heard: vec![false; bars.len()],
+            heard: vec![0; bars.len()],
             played: Vec::new(),
         }
     }
@@ -192,7 +244,7 @@ impl<'m> Play<'m> {
         let marks = &self.bars[at];
         let ending = self.ending_of[at].map(|index| &self.endings[index]);
         if let Some(repeat) = marks.repeat_back {
-            let heard = self.jumped && self.heard[at] && !repeat.after_jump;
+            let heard = self.jumped && self.heard[at] > 0 && !repeat.after_jump;
             let again = !heard
                 && match ending {
                     Some(ending) => ending.last_pass > self.pass,
@@ -207,7 +259,7 @@ impl<'m> Play<'m> {
         if self.jumped && marks.fine {
             return true;
         }
-        if self.jumped
+        if marks.coda_on.map_or(self.jumped, |times| times.has(self.visits[at]))
             && let Some(name) = &marks.tocoda
             && let Some(coda) = self.coda_behind(name)
         {
@@ -218,7 +270,7 @@ impl<'m> Play<'m> {
         if let Some(to) = self.jump_from(at) {
             self.taken[at] = true;
             self.jumped = true;
-            self.heard = self.visits.iter().map(|visits| *visits > 0).collect();
+            self.heard.clone_from(&self.visits);
             self.begin_section(to);
             self.at = to;
             return false;
@@ -236,6 +288,12 @@ impl<'m> Play<'m> {
         false
     }
 
+    /// Which time through its repeat the bar at hand is played.
+    fn time(&self) -> u32 {
+        // Heard before the jump: without its repeats, as the last time.
+        self.pass.max(self.heard[self.at])
+    }
+
     fn begin_section(&mut self, at: usize) {
         self.repeat_from = at;
         self.pass = 1;
@@ -250,7 +308,7 @@ impl<'m> Play<'m> {
             .map(|ending| ending.group_end);
         let group = bars.start..last.min().unwrap_or(bars.end);
         self.jumped
-            && self.heard[bars.start]
+            && self.heard[bars.start] > 0
             && !self.bars[group].iter().any(|marks| marks.repeat_back.is_some_and(|repeat| repeat.after_jump))
     }
 
@@ -263,7 +321,8 @@ impl<'m> Play<'m> {
 
     /// Where a da capo or dal segno at this bar leads, unless it was taken already or has no goal.
     fn jump_from(&self, at: usize) -> Option<usize> {
-        if self.taken[at] {
+        let on_time = self.bars[at].jump_on.is_none_or(|times| times.has(self.visits[at]));
+        if self.taken[at] || !on_time {
             return None;
         }
         if self.bars[at].dacapo {
@@ -320,9 +379,9 @@ mod tests {
     #[track_caller]
     fn performed(page: &str) -> String {
         let bars: Vec<BarMarks> = page.split_whitespace().map(bar).collect();
-        let (order, unusable) = play_out(&bars);
-        assert!(!unusable, "{page} could not be followed");
-        let bars = order.stretches.iter().flat_map(|stretch| stretch.bars.clone());
+        let played = play_out(&bars);
+        assert!(!played.unusable, "{page} could not be followed");
+        let bars = played.order.stretches.iter().flat_map(|stretch| stretch.bars.clone());
         bars.map(|bar| (bar + 1).to_string()).collect::<Vec<_>>().join(" ")
     }
 
@@ -339,6 +398,11 @@ mod tests {
                 "DS" => marks.dalsegno = Some("s".to_owned()),
                 "TC" => marks.tocoda = Some("c".to_owned()),
                 "Fine" => marks.fine = true,
+                "SaidDCalC" => (marks.dacapo, marks.jump_said, marks.al_coda) = (true, true, true),
+                "SaidC" => marks.coda_said = true,
+                "LateC" => (marks.coda, marks.coda_late) = (vec![String::new()], true),
+                "DC2" => (marks.dacapo, marks.jump_on) = (true, Some(Passes::only([2]))),
+                "TC1" => (marks.tocoda, marks.coda_on) = (Some("c".to_owned()), Some(Passes::only([1]))),
                 _ if sign.starts_with(":|") => {
                     let times = sign.trim_matches([':', '|', '!']).parse().unwrap_or(2);
                     marks.repeat_back = Some(RepeatBack { times, after_jump: sign.ends_with('!') });
@@ -391,21 +455,53 @@ mod tests {
     }
 
     #[test]
+    fn a_coda_in_words_is_one_where_no_other_reading_is_left() {
+        assert_eq!(performed("- TC SaidDCalC SaidC"), "1 2 3 1 2 4");
+        // Two signs and "al Coda": the first is where to leave.
+        assert_eq!(performed("- LateC SaidDCalC C"), "1 2 3 1 2 4");
+        assert_eq!(performed("- LateC SaidDCalC SaidC"), "1 2 3 1 2 4");
+        // Before the music of its bar it might as well belong to the bar before; a third coda leaves two readings.
+        assert_eq!(performed("- C SaidDCalC C"), "1 2 3 1 2 3 4");
+        assert_eq!(performed("- LateC LateC SaidDCalC C"), "1 2 3 4 1 2 3 4 5");
+        // A sign behind the word goes before it.
+        assert_eq!(performed("TC SaidDCalC SaidC C"), "1 2 1 4");
+    }
+
+    #[test]
+    fn a_jump_in_words_is_remembered_where_it_was_taken() {
+        assert_eq!(play_out(&[bar("-"), bar("SaidDCalC")]).on_words, [1]);
+        assert!(play_out(&[bar("-"), bar("DC")]).on_words.is_empty());
+    }
+
+    #[test]
+    fn time_only_says_when_a_jump_is_taken() {
+        assert_eq!(performed("- DC2 - DC"), "1 2 3 4 1 2 1 2 3 4");
+        assert_eq!(performed("TC1 - C"), "1 3");
+    }
+
+    #[test]
+    fn a_repeat_left_out_after_a_jump_is_its_last_time() {
+        let played = play_out(&[bar(":|"), bar("DC")]);
+        let times: Vec<u32> = played.order.stretches.iter().map(|stretch| stretch.time).collect();
+        assert_eq!(times, [1, 2, 1, 2, 1]);
+    }
+
+    #[test]
     fn each_time_a_bar_is_played_counts_as_a_pass() {
-        let (order, _) = play_out(&[bar("-"), bar(":|"), bar("-")]);
+        let played = play_out(&[bar("-"), bar(":|"), bar("-")]);
         let shown: Vec<(Range<u32>, u32)> =
-            order.stretches.into_iter().map(|stretch| (stretch.bars, stretch.pass)).collect();
+            played.order.stretches.into_iter().map(|stretch| (stretch.bars, stretch.pass)).collect();
         assert_eq!(shown, [(0..2, 1), (0..2, 2), (2..3, 1)]);
     }
 
     #[test]
     fn no_page_makes_the_performance_explode() {
         let bars = vec![bar("|:,:|999"); 200];
-        let (order, unusable) = play_out(&bars);
-        assert!(unusable);
-        assert_eq!(order, PerformanceOrder::straight(200));
-        let (order, unusable) = play_out(&[]);
-        assert!(order.stretches.is_empty() && !unusable);
+        let played = play_out(&bars);
+        assert!(played.unusable);
+        assert_eq!(played.order, PerformanceOrder::straight(200));
+        let empty = play_out(&[]);
+        assert!(empty.order.stretches.is_empty() && !empty.unusable);
     }
 
     #[test]

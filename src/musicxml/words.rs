@@ -98,6 +98,10 @@ pub(super) enum Jump {
     ToCoda,
     /// "Fine": stop here when a da capo or dal segno has been taken.
     Fine,
+    /// "al Coda", "e poi la Coda": the da capo or dal segno beside it leads on to the coda.
+    AlCoda,
+    /// "Coda" alone: the coda begins here.
+    Coda,
 }
 
 /// The meanings of one `words` text, in order.
@@ -111,9 +115,7 @@ pub(super) fn read(text: &str) -> Vec<Meaning> {
         return Vec::new();
     }
     let mut meanings: Vec<(usize, Meaning)> = Vec::new();
-    if let Some((at, jump)) = jump(&mut text) {
-        meanings.push((at, Meaning::Jump(jump)));
-    }
+    meanings.extend(jumps(&mut text).into_iter().map(|(at, jump)| (at, Meaning::Jump(jump))));
     meanings.extend(pace::said(&mut text).into_iter().map(|(at, word)| (at, Meaning::Tempo(word))));
     meanings.extend(loud::said(&mut text));
     meanings.extend(asks::asked(&mut text).into_iter().map(|(at, asks)| (at, Meaning::Asks(asks))));
@@ -130,11 +132,12 @@ pub(super) fn qualified(qualifier: i8, mark: Dynamic) -> Meaning {
 }
 
 /// Jumps: the whole text speaks of nothing else. "al Fine", "al Coda" belong to the jump before them.
-fn jump(text: &mut Text<'_>) -> Option<(usize, Jump)> {
+fn jumps(text: &mut Text<'_>) -> Vec<(usize, Jump)> {
     const JUMPS: &[(&[&str], Jump)] = &[
         (&["d", "c"], Jump::DaCapo),
         (&["dc"], Jump::DaCapo),
         (&["da", "capo"], Jump::DaCapo),
+        (&["dacapo"], Jump::DaCapo),
         (&["d", "s"], Jump::DalSegno),
         (&["ds"], Jump::DalSegno),
         (&["dal", "segno"], Jump::DalSegno),
@@ -151,13 +154,17 @@ fn jump(text: &mut Text<'_>) -> Option<(usize, Jump)> {
             continue;
         }
         text.understand(0..text.tokens.len());
-        return Some((at, *jump));
+        let back = matches!(jump, Jump::DaCapo | Jump::DalSegno);
+        let coda = (at..text.tokens.len()).find(|&behind| back && text.at(behind) == "coda");
+        return [Some((at, *jump)), coda.map(|at| (at, Jump::AlCoda))].into_iter().flatten().collect();
     }
-    let fine = text.stands(0, &["fine"]) && text.tokens.len() == 1;
-    fine.then(|| {
-        text.understand(0..1);
-        (0, Jump::Fine)
-    })
+    let alone = match text.tokens.as_slice() {
+        [only] if only.folded == "fine" => Jump::Fine,
+        [only] if only.folded == "coda" => Jump::Coda,
+        _ => return Vec::new(),
+    };
+    text.understand(0..1);
+    vec![(0, alone)]
 }
 
 #[cfg(test)]

@@ -28,14 +28,16 @@ pub fn seat<'s>(
         let told = casting.parts.get(&info.index).unwrap_or(&nothing_said);
         match (verdict, part) {
             (Verdict::Horn { profile, by, also }, Some(part)) => {
-                let horns = horns(part, &profile, recogniser);
+                let players = told.players.unwrap_or_else(|| part.players());
+                let horns = horns(part, players, &profile, recogniser);
+                let of_one = if players > 1 { of_one_player(part, &profile, recogniser) } else { Vec::new() };
                 desks.push(Desk {
                     part,
                     lines: lines(part, score),
-                    also: within_reach(&horns, told.horns.iter().chain(&also)),
+                    also: within_reach(&horns, told.horns.iter().chain(&also).chain(&of_one)),
                     horns,
                     recognised_by: by,
-                    players: told.players.unwrap_or_else(|| part.players()),
+                    players,
                     breath: told.breath.unwrap_or(1.0),
                     mutes: told.mutes.clone(),
                 });
@@ -49,12 +51,25 @@ pub fn seat<'s>(
     Section { score, desks, unrecognised, limits: Arc::clone(limits) }
 }
 
+/// The horns that words give to one player of a desk of several ("2. muta in …"): within reach, as no line is
+/// certain to be that player's from there on.
+fn of_one_player(part: &Part, first: &Arc<Profile>, recogniser: &Recogniser) -> Vec<Arc<Profile>> {
+    let named = part.directions.iter().filter_map(|direction| match &direction.asks {
+        Asks::HornOfOne(_, words) => recogniser.recognise_words(words, Some(first)),
+        _ => None,
+    });
+    named.collect()
+}
+
 /// The horns in hand: the first, and each that a direction or a change of instrument brings.
-fn horns(part: &Part, first: &Arc<Profile>, recogniser: &Recogniser) -> Vec<HornInHand> {
+fn horns(part: &Part, players: u8, first: &Arc<Profile>, recogniser: &Recogniser) -> Vec<HornInHand> {
     let mut asked: Vec<(Onset, Change<'_>)> = Vec::new();
     for direction in &part.directions {
-        if let Asks::Horn(words) = &direction.asks {
-            asked.push((direction.onset, Change::Words(words)));
+        match &direction.asks {
+            Asks::Horn(words) => asked.push((direction.onset, Change::Words(words))),
+            // Where one player reads the part, the number is the part's own.
+            Asks::HornOfOne(_, words) if players < 2 => asked.push((direction.onset, Change::Words(words))),
+            _ => {}
         }
     }
     let mut instrument = None;

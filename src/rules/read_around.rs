@@ -88,6 +88,7 @@ fn sort_of(kind: &OddityKind) -> &'static str {
         OddityKind::TransposeInConcertScore => "transposed concert score",
         OddityKind::BarCountDiffers { .. } => "bar count",
         OddityKind::OrderUnusable => "order",
+        OddityKind::JumpInWords => "jump in words",
     }
 }
 
@@ -165,6 +166,9 @@ fn message(score: &Score, sort: &str, all: &[&Oddity]) -> String {
         }
         OddityKind::OrderUnusable => {
             "repeats and jumps lead to no end; the score is read straight through".to_owned()
+        }
+        OddityKind::JumpInWords => {
+            format!("{at} {} back in words alone; the words are followed", verb("leads", "lead"))
         }
     }
 }

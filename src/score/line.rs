@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::chain::chains;
 use super::players::shared_out;
-use super::{Articulations, Joins, Mute, Note, Part, Score};
+use super::{Articulations, Joins, Mute, Note, Part, Passes, Score};
 use crate::music::{Dynamic, Length, Onset, Seconds, Sounding, TempoMap, Written};
 
 /// One player's notes, one after the other.
@@ -106,7 +106,7 @@ pub fn lines(part: &Part, score: &Score) -> Vec<Line> {
             .filter_map(|given| Played::of(chains.get(given.chain)?, given.shared, &part.notes, &score.tempo))
             .collect();
         let passages = passages(&played);
-        let performed = performed(&played, score);
+        let performed = performed(&played, part, score);
         Line { player, played, passages, performed }
     });
     lines.collect()
@@ -162,7 +162,7 @@ fn passages(played: &[Played]) -> Vec<Range<usize>> {
 
 /// The notes in the order of performance. A note held where the performance leaves its bars ends there; one
 /// that is being held where the performance comes in is struck there.
-fn performed(played: &[Played], score: &Score) -> Vec<Struck> {
+fn performed(played: &[Played], part: &Part, score: &Score) -> Vec<Struck> {
     let mut by_bar: Vec<usize> = (0..played.len()).collect();
     by_bar.sort_by_key(|&index| played[index].bar);
     let mut performed = Vec::new();
@@ -199,17 +199,26 @@ fn performed(played: &[Played], score: &Score) -> Vec<Struck> {
         if comes_in
             && let Some(note) = held.checked_sub(1)
             && played[note].end > first.start
+            && score_note(part, &played[note]).is_none_or(|note| note.passes.has(stretch.time))
         {
             strike(note, begins);
         }
         let from = by_bar.partition_point(|&note| played[note].bar < stretch.bars.start);
         let to = by_bar.partition_point(|&note| played[note].bar < stretch.bars.end);
         for &note in by_bar.get(from..to).unwrap_or_default() {
-            strike(note, played[note].start);
+            let passes = score_note(part, &played[note]).map_or(Passes::EVERY, |note| note.passes);
+            if passes.has(stretch.time) {
+                strike(note, played[note].start);
+            }
         }
         elapsed += score.tempo.at(end) - begins;
     }
     performed
+}
+
+/// The written note that is struck.
+fn score_note<'p>(part: &'p Part, played: &Played) -> Option<&'p Note> {
+    played.chain.first().and_then(|&index| part.notes.get(index as usize))
 }
 
 /// Where the bar before `bar` ends; `None` where there is no such bar.
@@ -233,7 +242,8 @@ mod tests {
     }
 
     fn order(stretches: &[(Range<u32>, u32)]) -> PerformanceOrder {
-        let stretches = stretches.iter().map(|(bars, pass)| Stretch { bars: bars.clone(), pass: *pass });
+        let stretches =
+            stretches.iter().map(|(bars, pass)| Stretch { bars: bars.clone(), pass: *pass, time: *pass });
         PerformanceOrder { stretches: stretches.collect() }
     }
 

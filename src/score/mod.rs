@@ -22,7 +22,7 @@ pub use direction::{Asks, Direction, Mute, Players};
 pub use line::{Line, Played, Struck, lines};
 pub use note::{Articulation, Articulations, Join, Joins, Note, SourceRange, Stem, Tie};
 pub use oddity::{Oddity, OddityKind};
-pub use order::{PerformanceOrder, Stretch};
+pub use order::{Passes, PerformanceOrder, Stretch};
 pub use part::{
     Clef, ClefChange, ClefSign, Instrument, Ottava, Part, PartInfo, PassedOver, Sound, TranspositionChange,
 };

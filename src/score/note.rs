@@ -1,5 +1,6 @@
 //! One written note, as the page has it.
 
+use super::Passes;
 use crate::music::{Dynamic, Hairpin, Length, Onset, Sounding, Written};
 
 /// A written note with a pitch. Rests are the gaps between notes; unpitched notes are not here.
@@ -26,6 +27,8 @@ pub struct Note {
     pub cue: bool,
     /// `print-object="no"`: not on the page, not played for us.
     pub hidden: bool,
+    /// The times through a repeat on which it is played (`time-only`).
+    pub passes: Passes,
     /// A further note of the chord before it in the document.
     pub chord: bool,
     /// Index into [`Part::voices`](super::Part::voices).

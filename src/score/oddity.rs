@@ -76,4 +76,6 @@ pub enum OddityKind {
     },
     /// Repeats or jumps that have no end, or more than any player would follow; played straight through.
     OrderUnusable,
+    /// A da capo or dal segno that stands in words alone, and was taken on their word.
+    JumpInWords,
 }

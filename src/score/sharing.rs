@@ -41,7 +41,9 @@ impl Part {
         let calls = |seats: &[u8]| {
             let directions = self.directions.iter().map(|direction| {
                 let asks = match &direction.asks {
-                    Asks::Horn(words) => sharing.called_on(words).map(|share| (share, 0)),
+                    Asks::Horn(words) | Asks::HornOfOne(_, words) => {
+                        sharing.called_on(words).map(|share| (share, 0))
+                    }
                     Asks::Players(Players::Only(number)) => Share::numbered(shares, *number),
                     _ => None,
                 };

@@ -17,8 +17,8 @@
 //! the next, `>` accent, `^` marcato, `.` staccato, `,` breath mark, `;` caesura, `@` fermata.
 
 use super::{
-    Articulation, Articulations, Bar, Join, Joins, Line, Mute, Note, Part, PartInfo, PerformanceOrder,
-    Played, Score, SourceRange, Struck, Tie,
+    Articulation, Articulations, Bar, Join, Joins, Line, Mute, Note, Part, PartInfo, Passes,
+    PerformanceOrder, Played, Score, SourceRange, Struck, Tie,
 };
 use crate::music::{
     Dynamic, Hairpin, Length, Mark, Onset, Sounding, Tempo, TempoChange, TempoMap, Transposition,
@@ -276,6 +276,7 @@ impl Reading {
             grace,
             cue: false,
             hidden: false,
+            passes: Passes::EVERY,
             chord: false,
             voice: 0,
             staff: 1,

@@ -349,11 +349,23 @@ fn horn(text: &mut Text<'_>) -> Option<(usize, Asks)> {
         if is_mute || tokens > 5 || NO_HORN.contains(&text.at(first)) {
             continue;
         }
-        let asks = Asks::Horn(name.to_owned());
+        let asks = match sole_player(text, at) {
+            Some(player) => Asks::HornOfOne(player, name.to_owned()),
+            None => Asks::Horn(name.to_owned()),
+        };
         text.understand(at..first + tokens);
         return Some((at, asks));
     }
     None
+}
+
+/// The one player who is named before the place: "2. muta in …", "2nd player take …"; `None` for "1. 2. mutano in".
+fn sole_player(text: &Text<'_>, before: usize) -> Option<u8> {
+    let mut named = (0..before).filter(|&at| !BESIDE_NUMBERS.contains(&text.at(at)));
+    match (named.next(), named.next()) {
+        (Some(only), None) => player_number(text, only),
+        _ => None,
+    }
 }
 
 const ALL: &[&[&str]] = &[
@@ -459,16 +471,19 @@ fn who_plays(text: &Text<'_>) -> Option<(Range<usize>, Players)> {
     }
 }
 
+/// The player whom a token numbers.
+fn player_number(text: &Text<'_>, at: usize) -> Option<u8> {
+    let token = &text.tokens[at];
+    let place = NUMBERS.iter().position(|names| names.contains(&token.folded.as_str()))?;
+    // A small "i" is a word or a letter.
+    let small = token.folded.starts_with('i') && !token.raw.starts_with('I');
+    u8::try_from(place + 1).ok().filter(|_| !small && !text.is_understood(at))
+}
+
 /// The player numbers of a text that says nothing else of weight, and whether they are marked as such ("1.",
 /// "2nd"): a bare figure may be a fingering.
 fn player_numbers(text: &Text<'_>) -> Option<(Range<usize>, Vec<u8>, bool)> {
-    let number = |at: usize| {
-        let token = &text.tokens[at];
-        let place = NUMBERS.iter().position(|names| names.contains(&token.folded.as_str()))?;
-        // A small "i" is a word or a letter.
-        let small = token.folded.starts_with('i') && !token.raw.starts_with('I');
-        u8::try_from(place + 1).ok().filter(|_| !small && !text.is_understood(at))
-    };
+    let number = |at: usize| player_number(text, at);
     let beside = |at: usize| BESIDE_NUMBERS.contains(&text.at(at)) && !text.is_understood(at);
     let mut places = (0..text.tokens.len()).filter(|&at| number(at).is_some() || beside(at));
     let first = places.next()?;

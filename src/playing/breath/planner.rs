@@ -512,7 +512,8 @@ mod tests {
     #[test]
     fn a_repeat_is_planned_twice_and_told_once() {
         let mut music = music("=120 f Bb1/7 r/1/2 | Bb1/7");
-        let stretches = vec![Stretch { bars: 0..2, pass: 1 }, Stretch { bars: 0..2, pass: 2 }];
+        let stretches =
+            vec![Stretch { bars: 0..2, pass: 1, time: 1 }, Stretch { bars: 0..2, pass: 2, time: 2 }];
         music.score.order = PerformanceOrder { stretches };
         music.lines = crate::score::lines(&music.score.parts[0], &music.score);
         let section = section(&music, &["contrabass-tuba-c"]);
