@@ -103,6 +103,9 @@ fn repeats_and_jumps_are_performed_as_they_are_marked() {
         ("A3", "1 2 3 2 4"),
         ("A4", "1 1 2 1 1 2"),
         ("A5", "1 2 1"),
+        ("A6", "1 1 2 3 2 3 1 2 3"),
+        ("A7", "1 2 3 2 4"),
+        ("A8", "1 2 3 1 2 4"),
     ] {
         assert_eq!(performed(&fixture(start)), order, "{start}");
     }
@@ -120,6 +123,21 @@ fn a_tie_into_the_first_ending_is_cut_off_at_the_repeat() {
     let expected = [("D2", 1, 8.0), ("D2", 2, 4.0), ("E2", 1, 4.0)]
         .map(|(note, pass, seconds)| (note.to_owned(), pass, seconds));
     assert_eq!(heard, expected);
+}
+
+/// MusicXML 4.0, `time-only`: the times through the repeated section on which an element applies. After the da capo
+/// the repeat is left out, and it is the last time that is played.
+#[test]
+fn notes_for_some_times_through_a_repeat_are_heard_on_those() {
+    let score = fixture("A6");
+    let mut heard: Vec<(f64, String)> = Vec::new();
+    for line in lines(&score.parts[0], &score) {
+        let sounding = |played: usize| line.played[played].sounding.to_string();
+        heard.extend(line.performed.iter().map(|struck| (struck.start.get(), sounding(struck.played))));
+    }
+    heard.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let notes: Vec<&str> = heard.iter().map(|(_, note)| note.as_str()).collect();
+    assert_eq!(notes, ["C2", "D2", "E2", "F2", "E2", "F2", "D2", "E2", "F2"]);
 }
 
 #[test]
@@ -141,6 +159,21 @@ fn another_horn_is_asked_for_by_element_and_by_words() {
 }
 
 #[test]
+fn where_one_of_two_players_changes_horns_the_desk_keeps_its_own() {
+    let score = fixture("B4");
+    let profiles = Profiles::embedded().unwrap();
+    let recogniser = Recogniser::new(&profiles, None);
+    let section = seat(&score, &recogniser, &Casting::default(), profiles.section());
+    let desk = &section.desks[0];
+    let names = |horns: Vec<&str>| horns.join(" ");
+    assert_eq!(
+        names(desk.horns.iter().map(|horn| horn.profile.name.as_str()).collect()),
+        "contrabass-tuba-c"
+    );
+    assert_eq!(names(desk.also.iter().map(|horn| horn.name.as_str()).collect()), "cimbasso-f");
+}
+
+#[test]
 fn what_is_not_as_the_standard_has_it_is_said() {
     let said = |start: &str| -> Vec<OddityKind> {
         fixture(start).oddities.into_iter().map(|odd| odd.kind).collect()
@@ -155,6 +188,9 @@ fn what_is_not_as_the_standard_has_it_is_said() {
     assert!(said("43").contains(&OddityKind::PartNotListed { id: "P9".to_owned() }));
     assert!(said("56").iter().any(|kind| matches!(kind, OddityKind::TieLeftOpen { .. })));
     assert!(said("69").contains(&OddityKind::TransposeInConcertScore));
+    for start in ["A5", "A7", "A8"] {
+        assert_eq!(said(start), [OddityKind::JumpInWords], "{start}");
+    }
     for start in ["01", "02", "23", "30", "50", "60", "A0"] {
         assert!(said(start).is_empty(), "{start}: {:?}", said(start));
     }
