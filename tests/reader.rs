@@ -13,7 +13,7 @@ use lowbrass::musicxml::Document;
 use lowbrass::playing::seat;
 use lowbrass::profile::{Casting, Profiles, Recogniser};
 use lowbrass::report::{NoteFormat, note_rows, write_notes};
-use lowbrass::score::{Asks, OddityKind, Score, lines};
+use lowbrass::score::{Articulation, Asks, OddityKind, Score, lines};
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/reader")
@@ -106,6 +106,10 @@ fn repeats_and_jumps_are_performed_as_they_are_marked() {
         ("A6", "1 1 2 3 2 3 1 2 3"),
         ("A7", "1 2 3 2 4"),
         ("A8", "1 2 3 1 2 4"),
+        ("A9", "1 2 3 4 1 2 3 6"),
+        ("AA", "1 2 3 4 3 4 1 2"),
+        ("AB", "1 2 3 2 3"),
+        ("AC", "1 2 3 2 3 2 4 5 6"),
     ] {
         assert_eq!(performed(&fixture(start)), order, "{start}");
     }
@@ -123,6 +127,51 @@ fn a_tie_into_the_first_ending_is_cut_off_at_the_repeat() {
     let expected = [("D2", 1, 8.0), ("D2", 2, 4.0), ("E2", 1, 4.0)]
         .map(|(note, pass, seconds)| (note.to_owned(), pass, seconds));
     assert_eq!(heard, expected);
+}
+
+#[test]
+fn bars_last_as_their_time_signatures_say() {
+    let nominal = |start: &str| -> Vec<Option<String>> {
+        fixture(start).bars.iter().map(|bar| bar.nominal.map(|length| length.to_string())).collect()
+    };
+    let bar = |length: &str| Some(length.to_owned());
+    assert_eq!(nominal("27")[0], bar("5/2")); // 3+2 eighths
+    assert_eq!(nominal("28")[0], bar("3")); // 6/8, or 3/4: the same length
+    assert_eq!(nominal("29")[0], bar("7/2")); // 2/4 and 3/8
+    assert_eq!(nominal("46")[0], bar("2")); // 2/4 for one staff, 4/8 for the other
+    assert_eq!(nominal("4A"), [bar("4"), None, None]);
+    let starts: Vec<String> = fixture("25").bars.iter().map(|bar| bar.start.to_string()).collect();
+    assert_eq!(starts, ["0", "4", "8"]);
+}
+
+#[test]
+fn marks_on_notes_are_kept_with_them() {
+    let marks = |start: &str, mark: Articulation| -> Vec<bool> {
+        fixture(start).parts[0].notes.iter().map(|note| note.articulations.has(mark)).collect()
+    };
+    assert_eq!(marks("58", Articulation::LetRing), [true]);
+    assert_eq!(marks("59", Articulation::LetRing), [true, false]);
+    assert_eq!(marks("95", Articulation::Fermata), [true, false]);
+    assert_eq!(marks("B3", Articulation::Accent), [true, false]);
+    assert_eq!(marks("B3", Articulation::Marcato), [false, true]);
+}
+
+#[test]
+fn forced_marks_ask_for_an_attack_of_their_note_alone() {
+    let score = fixture("84");
+    let attacks: Vec<String> = score.parts[0]
+        .notes
+        .iter()
+        .map(|note| note.attack.map_or_else(|| "-".to_owned(), |attack| attack.to_string()))
+        .collect();
+    // p, sfz, none, fp | pf (soft, then f), sf before mp, s before fp, ffff
+    assert_eq!(attacks.join(" "), "- f - f - f f -");
+}
+
+#[test]
+fn a_doubling_at_the_octave_is_kept_beside_the_transposition() {
+    let score = fixture("68");
+    assert!(score.parts[0].transpositions[0].transposition.double.is_some());
 }
 
 /// MusicXML 4.0, `time-only`: the times through the repeated section on which an element applies. After the da capo
@@ -148,6 +197,13 @@ fn two_players_on_one_staff_read_what_voices_and_words_give_them() {
         .map(|line| line.played.iter().map(|note| note.sounding.to_string()).collect())
         .collect();
     assert_eq!(players, [vec!["D3", "E2", "B2"], vec!["D2", "E2", "F2", "G2"]]);
+}
+
+#[test]
+fn two_players_whom_the_part_list_names_read_a_staff_together() {
+    let score = fixture("B5");
+    assert_eq!(score.parts[0].players(), 2);
+    assert_eq!(lines(&score.parts[0], &score).len(), 2);
 }
 
 #[test]
@@ -187,6 +243,10 @@ fn what_is_not_as_the_standard_has_it_is_said() {
     assert!(said("43").contains(&OddityKind::PartWithoutId));
     assert!(said("43").contains(&OddityKind::PartNotListed { id: "P9".to_owned() }));
     assert!(said("56").iter().any(|kind| matches!(kind, OddityKind::TieLeftOpen { .. })));
+    // What a score may do without a word of ours.
+    for start in ["26", "48", "49", "4A", "4B", "4C", "59", "72", "75"] {
+        assert!(said(start).is_empty(), "{start}: {:?}", said(start));
+    }
     assert!(said("69").contains(&OddityKind::TransposeInConcertScore));
     for start in ["A5", "A7", "A8"] {
         assert_eq!(said(start), [OddityKind::JumpInWords], "{start}");

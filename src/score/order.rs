@@ -46,7 +46,7 @@ impl Passes {
     }
 
     fn bit(time: u32) -> u64 {
-        1 << time.clamp(1, 64) - 1
+        1 << (time.clamp(1, 64) - 1)
     }
 }
 
