@@ -124,6 +124,7 @@ mod tests {
         there_and_back(b"\xFF\xFE<\0\xE9\0", "<é", "UTF-16LE");
         there_and_back(b"\xFE\xFF\0<\0\xE9", "<é", "UTF-16BE");
         there_and_back(b"<\0\xE9\0", "<é", "UTF-16LE");
+        there_and_back(b"\0<\0\xE9", "<é", "UTF-16BE");
         let latin = "<?xml version='1.0' encoding='ISO-8859-1'?>";
         there_and_back(&[latin.as_bytes(), b"\xE9"].concat(), &format!("{latin}é"), "windows-1252");
         let japanese = "<?xml version=\"1.0\" encoding = \"Shift_JIS\"?>";

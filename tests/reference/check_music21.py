@@ -309,12 +309,8 @@ def music21_parts(path):
 
 
 def note_rows(bar, onset, element):
-    if isinstance(element, m21_note.Note):
-        members = [element]
-    elif isinstance(element, m21_chord.Chord):
-        members = list(element.notes)
-    else:
-        return
+    members = element.notes if isinstance(element, m21_chord.ChordBase) else [element]
+    members = [note for note in members if isinstance(note, m21_note.Note)]
     length = 0 if element.duration.isGrace else element.duration.quarterLength
     for note in members:
         # A chord's own tie is that of its notes.
