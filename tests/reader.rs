@@ -110,6 +110,8 @@ fn repeats_and_jumps_are_performed_as_they_are_marked() {
         ("AA", "1 2 3 4 3 4 1 2"),
         ("AB", "1 2 3 2 3"),
         ("AC", "1 2 3 2 3 2 4 5 6"),
+        ("AD", "1 2 3 1 2 1 2 3 4"),
+        ("AE", "1 2 3 1 2 5"),
     ] {
         assert_eq!(performed(&fixture(start)), order, "{start}");
     }

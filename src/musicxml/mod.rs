@@ -107,6 +107,9 @@ pub enum ReadError {
     /// Not well-formed XML; the parser's words with line and column.
     #[error("not well-formed XML: {0}")]
     Xml(String),
+    /// An opus: MusicXML, but without music of its own.
+    #[error("an opus, which only lists scores; check the scores it names")]
+    Opus,
     /// XML, but no MusicXML score.
     #[error("expected score-partwise or score-timewise, found '{0}'")]
     NotAScore(String),

@@ -71,6 +71,7 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
     let parts = match xml::name(root) {
         "score-partwise" => partwise(root),
         "score-timewise" => timewise(root),
+        "opus" => return Err(ReadError::Opus),
         other => return Err(ReadError::NotAScore(other.to_owned())),
     };
     let music: Vec<Music> =
@@ -251,6 +252,7 @@ mod tests {
             message(b"<html><body/></html>"),
             "expected score-partwise or score-timewise, found 'html'"
         );
+        assert_eq!(message(b"<opus/>"), "an opus, which only lists scores; check the scores it names");
         assert!(
             message(b"<score-partwise><part-list></score-partwise>").starts_with("not well-formed XML: ")
         );
