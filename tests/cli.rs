@@ -483,6 +483,17 @@ fn a_marked_copy_is_unmarked_byte_for_byte() {
 }
 
 #[test]
+fn a_marked_copy_shows_what_the_text_report_shows() {
+    let folder = Folder::new();
+    let example = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/rules/beyond-usual-register/fault.musicxml");
+    folder.write("a.musicxml", &std::fs::read_to_string(example).unwrap());
+    folder.run(&["check", "a.musicxml", "--marked", "usual.musicxml"]).ends_with(0);
+    assert_eq!(folder.read("usual.musicxml"), folder.read("a.musicxml"));
+    folder.run(&["check", "a.musicxml", "--marked", "all.musicxml", "--min-level", "note"]).ends_with(0);
+    assert!(folder.read("all.musicxml").contains("<words>beyond usual register"));
+}
+
+#[test]
 fn diff_shows_the_moves_and_writes_nothing() {
     let folder = Folder::new();
     folder.write("a.musicxml", &too_low());

@@ -10,7 +10,7 @@ use super::seating::{self, Orders};
 use super::staves;
 use super::verify::{VerifyError, only_octaves_differ};
 use super::waivers::{self, Outcome};
-use crate::finding::{Finding, Revision, Waived};
+use crate::finding::{Finding, Revision, Severity, Waived};
 use crate::music::{Onset, Tempo, TempoChange, TempoMap};
 use crate::musicxml::{Document, EditError, MarkError, ReadError};
 use crate::octaves;
@@ -33,8 +33,8 @@ pub struct Task<'a> {
     pub include_review: bool,
     /// Whether the revised copy is wanted.
     pub revise: bool,
-    /// Whether the marked copy is wanted.
-    pub mark: bool,
+    /// From which weight on findings stand in the marked copy; `None`: no marked copy is wanted.
+    pub mark: Option<Severity>,
 }
 
 /// Which findings are accepted as they stand.
@@ -133,7 +133,7 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
     let document = Document::open(bytes)?;
     let score = read_players(&document, room, task.orders)?;
     // The text is as large as all the rest: it is kept only for who needs it.
-    let document = (task.revise || task.mark).then_some(document);
+    let document = (task.revise || task.mark.is_some()).then_some(document);
     let section = seating::seat(&score, room, task.orders);
     let mut findings = rules::judge(&section);
     weigh(&mut findings, &room.settings);
@@ -162,8 +162,13 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
 
     let to_revise = document.as_ref().filter(|_| task.revise);
     let revised = to_revise.map(|document| revise(document, &score, &revision, room, task)).transpose()?;
-    let to_mark = document.as_ref().filter(|_| task.mark);
-    let marked = to_mark.map(|document| octaves::marked(document, &score, &findings)).transpose()?;
+    let marked = match (&document, task.mark) {
+        (Some(document), Some(from)) => {
+            let heavy = findings.iter().filter(|finding| finding.severity >= from).cloned();
+            Some(octaves::marked(document, &score, &heavy.collect::<Vec<_>>())?)
+        }
+        _ => None,
+    };
     Ok(Checked {
         report: report(&paths.shown, &section, findings, prints, &revision),
         waivers,

@@ -47,6 +47,6 @@ pub(super) fn task(orders: &Orders) -> Task<'_> {
         accepts: Accepts::Nothing,
         include_review: false,
         revise: false,
-        mark: false,
+        mark: None,
     }
 }

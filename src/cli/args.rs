@@ -137,7 +137,7 @@ pub(crate) struct CheckArgs {
     /// Make the moves a person should look at, too
     #[arg(long, help_heading = "Octaves")]
     pub(crate) include_review: bool,
-    /// Write a copy with each remark above its bar
+    /// Write a copy with each remark the text report shows above its bar
     #[arg(long, value_name = "PATH", value_hint = ValueHint::FilePath, help_heading = "Octaves")]
     pub(crate) marked: Option<PathBuf>,
     /// Take the remarks of --marked out again; the copy goes to -o

@@ -13,7 +13,7 @@ use lowbrass::check::{
     write_whole,
 };
 use lowbrass::finding::Severity;
-use lowbrass::report::{Level, Report, Unread};
+use lowbrass::report::{Format, Level, Report, Unread};
 use lowbrass::settings::{Day, FailOn, Settings};
 
 use self::copies::Copies;
@@ -66,7 +66,10 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
         },
         include_review: args.include_review,
         revise: copies.revise,
-        mark: copies.marked.is_some(),
+        mark: copies
+            .marked
+            .is_some()
+            .then(|| outputs::min_level(args, &settings.settings).unwrap_or(Format::Text.usual_level())),
     };
     if args.verbose {
         tell_settings(&settings.settings, &accepted);

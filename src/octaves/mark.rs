@@ -1,5 +1,6 @@
 //! The marked copy: each finding as words above its bar.
 
+use super::words::in_short;
 use crate::finding::{Finding, OctaveMove, Place, Standing};
 use crate::musicxml::{Document, Mark, MarkError, MarkPlace};
 use crate::score::{PartInfo, Score};
@@ -95,7 +96,7 @@ fn words(finding: &Finding, times: usize) -> String {
 
 fn move_words(octave_move: &OctaveMove, place: &Place) -> String {
     if octave_move.standing == Standing::Manual {
-        return octave_move.why_not_safe.clone().unwrap_or_default();
+        return octave_move.leaves.first().map_or_else(String::new, |rule| in_short(rule).to_owned());
     }
     let way = match octave_move.octaves {
         1 => "Up an octave".to_owned(),

@@ -182,7 +182,7 @@ fn run(job: &str, bytes: Vec<u8>) {
                 accepts: Accepts::Nothing,
                 include_review: false,
                 revise: false,
-                mark: false,
+                mark: None,
             };
             let checked = check(bytes, &Paths::default(), &room, &task).unwrap();
             let report = Report::new(vec![checked.report], Vec::new());

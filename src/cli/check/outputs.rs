@@ -134,7 +134,8 @@ impl Outputs {
     }
 }
 
-fn min_level(args: &CheckArgs, settings: &Settings) -> Option<Severity> {
+/// What is less is not shown; `None`: as each format has it.
+pub(super) fn min_level(args: &CheckArgs, settings: &Settings) -> Option<Severity> {
     let typed = args.min_level.map(|level| match level {
         args::Level::Note => Severity::Note,
         args::Level::Warning => Severity::Warning,
