@@ -56,7 +56,7 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
         for (proved, verdict) in proved.iter_mut().filter(|proved| proved.is_safe()).zip(verdicts) {
             match verdict {
                 // A rule that hears far may be less content than it was with the window.
-                Verdict::Clears { clears, leaves } => (proved.clears, proved.leaves) = (clears, leaves),
+                Verdict::Clears { clears, leaves, .. } => (proved.clears, proved.leaves) = (clears, leaves),
                 Verdict::Fails(_) => {
                     all_well = false;
                     search.bar(&proved.region, &[]);

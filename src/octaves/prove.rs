@@ -107,7 +107,13 @@ impl<'s> Prover<'s> {
         let opinions = self.opinions(&tries);
         let mut proved: Vec<Proved> = Vec::new();
         for ((opinion, verdict), (region, notes)) in opinions.into_iter().zip(verdicts).zip(tries) {
-            let Verdict::Clears { clears, leaves } = verdict else { continue };
+            let Verdict::Clears { clears, leaves, strains } = verdict else { continue };
+            let mut opinion = opinion;
+            if strains && !opinion.founded {
+                opinion
+                    .why_not_safe
+                    .get_or_insert_with(|| "nothing but its register speaks for it".to_owned());
+            }
             proved.push(Proved { region, notes, opinion, clears, leaves });
         }
         self.prove_safe_ones_alone(&mut proved);

@@ -32,6 +32,9 @@ pub(super) struct Opinion {
     pub why_not_safe: Option<String>,
     /// What becomes of a doubling.
     pub doubling: Option<String>,
+    /// Whether anything but its pitches says that it lies in another octave than it should: the other voices and like leaps
+    /// of the line, or a leap in or out that narrows.
+    pub founded: bool,
 }
 
 /// A line with all that its regions are judged by, gathered once.
@@ -96,6 +99,7 @@ impl<'s> Study<'s> {
         Opinion {
             why_not_safe: reasons.into_iter().flatten().reduce(|a, b| format!("{a}; {b}")),
             doubling: self.doubling(region, octaves_of),
+            founded: region.gain > 0 || self.narrows(region, &here),
         }
     }
 
@@ -137,9 +141,9 @@ impl<'s> Study<'s> {
                 if often(collapsed) && elsewhere.octaves >= elsewhere.unison {
                     return Some(format!("the octave with {} becomes a unison", who.name));
                 }
-                // Who is above elsewhere is meant to be above here.
+                // Who is above elsewhere is meant to be above here; where nothing tells, who stands above on the page.
                 let above = if elsewhere.above == elsewhere.below {
-                    before.above >= before.below
+                    who.player.is_some_and(|there| (region.desk, region.line) < there)
                 } else {
                     elsewhere.above > elsewhere.below
                 };
@@ -181,6 +185,17 @@ impl<'s> Study<'s> {
                 let side = if gap < region.first { "into" } else { "out of" };
                 format!("a leap of {} semitones {side} it, {} as written", after.abs(), before.abs())
             })
+        })
+    }
+
+    /// Whether the leap into it or out of it is narrower afterwards.
+    fn narrows(&self, region: &Region, octaves_of: &dyn Fn(usize) -> i8) -> bool {
+        let played = &self.line.played;
+        let out = Some(region.last).filter(|last| last + 1 < played.len());
+        [region.first.checked_sub(1), out].into_iter().flatten().any(|gap| {
+            let before = semitones(&played[gap], &played[gap + 1]);
+            let after = before + 12 * i32::from(octaves_of(gap + 1) - octaves_of(gap));
+            after.abs() < before.abs()
         })
     }
 

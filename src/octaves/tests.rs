@@ -110,6 +110,27 @@ fn an_octave_between_two_tubas_is_not_closed_without_a_look() {
 }
 
 #[test]
+fn where_nothing_else_tells_the_part_lower_on_the_page_lies_lower() {
+    // The whole second part is an octave too high; taken down it goes below the first, where it belongs.
+    let both =
+        scene(TROMBONE, "mf E4 F4 G4 F4 | E4 D4 E4 F4 |").and(TROMBONE, "mf C5 D5 E5 D5 | C5 B4 C5 D5 |");
+    let moves = moves(&both);
+    assert_eq!(moves.len(), 1);
+    assert_eq!(moves[0].octave_move.octaves, -1);
+    let why = moves[0].octave_move.why_not_safe.clone().unwrap_or_default();
+    assert!(!why.contains("crosses"), "{why}");
+}
+
+#[test]
+fn a_line_that_climbs_into_the_extreme_register_by_itself_is_for_a_person_to_look_at() {
+    // Nothing leaps, nobody doubles it, no like music lies elsewhere: only its height speaks for a move.
+    let climbs = scene(TROMBONE, "mf F3 A3 C4 F4 | A4 C5 D5 E5 | D5 C5 A4 F4 | C4 A3 F3/2 |");
+    let moves = moves(&climbs);
+    assert_eq!(moves.len(), 1);
+    assert_eq!(moves[0].octave_move.why_not_safe.as_deref(), Some("nothing but its register speaks for it"));
+}
+
+#[test]
 fn two_parts_with_the_very_same_music_move_together() {
     let music = "ff D2/1 r/3 | D1/4 | r/4 | D2/1 r/3 |";
     let moves = moves(&scene(TUBA, music).and(TUBA, music));

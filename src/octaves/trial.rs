@@ -31,6 +31,8 @@ pub(super) enum Verdict {
     Clears {
         clears: Vec<&'static str>,
         leaves: Vec<&'static str>,
+        /// It can be played as it stands, by a player who is ready for it, and that is all it clears.
+        strains: bool,
     },
     /// With the notes that bring new trouble; none when the move clears nothing.
     Fails(Vec<u32>),
@@ -325,7 +327,7 @@ impl<'t> Trial<'t> {
                 },
             )
         };
-        let (mut clears, mut leaves, mut weight) = (Vec::new(), Vec::new(), None);
+        let (mut clears, mut leaves, mut weight, mut strains) = (Vec::new(), Vec::new(), None, true);
         for finding in before.iter().map(|&index| &self.before[index]) {
             if still(finding) {
                 leaves.push(finding.rule);
@@ -333,6 +335,8 @@ impl<'t> Trial<'t> {
                 clears.push(finding.rule);
                 if asks_for_a_move(finding) {
                     weight = weight.max(Some(finding.severity));
+                    strains &= Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Range)
+                        && finding.severity < Severity::Error;
                 }
             }
         }
@@ -369,7 +373,11 @@ impl<'t> Trial<'t> {
             rules.sort_by_key(|name| RULES.iter().position(|rule| rule.name == *name));
             rules.dedup();
         }
-        if clears.is_empty() { Verdict::Fails(Vec::new()) } else { Verdict::Clears { clears, leaves } }
+        if clears.is_empty() {
+            Verdict::Fails(Vec::new())
+        } else {
+            Verdict::Clears { clears, leaves, strains }
+        }
     }
 }
 
