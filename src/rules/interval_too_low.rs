@@ -37,16 +37,23 @@ fn check(section: &Section<'_>) -> Vec<Finding> {
             worst.insert(pair.lower, growl);
         }
     }
-    let mut first: BTreeMap<Sounding, Vec<Growl>> = BTreeMap::new();
+    // By lower note, then by line; those of one line follow each other in time.
+    let mut first: BTreeMap<Sounding, BTreeMap<(usize, usize), Vec<Growl>>> = BTreeMap::new();
     for growl in worst.into_values() {
+        let (desk, line, _) = growl.pair.lower;
         let said = first.entry(growl.lower).or_default();
-        match said.iter_mut().find(|said| said.tells_of(&growl)) {
-            Some(said) => said.shared_with(section, growl.pair.lower.0),
-            None => said.push(growl),
+        let told = said.values_mut().find_map(|of_line| {
+            let from = of_line.partition_point(|said| said.pair.to <= growl.pair.from);
+            let mut near = of_line[from..].iter_mut().take_while(|said| said.pair.from < growl.pair.to);
+            near.find(|said| said.tells_of(&growl))
+        });
+        match told {
+            Some(said) => said.shared_with(section, desk),
+            None => said.entry((desk, line)).or_default().push(growl),
         }
     }
     let mut faults: BTreeMap<(usize, usize), Vec<Fault>> = BTreeMap::new();
-    for growl in first.into_values().flatten() {
+    for growl in first.into_values().flat_map(BTreeMap::into_values).flatten() {
         let (desk, line, _) = growl.pair.lower;
         faults.entry((desk, line)).or_default().push(growl.fault(section));
     }
