@@ -192,10 +192,9 @@ impl<'s> Prover<'s> {
             }
             let at = (of_leader.desk, of_leader.line);
             if study.as_ref().is_none_or(|(of, _)| *of != at) {
-                study = self
-                    .seeker
-                    .company(at.0, at.1)
-                    .map(|(company, between)| (at, Study::of(self.section, at.0, at.1, company, between)));
+                study = self.seeker.company(at.0, at.1).map(|(company, between, figures)| {
+                    (at, Study::of(self.section, at.0, at.1, company, between, figures))
+                });
             }
             let opinion = study
                 .as_ref()

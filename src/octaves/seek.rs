@@ -7,6 +7,7 @@ use super::company::Company;
 use super::cuts::{Between, between};
 use super::leaps::Leaps;
 use super::search::OCTAVES;
+use super::standing::Figures;
 use super::strip::{Ground, Loads, loads};
 use crate::playing::{Desk, Section};
 use crate::score::{Line, Played};
@@ -96,6 +97,7 @@ struct Sought<'s> {
     between: Vec<Between>,
     leaps: Leaps,
     company: Company<'s>,
+    figures: Figures,
     /// Notes that a finding asks to move, and notes meant as they stand.
     asked: Vec<bool>,
     meant: Vec<bool>,
@@ -162,9 +164,10 @@ impl<'s> Seeker<'s> {
         found
     }
 
-    /// The desk's company in a line, and what lies between its notes, where they were gathered.
-    pub(super) fn company(&self, desk: usize, line: usize) -> Option<(&Company<'s>, &[Between])> {
-        self.lines.get(&(desk, line)).map(|sought| (&sought.company, sought.between.as_slice()))
+    /// A line's company, what lies between its notes, and its figures, where they were gathered.
+    pub(super) fn company(&self, desk: usize, line: usize) -> Option<(&Company<'s>, &[Between], &Figures)> {
+        let sought = self.lines.get(&(desk, line))?;
+        Some((&sought.company, &sought.between, &sought.figures))
     }
 }
 
@@ -190,6 +193,7 @@ impl<'s> Sought<'s> {
             leaps: Leaps::of(here, &between),
             between,
             company,
+            figures: Figures::default(),
             asked: among(&wishes.asked),
             meant: among(&wishes.meant),
             follows: vec![None; here.played.len()],

@@ -1,5 +1,6 @@
 //! How sure a move is: what it does to the other players, to like music elsewhere and to the line itself.
 
+use std::cell::OnceCell;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap};
 
@@ -46,8 +47,7 @@ pub(super) struct Study<'s> {
     between: &'s [Between],
     /// How the line stands to each voice in all.
     tallies: Vec<Tally>,
-    /// Where each figure of so many notes (from [`FIGURE`] up) stands.
-    figures: Vec<HashMap<Figure, Vec<usize>>>,
+    figures: &'s Figures,
     widest_leap: f64,
 }
 
@@ -62,6 +62,7 @@ impl<'s> Study<'s> {
         line: usize,
         company: &'s Company<'s>,
         between: &'s [Between],
+        figures: &'s Figures,
     ) -> Study<'s> {
         let others = section.desks[desk].lines.iter().enumerate();
         let beside_it = others.filter(|&(index, _)| index != line).collect();
@@ -70,17 +71,6 @@ impl<'s> Study<'s> {
         for beside in company.beside.iter().flatten() {
             tallies[beside.voice].add(beside.above);
         }
-        let figures = (FIGURE..=LONG_FIGURE)
-            .map(|length| {
-                let mut known: HashMap<Figure, Vec<usize>> = HashMap::new();
-                for at in 0..(line.played.len() + 1).saturating_sub(length) {
-                    if line.passage_of(at) == line.passage_of(at + length - 1) {
-                        known.entry(Figure::of(&line.played[at..at + length])).or_default().push(at);
-                    }
-                }
-                known
-            })
-            .collect();
         let widest_leap = section.limits.move_leap;
         Study { line, beside_it, company, between, tallies, figures, widest_leap }
     }
@@ -202,7 +192,7 @@ impl<'s> Study<'s> {
     /// Like music elsewhere that stays where it is, so that the two no longer answer each other.
     fn unlike(&self, region: &Region, octaves_of: &dyn Fn(usize) -> i8) -> Option<String> {
         let length = (region.last - region.first + 1).min(LONG_FIGURE);
-        let known = self.figures.get(length.checked_sub(FIGURE)?)?;
+        let known = self.figures.of_length(self.line, length)?;
         let played = &self.line.played;
         let (mut alike, mut left_behind) = (0, 0);
         for at in region.first..=region.last + 1 - length {
@@ -285,6 +275,26 @@ impl Tally {
         if above != 0 && above % 12 == 0 {
             self.octaves += 1;
         }
+    }
+}
+
+/// Where each figure of a line stands: for each number of notes from [`FIGURE`] to [`LONG_FIGURE`], gathered when first asked.
+#[derive(Default)]
+pub(super) struct Figures([OnceCell<HashMap<Figure, Vec<usize>>>; LONG_FIGURE - FIGURE + 1]);
+
+impl Figures {
+    /// `None` for fewer notes than make a figure, or more than are looked at.
+    fn of_length(&self, line: &Line, length: usize) -> Option<&HashMap<Figure, Vec<usize>>> {
+        let known = self.0.get(length.checked_sub(FIGURE)?)?;
+        Some(known.get_or_init(|| {
+            let mut known: HashMap<Figure, Vec<usize>> = HashMap::new();
+            for passage in &line.passages {
+                for at in passage.start..(passage.end + 1).saturating_sub(length).max(passage.start) {
+                    known.entry(Figure::of(&line.played[at..at + length])).or_default().push(at);
+                }
+            }
+            known
+        }))
     }
 }
 

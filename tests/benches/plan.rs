@@ -17,19 +17,27 @@ use lowbrass::rules::judge;
 
 fn main() {
     let room = Rooms::new(Config::None, None).of_folder(Path::new(".")).unwrap();
-    println!("{:>8} {:>7} {:>10} {:>12} {:>12}", "notes", "moves", "seconds", "µs a note", "of the first");
+    println!(
+        "{:>8} {:>7} {:>10} {:>12} {:>14} {:>14}",
+        "notes", "moves", "seconds", "µs a note", "of the first", "of one judging"
+    );
     let mut first = None;
     for notes in [10_000, 30_000, 100_000] {
         let document = Document::open(score(notes).into()).unwrap();
         let score = read(&document, &room, &Orders::default()).unwrap();
         let section = seat(&score, &room, &Orders::default());
+        let begun = Instant::now();
         let findings = judge(&section);
+        let judging = begun.elapsed().as_secs_f64();
         let begun = Instant::now();
         let moves = black_box(plan(&section, &mut findings.clone())).moves.len();
         let seconds = begun.elapsed().as_secs_f64();
         let each = seconds / f64::from(notes);
-        let ratio = each / *first.get_or_insert(each);
-        println!("{notes:>8} {moves:>7} {seconds:>10.2} {:>12.1} {ratio:>10.2} ×", each * 1e6);
+        let (ratio, judgings) = (each / *first.get_or_insert(each), seconds / judging);
+        println!(
+            "{notes:>8} {moves:>7} {seconds:>10.2} {:>12.1} {ratio:>12.2} × {judgings:>12.2} ×",
+            each * 1e6
+        );
     }
 }
 
