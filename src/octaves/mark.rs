@@ -21,14 +21,19 @@ pub fn marked(document: &Document, score: &Score, findings: &[Finding]) -> Resul
             None => gathered.push((finding, 1)),
         }
     }
-    let marks: Vec<Mark> = gathered
-        .into_iter()
-        .map(|(finding, times)| Mark {
-            place: place(score, finding),
-            staff: finding.place.staff.max(1),
-            words: words(finding, times),
-        })
-        .collect();
+    // What is wrong and the way out stand one above the other, since one line of both would run off the page.
+    let mut marks: Vec<Mark> = Vec::new();
+    for (finding, times) in gathered {
+        let mark = |words| Mark { place: place(score, finding), staff: finding.place.staff.max(1), words };
+        let what = mark(words(finding, times));
+        let way = finding.octave_move.as_ref().map(|made| mark(move_words(made, &finding.place)));
+        // Two remarks with one way out: it is said once, behind both.
+        if way.is_some() && marks.last() == way.as_ref() {
+            marks.pop();
+        }
+        marks.push(what);
+        marks.extend(way);
+    }
     document.marked(&marks)
 }
 
@@ -71,7 +76,7 @@ fn place(score: &Score, finding: &Finding) -> MarkPlace {
     }
 }
 
-/// "too loud for register: D1 ff (bars 12-13). Up an octave: D2".
+/// "too loud for register: D1 ff (bars 12-13)".
 fn words(finding: &Finding, times: usize) -> String {
     let mut words = finding.rule.replace('-', " ");
     if times > 1 {
@@ -88,10 +93,7 @@ fn words(finding: &Finding, times: usize) -> String {
     if let Some(bars) = bars(&finding.place, &finding.span.to) {
         words = format!("{words} ({bars})");
     }
-    match &finding.octave_move {
-        Some(octave_move) => format!("{words}. {}", move_words(octave_move, &finding.place)),
-        None => words,
-    }
+    words
 }
 
 fn move_words(octave_move: &OctaveMove, place: &Place) -> String {
