@@ -6,6 +6,7 @@ pub mod agility;
 pub mod breath;
 mod desk;
 pub mod doublings;
+pub mod harmony;
 pub mod horns;
 pub mod loudness;
 mod partials;

@@ -475,6 +475,10 @@ pub struct TranspositionLimits {
     pub off: f64,
     /// Share of notes on it by another reading.
     pub on: f64,
+    /// No more than this share of notes agrees with the harmony as they are read.
+    pub astray: f64,
+    /// At least this share agrees by another reading.
+    pub agrees: f64,
     /// Ways in which low brass is written away from concert pitch.
     pub traditions: Vec<Tradition>,
 }

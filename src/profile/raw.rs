@@ -576,6 +576,10 @@ table!(SectionTransposition {
     off: ShareValue,
     /// Share of notes on it by another reading.
     on: ShareValue,
+    /// No more than this share of notes agrees with the harmony of the orchestra as they are read.
+    astray: ShareValue,
+    /// At least this share agrees by another reading.
+    agrees: ShareValue,
     /// Ways in which low brass is written away from concert pitch.
     traditions: Vec<TraditionRow>,
 });

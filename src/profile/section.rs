@@ -82,6 +82,8 @@ fn read(text: &str) -> Checked<SectionLimits> {
             notes: u32::from(*raw.transposition.least.notes.get()),
             off: share(&raw.transposition.off.share)?,
             on: share(&raw.transposition.on.share)?,
+            astray: share(&raw.transposition.astray.share)?,
+            agrees: share(&raw.transposition.agrees.share)?,
             traditions: raw.transposition.traditions.iter().map(tradition).collect(),
         },
         sources: citations.check(text, &raw.sources)?,

@@ -6,7 +6,7 @@
 //! once, in the first line that has it; a repeat does not say a thing twice.
 
 use std::cmp::Ordering;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use rayon::prelude::*;
 
@@ -25,13 +25,49 @@ const _: () = assert!(RULES.len() <= RuleSet::BITS as usize);
 pub fn judge(section: &Section<'_>) -> Vec<Finding> {
     let mut findings: Vec<Finding> =
         (0..section.desks.len()).into_par_iter().flat_map_iter(|desk| judge_desk(section, desk)).collect();
+    let spoken_for = SpokenFor::by(&findings);
     for rule in RULES {
         if let Scope::Section(look) = rule.scope {
-            findings.extend(look(section));
+            findings.extend(look(section).into_iter().filter(|finding| !spoken_for.covers(rule, finding)));
         }
     }
     sort(&mut findings);
     findings
+}
+
+/// By part and note the rules that speak for others there.
+struct SpokenFor(HashMap<(u32, u32), RuleSet>);
+
+impl SpokenFor {
+    fn by(findings: &[Finding]) -> SpokenFor {
+        let mut rules: HashMap<(u32, u32), RuleSet> = HashMap::new();
+        for finding in findings {
+            let number = RULES.iter().position(|rule| rule.name == finding.rule);
+            let (Some(part), Some(number)) = (finding.part, number) else { continue };
+            if !RULES[number].speaks_for.is_empty() {
+                for &note in &finding.notes {
+                    *rules.entry((part, note)).or_default() |= 1 << number;
+                }
+            }
+        }
+        SpokenFor(rules)
+    }
+
+    fn covers(&self, rule: &Rule, finding: &Finding) -> bool {
+        let Some(part) = finding.part else { return false };
+        let speakers =
+            finding.notes.iter().filter_map(|&note| self.0.get(&(part, note))).fold(0, |all, r| all | r);
+        is_silenced(rule.name, speakers)
+    }
+}
+
+/// Whether one of these rules speaks for the one with this name.
+fn is_silenced(name: &str, speakers: RuleSet) -> bool {
+    speakers != 0
+        && RULES
+            .iter()
+            .enumerate()
+            .any(|(number, other)| speakers & 1 << number != 0 && other.speaks_for.contains(&name))
 }
 
 /// Judges one desk, by its index into [`Section::desks`], by all rules but those that need the whole section.
@@ -241,10 +277,7 @@ fn fold(faults: &mut Vec<(usize, Fault)>) {
     faults.retain(|(rule, fault)| {
         let name = RULES[*rule].name;
         let speakers = said.range(fault.about.0..=fault.about.1).fold(0, |all, (_, rules)| all | rules);
-        !RULES
-            .iter()
-            .enumerate()
-            .any(|(number, other)| speakers & 1 << number != 0 && other.speaks_for.contains(&name))
+        !is_silenced(name, speakers)
     });
 }
 
@@ -324,6 +357,7 @@ pub fn sort(findings: &mut [Finding]) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::finding::Severity;
     use crate::rules::testing::scene;
 
     #[track_caller]
@@ -372,13 +406,30 @@ mod tests {
 
     #[test]
     fn findings_stand_in_score_order_whatever_the_rule() {
-        let found = scene("bass-trombone", "mf F2 G5 F2").and("contrabass-tuba-c", "mf F0 C2 G4").findings();
+        let found =
+            scene("bass-trombone", "mf F2 r G5 r/5 F6").and("contrabass-tuba-c", "mf F0 r/4 G5").findings();
         let order: Vec<(String, Option<u32>)> =
             found.iter().map(|finding| (finding.place.onset.to_string(), finding.part)).collect();
         let mut sorted = order.clone();
         sorted.sort();
         assert_eq!(order, sorted);
         assert!(order.len() >= 3, "{order:?}");
+    }
+
+    #[test]
+    fn a_note_that_is_not_there_draws_one_remark_and_its_neighbours_none_on_its_account() {
+        let rules = |music: &str, above: &str| -> Vec<&str> {
+            let scene = scene("tenor-bass-trombone", music).and("tenor-bass-trombone", above);
+            let found = scene.findings();
+            found.iter().filter(|finding| finding.severity > Severity::Note).map(|f| f.rule).collect()
+        };
+        // F0 in a run: no leap, no blur with the third above it; B1: no blur.
+        assert_eq!(
+            rules("=144 mf C3/1/2 F0/1/2 C3/1", "mf r/1/2 A0/1/2 r/1"),
+            ["out-of-range", "out-of-range"]
+        );
+        assert_eq!(rules("=60 mf C3 B1/2 C3", "mf C3 D#2/2 C3"), ["no-such-note"]);
+        assert_eq!(rules("=60 mf C3 D2/2 C3", "mf C3 F2/2 C3"), ["interval-too-low"]);
     }
 
     #[test]

@@ -20,6 +20,12 @@ pub(super) const RULE: Rule = Rule {
         "too-fast-for-register",
         "sharp-valve-combination",
         "too-many-ledger-lines",
+        "note-longer-than-breath",
+        "leap-too-wide-at-speed",
+        "slide-travel-too-fast",
+        "interval-too-low",
+        "loud-low-note-alone",
+        "voices-crossed",
     ],
     page: Page {
         finds: "A note within the compass that no slide position or combination of valves gives.",

@@ -3,8 +3,9 @@
 use super::{AtDesk, Family, Fault, Page, Rule, Scope, engine};
 use crate::finding::{Finding, Measure, Severity};
 use crate::music::Height;
-use crate::profile::{Profile, Zone};
-use crate::score::Line;
+use crate::playing::harmony;
+use crate::profile::{Profile, Tradition, TranspositionLimits, Zone};
+use crate::score::{Line, Played};
 
 pub(super) const RULE: Rule = Rule {
     name: "unlikely-transposition",
@@ -27,16 +28,21 @@ pub(super) const RULE: Rule = Rule {
         "too-fast-for-register",
         "sharp-valve-combination",
         "unusual-clef",
+        "leap-too-wide-at-speed",
+        "slide-travel-too-fast",
+        "interval-too-low",
+        "loud-low-note-alone",
+        "voices-crossed",
     ],
     page: Page {
-        finds: "A part that lies mostly off its instrument as it is read, and on it when read by a transposition its players know.",
+        finds: "A part that lies mostly off its instrument as it is read, or mostly outside the harmony of the other parts, and on it or in it when read by a transposition its players know.",
         matters: "Every pitch of the part is wrong for the player, and every other remark about it would be noise.",
         instead: "Give the part its transposition in the score program and export again; brass-band basses and baritones in treble clef are the usual case.",
         reads: &["notation.traditions", "section:transposition"],
         sources: &[
             "J. Newbiggin on brass-band transpositions",
             "common practice",
-            "shares of notes that decide: proposal",
+            "shares of notes that decide: counted in three movements, and proposal",
         ],
     },
 };
@@ -47,20 +53,18 @@ fn check(at: &AtDesk<'_>) -> Vec<Finding> {
 
 /// Of the first player's line: a transposition is a matter of the part.
 fn of_line(at: &AtDesk<'_>, line: &Line) -> Option<Finding> {
-    let limits = &at.section.limits.transposition;
     let notes: Vec<usize> = (0..line.played.len()).filter(|&index| !line.played[index].shared).collect();
     let first = line.played.get(*notes.first()?)?;
     let staff = at.desk.first_note(first).staff;
     let clef = at.desk.part.clef_at(first.onset, staff)?;
     let written_above = -at.desk.part.transposition_at(first.onset, staff).semitones();
     let horn = at.desk.horn_at(first.onset);
-    if u32::try_from(notes.len()).unwrap_or(u32::MAX) < limits.notes
-        || share_on(horn, line, &notes, 0) > 1.0 - limits.off
-    {
+    let limits = &at.section.limits.transposition;
+    if u32::try_from(notes.len()).unwrap_or(u32::MAX) < limits.notes {
         return None;
     }
-    // Only what goes with the clef, and the reading that fits best: of equal ones the nearest.
-    let (semitones, tradition, _) = horn
+    // Only what goes with the clef.
+    let readings: Vec<(i32, &Tradition)> = horn
         .notation
         .traditions
         .iter()
@@ -68,21 +72,79 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Option<Finding> {
         .filter(|tradition| (tradition.clef.sign, tradition.clef.line) == (clef.sign, clef.line))
         .map(|tradition| (written_above.round() as i32 - tradition.written_above, tradition))
         .filter(|(semitones, _)| *semitones != 0)
-        .map(|(semitones, tradition)| (semitones, tradition, share_on(horn, line, &notes, semitones)))
-        .filter(|(.., share)| *share >= limits.on)
-        .max_by(|(far, _, one), (near, _, other)| one.total_cmp(other).then(near.abs().cmp(&far.abs())))?;
-    let lowest = notes.iter().map(|&index| line.played[index].sounding).min()?;
-    let highest = notes.iter().map(|&index| line.played[index].sounding).max()?;
-    let message = format!(
-        "as it is read the part goes from {lowest} to {highest}, mostly off {}; {} semitones {}, as {} reads, it fits",
-        horn.a_title,
-        semitones.abs(),
-        if semitones < 0 { "lower" } else { "higher" },
-        tradition.name
-    );
+        .collect();
+    let (semitones, message) = off_the_horn(limits, horn, line, &notes, &readings)
+        .or_else(|| off_the_harmony(at, line, &notes, &readings))?;
     let fault =
         Fault::of(notes[0], Severity::Warning, message).limit(Measure::Semitones(f64::from(semitones)));
     engine::finding_about(at.section.score, at.desk, line, &RULE, &notes, notes[0], fault)
+}
+
+/// By the register: most notes lie off the horn, and on it by another reading.
+fn off_the_horn(
+    limits: &TranspositionLimits,
+    horn: &Profile,
+    line: &Line,
+    notes: &[usize],
+    readings: &[(i32, &Tradition)],
+) -> Option<(i32, String)> {
+    if share_on(horn, line, notes, 0) > 1.0 - limits.off {
+        return None;
+    }
+    let shares = readings.iter().map(|(semitones, _)| share_on(horn, line, notes, *semitones));
+    let (semitones, tradition) = best(readings, shares, limits.on)?;
+    let lowest = notes.iter().map(|&index| line.played[index].sounding).min()?;
+    let highest = notes.iter().map(|&index| line.played[index].sounding).max()?;
+    let message = format!(
+        "as it is read the part goes from {lowest} to {highest}, mostly off {}; {}, as {} reads, it fits",
+        horn.a_title,
+        moved(semitones),
+        tradition.name
+    );
+    Some((semitones, message))
+}
+
+/// By the harmony: most notes are in no chord that the orchestra plays, and in one by another reading.
+fn off_the_harmony(
+    at: &AtDesk<'_>,
+    line: &Line,
+    notes: &[usize],
+    readings: &[(i32, &Tradition)],
+) -> Option<(i32, String)> {
+    let limits = &at.section.limits.transposition;
+    let notes: Vec<&Played> =
+        notes.iter().map(|&index| &line.played[index]).filter(|played| !played.grace).collect();
+    let semitones: Vec<i32> = readings.iter().map(|(semitones, _)| *semitones).collect();
+    let (as_read, shares) = harmony::agreement(at.section, &notes, &semitones)?;
+    if as_read > limits.astray {
+        return None;
+    }
+    let (semitones, tradition) = best(readings, shares.iter().copied(), limits.agrees)?;
+    let message = format!(
+        "as it is read, {:.0} % of the part's notes are in the harmony of the other parts; {}, as {} reads, most are",
+        as_read * 100.0,
+        moved(semitones),
+        tradition.name
+    );
+    Some((semitones, message))
+}
+
+/// The reading with the largest share, if it is large enough: of equal ones the nearest.
+fn best<'t>(
+    readings: &[(i32, &'t Tradition)],
+    shares: impl Iterator<Item = f64>,
+    least: f64,
+) -> Option<(i32, &'t Tradition)> {
+    readings
+        .iter()
+        .zip(shares)
+        .filter(|(_, share)| *share >= least)
+        .max_by(|((far, _), one), ((near, _), other)| one.total_cmp(other).then(near.abs().cmp(&far.abs())))
+        .map(|(reading, _)| *reading)
+}
+
+fn moved(semitones: i32) -> String {
+    format!("{} semitones {}", semitones.abs(), if semitones < 0 { "lower" } else { "higher" })
 }
 
 /// The share of notes that lie in the comfortable zone when all are taken so many semitones up.
