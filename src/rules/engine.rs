@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use rayon::prelude::*;
 
-use super::{AtDesk, AtLine, AtNote, AtPassage, Fault, RULES, Rule, Scope};
+use super::{AtDesk, AtLine, AtNote, AtPassage, AtSection, Fault, RULES, Rule, Scope};
 use crate::finding::{Finding, Measure, Place, Span, Worst};
 use crate::playing::horns::suits;
 use crate::playing::{Desk, Section};
@@ -28,7 +28,8 @@ pub fn judge(section: &Section<'_>) -> Vec<Finding> {
     let spoken_for = SpokenFor::by(&findings);
     for rule in RULES {
         if let Scope::Section(look) = rule.scope {
-            findings.extend(look(section).into_iter().filter(|finding| !spoken_for.covers(rule, finding)));
+            let said = look(&AtSection { section, spoken_for: &spoken_for });
+            findings.extend(said.into_iter().filter(|said| !spoken_for.covers(rule, said.part, &said.notes)));
         }
     }
     sort(&mut findings);
@@ -36,7 +37,7 @@ pub fn judge(section: &Section<'_>) -> Vec<Finding> {
 }
 
 /// By part and note the rules that speak for others there.
-struct SpokenFor(HashMap<(u32, u32), RuleSet>);
+pub(super) struct SpokenFor(HashMap<(u32, u32), RuleSet>);
 
 impl SpokenFor {
     fn by(findings: &[Finding]) -> SpokenFor {
@@ -53,10 +54,11 @@ impl SpokenFor {
         SpokenFor(rules)
     }
 
-    fn covers(&self, rule: &Rule, finding: &Finding) -> bool {
-        let Some(part) = finding.part else { return false };
+    /// Whether a rule is silent about some of these notes.
+    pub(super) fn covers(&self, rule: &Rule, part: Option<u32>, notes: &[u32]) -> bool {
+        let Some(part) = part else { return false };
         let speakers =
-            finding.notes.iter().filter_map(|&note| self.0.get(&(part, note))).fold(0, |all, r| all | r);
+            notes.iter().filter_map(|&note| self.0.get(&(part, note))).fold(0, |all, rules| all | rules);
         is_silenced(rule.name, speakers)
     }
 }

@@ -1,6 +1,6 @@
 //! `everyone-breathes-at-once`: held notes on which all who sound run out of air together.
 
-use super::{Family, Fault, Page, Rule, Scope, engine, wording};
+use super::{AtSection, Family, Fault, Page, Rule, Scope, engine, wording};
 use crate::finding::{Finding, Measure, Severity};
 use crate::playing::Section;
 use crate::playing::breath::{self, AllBreathe};
@@ -20,7 +20,8 @@ pub(super) const RULE: Rule = Rule {
     },
 };
 
-fn check(section: &Section<'_>) -> Vec<Finding> {
+fn check(at: &AtSection<'_>) -> Vec<Finding> {
+    let section = at.section;
     breath::all_breathe(section).iter().filter_map(|all| finding(section, all)).collect()
 }
 

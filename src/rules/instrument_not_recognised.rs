@@ -1,6 +1,6 @@
 //! `instrument-not-recognised`: a part that looks like low brass and could not be told for sure.
 
-use super::{Family, Fault, Page, Rule, Scope, engine, wording};
+use super::{AtSection, Family, Fault, Page, Rule, Scope, engine, wording};
 use crate::finding::{Finding, Place, Severity};
 use crate::music::Length;
 use crate::playing::{Doubt, Section, Unrecognised};
@@ -20,7 +20,8 @@ pub(super) const RULE: Rule = Rule {
     },
 };
 
-fn check(section: &Section<'_>) -> Vec<Finding> {
+fn check(at: &AtSection<'_>) -> Vec<Finding> {
+    let section = at.section;
     section.unrecognised.iter().map(|unknown| finding(section, unknown)).collect()
 }
 

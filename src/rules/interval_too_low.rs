@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Family, Fault, Page, Rule, Scope, engine, wording};
+use super::{AtSection, Family, Fault, Page, Rule, Scope, engine, wording};
 use crate::finding::{Finding, Measure, Severity};
 use crate::music::Sounding;
 use crate::playing::Section;
@@ -29,9 +29,13 @@ pub(super) const RULE: Rule = Rule {
 
 /// One fault a sounding pair: of each lower note its worst neighbour above, and where several parts share the lower
 /// note, one finding at the first of them, which names the others.
-fn check(section: &Section<'_>) -> Vec<Finding> {
+fn check(at: &AtSection<'_>) -> Vec<Finding> {
+    let section = at.section;
     let mut worst: BTreeMap<(usize, usize, usize), Growl> = BTreeMap::new();
     for pair in together(section) {
+        if at.is_spoken_for(&RULE, pair.lower) || at.is_spoken_for(&RULE, pair.upper) {
+            continue;
+        }
         let Some(growl) = of_pair(section, pair) else { continue };
         if worst.get(&pair.lower).is_none_or(|said| said.weight() < growl.weight()) {
             worst.insert(pair.lower, growl);

@@ -2,9 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::{Family, Fault, Page, Rule, Scope, engine};
+use super::{AtSection, Family, Fault, Page, Rule, Scope, engine};
 use crate::finding::{Finding, Measure, Severity};
-use crate::playing::Section;
 use crate::playing::doublings::Doublings;
 
 pub(super) const RULE: Rule = Rule {
@@ -22,7 +21,8 @@ pub(super) const RULE: Rule = Rule {
     },
 };
 
-fn check(section: &Section<'_>) -> Vec<Finding> {
+fn check(at: &AtSection<'_>) -> Vec<Finding> {
+    let section = at.section;
     // Chamber music and extracts of the low brass alone do not show who else could carry a note.
     if section.score.passed_over.is_empty() {
         return Vec::new();

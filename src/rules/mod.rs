@@ -173,7 +173,7 @@ pub enum Scope {
     /// One desk.
     Desk(fn(&AtDesk<'_>) -> Vec<Finding>),
     /// All desks together, or the score.
-    Section(fn(&Section<'_>) -> Vec<Finding>),
+    Section(fn(&AtSection<'_>) -> Vec<Finding>),
     /// The waivers of settings and score, which `check` applies; the rule itself has its page and its words.
     Settings,
 }
@@ -246,6 +246,14 @@ pub struct AtDesk<'a> {
     pub desk: &'a Desk<'a>,
 }
 
+/// A section whose desks were judged.
+#[derive(Clone, Copy)]
+pub struct AtSection<'a> {
+    /// The section.
+    pub section: &'a Section<'a>,
+    spoken_for: &'a engine::SpokenFor,
+}
+
 /// What a rule says of one note or passage, before it has a place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fault {
@@ -306,6 +314,16 @@ impl<'a> AtLine<'a> {
             }
         }
         None
+    }
+}
+
+impl AtSection<'_> {
+    /// Whether a rule has nothing to add about a note (by its desk, line and index), since one that speaks for it was
+    /// heard there.
+    fn is_spoken_for(&self, rule: &Rule, note: (usize, usize, usize)) -> bool {
+        self.section.played(note).is_some_and(|(desk, played)| {
+            self.spoken_for.covers(rule, Some(desk.part.info.index), &played.chain)
+        })
     }
 }
 

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{Family, Fault, Page, Rule, Scope, engine, wording};
+use super::{AtSection, Family, Fault, Page, Rule, Scope, engine, wording};
 use crate::finding::{Finding, Place, Severity, Span};
 use crate::music::Length;
-use crate::playing::Section;
 use crate::score::{Oddity, OddityKind, Score};
 
 pub(super) const RULE: Rule = Rule {
@@ -24,7 +23,8 @@ pub(super) const RULE: Rule = Rule {
 };
 
 /// Kinds of one sort in one part become one finding.
-fn check(section: &Section<'_>) -> Vec<Finding> {
+fn check(at: &AtSection<'_>) -> Vec<Finding> {
+    let section = at.section;
     let score = section.score;
     let concerns = |oddity: &Oddity| match oddity.part {
         None => true,

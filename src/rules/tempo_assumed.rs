@@ -1,6 +1,6 @@
 //! `tempo-assumed`: music whose tempo the score does not give in numbers.
 
-use super::{Family, Fault, Page, Rule, Scope, engine, wording};
+use super::{AtSection, Family, Fault, Page, Rule, Scope, engine, wording};
 use crate::finding::{Finding, Measure, Place, Severity};
 use crate::music::{Length, Onset, TempoChange};
 use crate::playing::Section;
@@ -20,7 +20,8 @@ pub(super) const RULE: Rule = Rule {
     },
 };
 
-fn check(section: &Section<'_>) -> Vec<Finding> {
+fn check(at: &AtSection<'_>) -> Vec<Finding> {
+    let section = at.section;
     let score = section.score;
     let changes = score.tempo.changes();
     let assumed: Vec<&TempoChange> = changes

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Family, Fault, Page, Rule, Scope, engine};
+use super::{AtSection, Family, Fault, Page, Rule, Scope, engine};
 use crate::finding::{Finding, Measure, Severity};
 use crate::playing::Section;
 use crate::playing::doublings::{Together, together};
@@ -22,9 +22,13 @@ pub(super) const RULE: Rule = Rule {
     },
 };
 
-fn check(section: &Section<'_>) -> Vec<Finding> {
+fn check(at: &AtSection<'_>) -> Vec<Finding> {
+    let section = at.section;
     let mut worst: BTreeMap<(usize, usize, usize), Fault> = BTreeMap::new();
     for pair in together(section) {
+        if at.is_spoken_for(&RULE, pair.lower) || at.is_spoken_for(&RULE, pair.upper) {
+            continue;
+        }
         let Some(fault) = of_pair(section, &pair) else { continue };
         if worst.get(&pair.upper).is_none_or(|said| said.excess < fault.excess) {
             worst.insert(pair.upper, fault);
