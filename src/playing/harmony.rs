@@ -10,7 +10,7 @@ const SAMPLE: usize = 200;
 const LOOK_BACK: usize = 16;
 
 /// Of notes that sound with others, the share whose pitch class is sounded by a part of the rest of the orchestra for
-/// at least half of their length, once as they are and once for each number of semitones they are taken up.
+/// the share of their length that counts, once as they are and once for each number of semitones they are taken up.
 ///
 /// Low brass is not asked: its parts may all have been exported alike. `None` where the rest of the orchestra sounds
 /// with less than half of the notes.
@@ -25,7 +25,9 @@ pub fn agreement(section: &Section<'_>, notes: &[&Played], semitones: &[i32]) ->
     let share = |up: i32| {
         let agrees = |(height, around): &&&(i32, Vec<(i32, f64)>)| {
             let class = (height + up * 100).rem_euclid(1200);
-            around.iter().any(|(other, share)| *other == class && *share >= 0.5)
+            around
+                .iter()
+                .any(|(other, share)| *other == class && *share >= section.limits.transposition.together)
         };
         accompanied.iter().filter(agrees).count() as f64 / accompanied.len() as f64
     };

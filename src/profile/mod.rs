@@ -475,6 +475,8 @@ pub struct TranspositionLimits {
     pub off: f64,
     /// Share of notes on it by another reading.
     pub on: f64,
+    /// Another part agrees with a note when it sounds its pitch class for this share of it.
+    pub together: f64,
     /// No more than this share of notes agrees with the harmony as they are read.
     pub astray: f64,
     /// At least this share agrees by another reading.

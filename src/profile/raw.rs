@@ -576,6 +576,8 @@ table!(SectionTransposition {
     off: ShareValue,
     /// Share of notes on it by another reading.
     on: ShareValue,
+    /// Another part agrees with a note when it sounds its pitch class for this share of it.
+    together: ShareValue,
     /// No more than this share of notes agrees with the harmony of the orchestra as they are read.
     astray: ShareValue,
     /// At least this share agrees by another reading.

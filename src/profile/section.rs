@@ -82,6 +82,7 @@ fn read(text: &str) -> Checked<SectionLimits> {
             notes: u32::from(*raw.transposition.least.notes.get()),
             off: share(&raw.transposition.off.share)?,
             on: share(&raw.transposition.on.share)?,
+            together: share(&raw.transposition.together.share)?,
             astray: share(&raw.transposition.astray.share)?,
             agrees: share(&raw.transposition.agrees.share)?,
             traditions: raw.transposition.traditions.iter().map(tradition).collect(),
