@@ -27,9 +27,28 @@ pub fn name<'a>(wrong: &str, right: impl IntoIterator<Item = &'a str>) -> Option
         .map(|(_, candidate)| candidate)
 }
 
-/// The end of an error sentence: `; did you mean 'x'?`, or nothing.
+/// Of names that hold what was typed so many are offered; from so many letters on it says enough.
+const MOST_OFFERED: usize = 5;
+const LEAST_LETTERS: usize = 3;
+
+/// The end of an error sentence: `; did you mean 'x'?`, or nothing. Where no name is near, those that hold
+/// what was typed are offered, if they are few.
 pub fn hint<'a>(wrong: &str, right: impl IntoIterator<Item = &'a str>) -> String {
-    name(wrong, right).map_or_else(String::new, |right| format!("; did you mean '{right}'?"))
+    let right: Vec<&str> = right.into_iter().collect();
+    if let Some(near) = name(wrong, right.iter().copied()) {
+        return format!("; did you mean '{near}'?");
+    }
+    let wrong = wrong.to_lowercase();
+    let mut holding: Vec<String> = right
+        .iter()
+        .filter(|name| wrong.chars().count() >= LEAST_LETTERS && name.to_lowercase().contains(&wrong))
+        .map(|name| format!("'{name}'"))
+        .collect();
+    match (holding.len(), holding.pop()) {
+        (2..=MOST_OFFERED, Some(last)) => format!("; did you mean {} or {last}?", holding.join(", ")),
+        (1, Some(only)) => format!("; did you mean {only}?"),
+        _ => String::new(),
+    }
 }
 
 #[cfg(test)]
@@ -54,6 +73,10 @@ mod tests {
     fn a_hint_is_a_clause_or_nothing() {
         assert_eq!(hint("temp", ["tempo", "breath"]), "; did you mean 'tempo'?");
         assert_eq!(hint("xyz", ["tempo", "breath"]), "");
+        let profiles = ["contrabass-tuba-c", "bass-tuba-f", "cimbasso-f"];
+        assert_eq!(hint("contrabass", profiles), "; did you mean 'contrabass-tuba-c'?");
+        assert_eq!(hint("Tuba", profiles), "; did you mean 'contrabass-tuba-c' or 'bass-tuba-f'?");
+        assert_eq!(hint("a", profiles), "");
     }
 
     #[test]

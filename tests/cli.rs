@@ -59,7 +59,15 @@ impl Folder {
     fn command(&self, args: &[&str]) -> Command {
         let mut command = Command::new(cargo_bin!("lowbrass"));
         command.args(args).current_dir(self.0.path()).stdin(Stdio::null());
-        for name in ["NO_COLOR", "CLICOLOR_FORCE", "LOWBRASS_TODAY", "LC_ALL", "LC_CTYPE", "LANG"] {
+        for name in [
+            "NO_COLOR",
+            "CLICOLOR_FORCE",
+            "LOWBRASS_TODAY",
+            "SOURCE_DATE_EPOCH",
+            "LC_ALL",
+            "LC_CTYPE",
+            "LANG",
+        ] {
             command.env_remove(name);
         }
         command
@@ -545,6 +553,32 @@ fn without_a_score_the_settings_scores_are_checked_or_this_folder() {
     assert_eq!(report["scores"][0]["path"], "cues/a.musicxml");
 }
 
+#[test]
+fn a_link_to_nowhere_among_the_scores_is_told_and_does_not_stop_the_others() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("gone.musicxml", folder.at("b.musicxml")).unwrap();
+        let said = folder.run(&["check", "."]).ends_with(2);
+        assert!(said.err.contains("b.musicxml: cannot be read"), "{}", said.err);
+        assert!(said.out.contains("1 could not be read"), "{}", said.out);
+        std::os::unix::fs::symlink("gone.toml", folder.at("lowbrass.toml")).unwrap();
+        folder.run(&["check", "a.musicxml"]).fails_with("lowbrass.toml: cannot be read");
+    }
+}
+
+#[test]
+fn a_place_that_cannot_take_a_report_is_told_before_the_work() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    folder
+        .run(&["check", "a.musicxml", "--output", "json=gone/a.json"])
+        .fails_with("gone/a.json: cannot be written: there is no folder gone");
+    folder.run(&["notes", "."]).fails_with(".: is a folder; name a score in it");
+    folder.run(&["check", "a.musicxml", "-j", "999"]).fails_with("1..=256");
+}
+
 // ---- settings ----
 
 #[test]
@@ -609,12 +643,39 @@ fn init_writes_settings_that_work_and_never_over_a_file() {
     let folder = Folder::new();
     folder.write("a.musicxml", &sound()).write("b.musicxml", "broken");
     let said = folder.run(&["init"]).ends_with(0);
-    assert!(said.err.contains("1 score with 1 low-brass part"), "{}", said.err);
+    assert!(said.err.contains("1 score with low brass under 1 name"), "{}", said.err);
     let text = folder.read("lowbrass.toml");
     assert!(text.contains("name = \"Tuba\"") && text.contains("profile = \"contrabass-tuba-c\""), "{text}");
     folder.run(&["check", "a.musicxml"]).ends_with(0);
     folder.run(&["init"]).fails_with("lowbrass.toml: is already there and stays as it is");
     assert_eq!(folder.read("lowbrass.toml"), text);
+}
+
+#[test]
+fn what_init_writes_changes_no_finding_and_leaves_open_what_differs() {
+    let folder = Folder::new();
+    let bars: &[BarText<'_>] = &[("F2", "mf"), ("r", ""), ("F0", ""), ("r", "")];
+    folder.write("a.musicxml", &score(&[("Tuba", bars), ("Trombone 3", bars)]));
+    let sound = "<score-instrument id=\"P1-I1\"><instrument-name>x</instrument-name>\
+        <instrument-sound>brass.trombone.bass</instrument-sound></score-instrument></score-part>";
+    folder.write("b.musicxml", &score(&[("Tuba", bars)]));
+    folder.write("c.musicxml", &score(&[("Trombone 3", bars)]).replacen("</score-part>", sound, 1));
+    folder.write(
+        "d.musicxml",
+        &score(&[("Trombone 3", bars)]).replacen("</score-part>", &sound.replace(".bass", ".alto"), 1),
+    );
+    let findings = |report: &Value| -> Vec<Value> {
+        report["scores"].as_array().unwrap().iter().map(|score| score["findings"].clone()).collect()
+    };
+    let before = findings(&folder.report(&["."]));
+    folder.run(&["init"]).ends_with(0);
+    let text = folder.read("lowbrass.toml");
+    assert!(text.contains("# 2 parts of this name\n[[part]]\nname = \"Tuba\""), "{text}");
+    assert!(
+        text.contains("# Read as alto-trombone in 1 part, bass-trombone in 2 parts; left as it is."),
+        "{text}"
+    );
+    assert_eq!(findings(&folder.report(&["."])), before);
 }
 
 #[test]
@@ -680,6 +741,34 @@ fn a_waiver_for_other_bars_or_parts_lets_nothing_stand_and_is_said_to_be_unused(
 }
 
 #[test]
+fn a_waiver_or_a_part_of_the_settings_that_fits_nothing_is_told_with_the_nearest_name() {
+    let folder = Folder::new();
+    folder.write("cue1.musicxml", &too_low());
+    let said = |settings: &str| {
+        folder.write("lowbrass.toml", settings);
+        let report = folder.report(&["cue1.musicxml"]);
+        let findings = report["scores"][0]["findings"].as_array().unwrap().clone();
+        let unused = findings.into_iter().find(|finding| finding["rule"] == "unused-waiver").unwrap();
+        unused["message"].as_str().unwrap().to_owned()
+    };
+    let of_part = said(&WAIVER.replace("'Tuba'", "'Tubba'"));
+    assert!(of_part.ends_with("no part is called 'Tubba'; did you mean 'Tuba'?"), "{of_part}");
+    let of_score = said(&format!("{WAIVER}score = 'cue2.musicxml'\n"));
+    assert!(
+        of_score.ends_with("no score is called 'cue2.musicxml'; did you mean 'cue1.musicxml'?"),
+        "{of_score}"
+    );
+    folder.write("lowbrass.toml", "tempo = 90\n[[part]]\nname = 'Tubba'\n[[part]]\nname = 'T*'\n");
+    let told = "lowbrass.toml:3: no part of the scores here is called 'Tubba'; did you mean 'Tuba'?";
+    let noted = folder.run(&["check", "."]).ends_with(1).err;
+    assert_eq!(noted.lines().collect::<Vec<_>>(), [format!("note: {told}")]);
+    // Where another score might have it, and where quiet was asked for, nothing is said.
+    folder.write("cue2.musicxml", &sound());
+    assert_eq!(folder.run(&["check", "cue1.musicxml"]).ends_with(1).err, "");
+    assert_eq!(folder.run(&["check", ".", "-q"]).ends_with(1).err, "");
+}
+
+#[test]
 fn a_waiver_ends_with_its_day() {
     let folder = Folder::new();
     folder.write("a.musicxml", &too_low()).write("lowbrass.toml", &format!("{WAIVER}until = 2027-01-31\n"));
@@ -687,9 +776,20 @@ fn a_waiver_ends_with_its_day() {
     assert!(!rules(&on("2027-01-31")).contains(&"out-of-range"));
     let over = on("2027-02-01");
     assert!(rules(&over).contains(&"out-of-range") && rules(&over).contains(&"expired-waiver"));
-    let mut command = folder.command(&["check", "a.musicxml", "--format", "json"]);
-    let said = Said::of(&command.env("LOWBRASS_TODAY", "2027-02-01").output().unwrap());
-    assert_eq!(serde_json::from_str::<Value>(&said.out).unwrap(), over);
+    let by_environment = |variables: &[(&str, &str)]| {
+        let mut command = folder.command(&["check", "a.musicxml", "--format", "json"]);
+        Said::of(&command.envs(variables.iter().copied()).output().unwrap())
+    };
+    // 1801483200 is noon of 2027-02-01; the variable is that of https://reproducible-builds.org/specs/source-date-epoch/
+    for variables in [
+        &[("LOWBRASS_TODAY", "2027-02-01"), ("SOURCE_DATE_EPOCH", "0")][..],
+        &[("LOWBRASS_TODAY", ""), ("SOURCE_DATE_EPOCH", "1801483200")],
+    ] {
+        let said = by_environment(variables);
+        assert_eq!(serde_json::from_str::<Value>(&said.out).unwrap(), over);
+    }
+    by_environment(&[("LOWBRASS_TODAY", "soon")]).fails_with("LOWBRASS_TODAY: expected a day");
+    by_environment(&[("SOURCE_DATE_EPOCH", "soon")]).fails_with("SOURCE_DATE_EPOCH: expected seconds");
     folder.run(&["check", "a.musicxml", "--today", "tomorrow"]).fails_with("2027-01-31");
 }
 
@@ -714,6 +814,10 @@ fn words_in_the_score_let_a_finding_of_their_passage_stand() {
     assert_eq!(by_bar, [("3", true), ("5", false)]);
     folder.write("a.musicxml", &with("\"ok: hit-too-low"));
     assert!(rules(&folder.report(&["a.musicxml"])).contains(&"unused-waiver"));
+    folder.write("a.musicxml", &with("\"ok: out-of-rnage"));
+    let said = folder.run(&["check", "a.musicxml", "-v"]).ends_with(1);
+    let words = said.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("no rule is called 'out-of-rnage'; did you mean 'out-of-range'?"), "{words}");
 }
 
 #[test]
@@ -741,6 +845,10 @@ fn a_baseline_accepts_what_is_there_and_reports_what_is_new() {
     let later = score(&[("Flute", &[("r", ""); 9]), ("Tuba", &bars)])
         .replace("  <part-list>", "  <movement-title>Renamed</movement-title>\n  <part-list>");
     folder.write("cues/a.musicxml", &later);
+    folder.run(&["check", "cues", "--baseline", "accepted.json"]).ends_with(0);
+    // Another order of the parts: still accepted.
+    let turned = score(&[("Tuba", &bars), ("Flute", &[("r", ""); 9])]);
+    folder.write("cues/a.musicxml", &turned);
     folder.run(&["check", "cues", "--baseline", "accepted.json"]).ends_with(0);
     // One more low note is new.
     folder.write("cues/a.musicxml", &later.replace("<octave>2</octave>", "<octave>0</octave>"));
@@ -875,6 +983,49 @@ fn help_shows_examples_and_version_is_told() {
     let help = folder.run(&["check", "--help"]).ends_with(0).out;
     assert!(help.contains("Move octaves") && help.contains("Exit status"));
     folder.run(&[]).ends_with(2);
+}
+
+/// The lines of a help text that show a command, without what is said of it.
+fn examples_in(help: &str) -> Vec<String> {
+    let after = help.split("xamples").nth(1).or_else(|| help.split("Begin with:").nth(1)).unwrap_or_default();
+    after
+        .lines()
+        .map(str::trim)
+        .filter(|line| line.starts_with("lowbrass ") || line.contains("| lowbrass "))
+        .map(|line| line.split("   ").next().unwrap_or(line).to_owned())
+        .collect()
+}
+
+#[cfg(unix)]
+#[test]
+fn every_example_of_the_help_texts_runs() {
+    let program = Path::new(cargo_bin!("lowbrass"));
+    let path = format!("{}:{}", program.parent().unwrap().display(), std::env::var("PATH").unwrap());
+    let commands = "check notes breaths horns rules profiles init settings schema completions man";
+    for command in std::iter::once("").chain(commands.split(' ')) {
+        let folder = Folder::new();
+        for name in ["cue.musicxml", "cue3.musicxml", "cues/cue3.musicxml"] {
+            folder.write(name, &too_low());
+        }
+        for home in [".zfunc", ".config/fish/completions", ".local/share/bash-completion/completions"] {
+            fs::create_dir_all(folder.at(home)).unwrap();
+        }
+        let help =
+            folder.run(&[command, "--help"].into_iter().filter(|arg| !arg.is_empty()).collect::<Vec<_>>());
+        let examples = examples_in(&help.ends_with(0).out);
+        assert!(examples.len() >= 2, "{command}: {examples:?}");
+        for example in examples {
+            let mut shell = Command::new("sh");
+            shell
+                .args(["-c", &example])
+                .current_dir(folder.at(""))
+                .env("PATH", &path)
+                .env("HOME", folder.at(""));
+            let said = shell.output().unwrap();
+            let status = said.status.code().unwrap();
+            assert!(matches!(status, 0 | 1), "{example}: {}", String::from_utf8_lossy(&said.stderr));
+        }
+    }
 }
 
 #[test]

@@ -52,6 +52,14 @@ pub enum WriteError {
         /// The place.
         path: PathBuf,
     },
+    /// The folder it should lie in is not there.
+    #[error("{path}: cannot be written: there is no folder {folder}")]
+    NoFolder {
+        /// The place.
+        path: PathBuf,
+        /// The folder.
+        folder: PathBuf,
+    },
     /// What was written reads back otherwise.
     #[error("{path}: not written, since what was written did not read back the same")]
     ReadsBackOtherwise {
@@ -120,7 +128,9 @@ pub fn write_whole(path: &Path, bytes: &[u8], replace: Replace, inputs: &Inputs)
         use std::os::unix::fs::PermissionsExt;
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    let mut file = builder.tempfile_in(folder).map_err(system)?;
+    // Without the name of the file in between, which nobody asked for.
+    let bare = |reason: io::Error| system(reason.raw_os_error().map_or(reason, io::Error::from_raw_os_error));
+    let mut file = builder.tempfile_in(folder).map_err(bare)?;
     file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(system)?;
     let mut back = Vec::with_capacity(bytes.len());
     File::open(file.path()).and_then(|mut file| file.read_to_end(&mut back)).map_err(system)?;
@@ -152,7 +162,12 @@ pub fn may_write(path: &Path, replace: Replace, inputs: &Inputs) -> Result<(), W
     if inputs.hold(&path) {
         return Err(WriteError::IsAnInput { path });
     }
-    let Ok(there) = fs::symlink_metadata(&path) else { return Ok(()) };
+    let Ok(there) = fs::symlink_metadata(&path) else {
+        return match path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+            Some(folder) if !folder.is_dir() => Err(WriteError::NoFolder { folder: folder.to_owned(), path }),
+            _ => Ok(()),
+        };
+    };
     let behind: Metadata = fs::metadata(&path).unwrap_or(there);
     if behind.is_dir() {
         return Err(WriteError::IsAFolder { path });

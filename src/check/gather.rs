@@ -118,7 +118,7 @@ pub enum GatherError {
         reason: String,
     },
     /// A folder that cannot be walked.
-    #[error("{0}")]
+    #[error("{0}; what lies there is not checked")]
     Walk(String),
 }
 
@@ -128,7 +128,7 @@ pub fn gather<P: AsRef<Path>>(typed: &[P]) -> Gathered {
     let mut seen = BTreeSet::new();
     for typed in typed {
         let typed = typed.as_ref();
-        match meant(typed, &mut gathered.passed_over) {
+        match meant(typed, &mut gathered.passed_over, &mut gathered.missing) {
             Ok(scores) => {
                 for score in scores {
                     if seen.insert(identity(&score)) {
@@ -181,14 +181,19 @@ pub fn looks_like_a_score(head: &[u8]) -> bool {
         .any(|word| memchr::memmem::find(&letters, word).is_some())
 }
 
-fn meant(typed: &Path, passed_over: &mut Vec<PassedOver>) -> Result<Vec<Source>, GatherError> {
+fn meant(
+    typed: &Path,
+    passed_over: &mut Vec<PassedOver>,
+    missing: &mut Vec<GatherError>,
+) -> Result<Vec<Source>, GatherError> {
     if typed == Path::new("-") {
         return Ok(vec![Source::StandardInput]);
     }
     let as_typed = typed.to_string_lossy();
     if typed.is_dir() {
-        let found = walk(typed, None, passed_over)?;
-        if found.is_empty() {
+        let closed = missing.len();
+        let found = walk(typed, None, passed_over, missing);
+        if found.is_empty() && missing.len() == closed {
             return Err(GatherError::EmptyFolder { path: as_typed.into_owned() });
         }
         return Ok(found);
@@ -203,7 +208,7 @@ fn meant(typed: &Path, passed_over: &mut Vec<PassedOver>) -> Result<Vec<Source>,
     let glob = GlobBuilder::new(&as_typed).literal_separator(true).build().map_err(|error| {
         GatherError::Pattern { pattern: as_typed.clone().into_owned(), reason: error.kind().to_string() }
     })?;
-    let found = walk(&without_pattern(typed), Some(&glob.compile_matcher()), passed_over)?;
+    let found = walk(&without_pattern(typed), Some(&glob.compile_matcher()), passed_over, missing);
     if found.is_empty() {
         return Err(GatherError::NothingFits { pattern: as_typed.into_owned() });
     }
@@ -218,20 +223,29 @@ fn without_pattern(typed: &Path) -> PathBuf {
         .collect()
 }
 
+/// The scores below a folder; what of it cannot be walked is told, and the rest stands.
 fn walk(
     folder: &Path,
     only: Option<&GlobMatcher>,
     passed_over: &mut Vec<PassedOver>,
-) -> Result<Vec<Source>, GatherError> {
+    missing: &mut Vec<GatherError>,
+) -> Vec<Source> {
     let from = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
     let mut builder = WalkBuilder::new(from);
     builder.require_git(false).add_custom_ignore_filename(IGNORE_FILE);
     let mut files = Vec::new();
     for entry in builder.build() {
-        let path = entry.map_err(|error| GatherError::Walk(error.to_string()))?.into_path();
+        let path = match entry {
+            Ok(entry) => entry.into_path(),
+            Err(error) => {
+                missing.push(GatherError::Walk(error.to_string()));
+                continue;
+            }
+        };
         let path = path.strip_prefix("./").map(Path::to_owned).unwrap_or(path);
         let fits = only.is_none_or(|glob| glob.is_match(&path));
-        if fits && ending(&path).is_some() && path.is_file() && is_a_score(&path) {
+        // A link to nowhere is a score that cannot be read, and no reason to pass over it.
+        if fits && ending(&path).is_some() && !path.is_dir() && is_a_score(&path) {
             files.push(path);
         }
     }
@@ -244,7 +258,7 @@ fn walk(
             None => taken.push(Source::File(path.clone())),
         }
     }
-    Ok(taken)
+    taken
 }
 
 /// The score that is checked in place of this one: its plain text for a `.mxl`, its source for a revised copy.

@@ -11,6 +11,7 @@ mod staves;
 mod score;
 
 mod baseline;
+mod levels;
 mod waivers;
 
 mod copy;
@@ -23,7 +24,7 @@ pub use room::{Config, Room, RoomError, Rooms};
 pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, read, read_players};
 pub use seating::{Orders, has_wanted, infos, seat};
 pub use verify::VerifyError;
-pub use waivers::{Housekeeping, Outcome};
+pub use waivers::{Housekeeping, InForce, Outcome};
 
 #[cfg(test)]
 mod testing;

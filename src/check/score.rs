@@ -5,11 +5,12 @@ use std::collections::BTreeMap;
 use thiserror::Error;
 
 use super::baseline::{Accepted, Baseline, fingerprints};
+use super::levels::weigh;
 use super::room::Room;
 use super::seating::{self, Orders};
 use super::staves;
 use super::verify::{VerifyError, only_octaves_differ};
-use super::waivers::{self, Outcome};
+use super::waivers::{self, InForce};
 use crate::finding::{Finding, Revision, Severity, Waived};
 use crate::music::{Onset, Tempo, TempoChange, TempoMap};
 use crate::musicxml::{Document, EditError, MarkError, ReadError};
@@ -18,7 +19,7 @@ use crate::playing::{Desk, Section};
 use crate::report::{self, Judged};
 use crate::rules;
 use crate::score::{PartInfo, Score};
-use crate::settings::{Day, Level, Settings};
+use crate::settings::Day;
 
 /// What is asked of every score of a run.
 #[derive(Clone, Debug)]
@@ -64,8 +65,8 @@ pub struct Paths {
 pub struct Checked {
     /// Its part of the report.
     pub report: report::Score,
-    /// What became of each waiver of the settings.
-    pub waivers: Vec<Outcome>,
+    /// What became of the entries of the settings.
+    pub in_force: InForce,
     /// Its findings as a baseline would have them; what a waiver lets stand is not here.
     pub acceptable: Vec<Accepted>,
     /// How many accepted findings are no longer there.
@@ -137,8 +138,16 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
     let section = seating::seat(&score, room, task.orders);
     let mut findings = rules::judge(&section);
     weigh(&mut findings, &room.settings);
-    let waivers =
-        waivers::by_settings(&mut findings, &score, &paths.from_settings, &room.settings, task.today);
+    let in_force = InForce {
+        waivers: waivers::by_settings(
+            &mut findings,
+            &score,
+            &paths.from_settings,
+            &room.settings,
+            task.today,
+        ),
+        parts: waivers::entries_that_fit(&room.settings, &seating::infos(&score)),
+    };
     waivers::in_score(&mut findings, &section);
     weigh(&mut findings, &room.settings);
     rules::sort(&mut findings);
@@ -171,7 +180,7 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
     };
     Ok(Checked {
         report: report(&paths.shown, &section, findings, prints, &revision),
-        waivers,
+        in_force,
         acceptable,
         gone,
         revised,
@@ -204,18 +213,6 @@ fn opening_at(map: &TempoMap, tempo: Tempo) -> TempoMap {
         }
         _ => map.clone(),
     }
-}
-
-/// Gives findings the weight that the settings give their rules.
-pub(super) fn weigh(findings: &mut Vec<Finding>, settings: &Settings) {
-    findings.retain_mut(|finding| match settings.level(finding.rule) {
-        Some(Level::Off) => false,
-        Some(Level::Severity(severity)) => {
-            finding.severity = severity;
-            true
-        }
-        None => true,
-    });
 }
 
 fn acceptable(findings: &[Finding], prints: &[String], score: &Score, path: &str) -> Vec<Accepted> {
@@ -305,6 +302,7 @@ fn told<'s>(desk: &'s Desk<'s>, score: &Score) -> report::Desk<'s> {
 mod tests {
     use super::*;
     use crate::check::testing::{room, score, task};
+    use crate::settings::Level;
 
     fn checked(text: &str, room: &Room, more: impl FnOnce(&mut Task<'_>)) -> Result<Checked, CheckError> {
         let orders = Orders::default();

@@ -260,6 +260,7 @@ mod tests {
             mutes: None,
             players: Some(2),
             breath: Some(1.2),
+            line: 1,
         }];
         let orders = Orders::default();
         assert_eq!(

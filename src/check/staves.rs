@@ -168,6 +168,7 @@ mod tests {
             mutes: None,
             players: None,
             breath: None,
+            line: 1,
         }];
         let document = Document::open(score(&[("Trombone 3 und Tuba", &["F2", "F1"])]).into_bytes()).unwrap();
         let read = read_players(&document, &room, &Orders::default()).unwrap();

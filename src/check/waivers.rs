@@ -7,19 +7,23 @@
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 
-use super::score::weigh;
+use super::levels::weigh;
 use crate::finding::{Finding, Waived};
+use crate::nearest;
 use crate::playing::{Desk, Section};
+use crate::rules::unused_waiver::Because;
 use crate::rules::{expired_waiver, present_name, unused_waiver};
 use crate::score::{Asks, Bar, Direction, Line, PartInfo, Score};
-use crate::settings::{BarSpan, Day, Settings, Waiver};
+use crate::settings::{BarSpan, Day, PartSettings, Pattern, Settings, Waiver};
 
 /// What became of a waiver of the settings in one score.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Outcome {
     /// It is about other scores.
     OtherScores,
-    /// It is about this score and let nothing stand.
+    /// It is about this score, and about none of its parts.
+    OtherParts,
+    /// It is about a part of this score and let nothing stand.
     Unused,
     /// It let something stand.
     Used,
@@ -27,24 +31,46 @@ pub enum Outcome {
     Expired,
 }
 
-/// What the waivers of one settings file came to over all scores of a run.
+/// What the entries of one settings file came to over all scores of a run.
 #[derive(Clone, Debug, Default)]
 pub struct Housekeeping {
     outcomes: Vec<Outcome>,
+    /// Of the entries on parts: whether a part fits.
+    fitting: Vec<bool>,
+    scores: Vec<String>,
+    parts: Vec<String>,
+}
+
+/// What the entries of the settings came to in one score.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct InForce {
+    /// Of each waiver, in order.
+    pub waivers: Vec<Outcome>,
+    /// Of each entry on a part, in order: whether a part of the score fits.
+    pub parts: Vec<bool>,
 }
 
 impl Housekeeping {
-    /// Adds what they came to in a further score.
-    pub fn add(&mut self, of_score: &[Outcome]) {
-        self.outcomes.resize(of_score.len().max(self.outcomes.len()), Outcome::OtherScores);
-        for (whole, here) in self.outcomes.iter_mut().zip(of_score) {
+    /// Adds what they came to in a further score, which lies at `path` and has these parts.
+    pub fn add(&mut self, in_force: &InForce, path: &str, parts: &[String]) {
+        let (waivers, fitting) = (&in_force.waivers, &in_force.parts);
+        self.outcomes.resize(waivers.len().max(self.outcomes.len()), Outcome::OtherScores);
+        for (whole, here) in self.outcomes.iter_mut().zip(waivers) {
             *whole = (*whole).max(*here);
         }
+        self.fitting.resize(fitting.len().max(self.fitting.len()), false);
+        for (whole, here) in self.fitting.iter_mut().zip(fitting) {
+            *whole |= *here;
+        }
+        self.scores.push(path.rsplit('/').next().unwrap_or(path).to_owned());
+        self.parts.extend(parts.iter().filter(|name| !name.trim().is_empty()).cloned());
+        self.parts.sort_unstable();
+        self.parts.dedup();
     }
 
-    /// Whether a waiver let nothing stand in any score it was tried on.
+    /// Whether an entry came to nothing in all scores it was tried on.
     pub fn has_unused(&self) -> bool {
-        self.outcomes.contains(&Outcome::Unused)
+        self.outcomes.iter().any(|outcome| *outcome <= Outcome::Unused) || self.fitting.contains(&false)
     }
 
     /// What is to be said of the waivers. That one is unused can be said only when every score it might be
@@ -54,15 +80,39 @@ impl Housekeeping {
             .waivers
             .iter()
             .zip(&self.outcomes)
-            .filter_map(|(waiver, outcome)| match outcome {
-                Outcome::Unused if saw_all => Some(unused_waiver::in_settings(waiver)),
-                Outcome::Expired => expired_waiver::of(waiver),
-                _ => None,
+            .filter_map(|(waiver, outcome)| {
+                let because = match outcome {
+                    Outcome::Expired => return expired_waiver::of(waiver),
+                    Outcome::OtherScores => Because::NoSuchScore(&self.scores),
+                    Outcome::OtherParts => Because::NoSuchPart(&self.parts),
+                    Outcome::Unused => Because::NothingFound,
+                    Outcome::Used => return None,
+                };
+                saw_all.then(|| unused_waiver::in_settings(waiver, because))
             })
             .collect();
         weigh(&mut findings, settings);
         findings
     }
+
+    /// The entries on parts that fit none, each with the name that was probably meant; to be told only when
+    /// every score was checked.
+    pub fn parts_not_there(&self, settings: &Settings) -> Vec<String> {
+        let entries = settings.parts.iter().zip(&self.fitting).filter(|(_, fits)| !**fits);
+        entries
+            .map(|(entry, _)| {
+                let wanted = entry.name.as_str();
+                let hint = nearest::hint(wanted, self.parts.iter().map(String::as_str));
+                format!("{}: no part of the scores here is called '{wanted}'{hint}", entry.line)
+            })
+            .collect()
+    }
+}
+
+/// Of each entry of the settings on a part: whether one of these parts fits.
+pub(super) fn entries_that_fit(settings: &Settings, infos: &[PartInfo]) -> Vec<bool> {
+    let fits = |entry: &PartSettings| infos.iter().any(|info| info.is_called(|name| entry.name.fits(name)));
+    settings.parts.iter().map(fits).collect()
 }
 
 /// Applies the settings' waivers: one outcome for each, in order. `path` is the score's, relative to the
@@ -167,7 +217,7 @@ fn apply(waiver: &Waiver, findings: &mut [Finding], score: &Score, path: &str, t
     if waiver.until.is_some_and(|until| until < today) {
         return Outcome::Expired;
     }
-    let mut outcome = Outcome::Unused;
+    let mut outcome = if has_part(waiver, score) { Outcome::Unused } else { Outcome::OtherParts };
     for finding in findings.iter_mut() {
         if covers(waiver, finding, score) {
             outcome = Outcome::Used;
@@ -181,8 +231,7 @@ fn apply(waiver: &Waiver, findings: &mut [Finding], score: &Score, path: &str, t
 fn covers(waiver: &Waiver, finding: &Finding, score: &Score) -> bool {
     waiver.rule == finding.rule
         && waiver.part.as_ref().is_none_or(|part| {
-            part_of(score, finding)
-                .is_some_and(|info| info.is_called(|name| part.fits(name)) || part.fits(&info.id))
+            infos(score).any(|info| Some(info.index) == finding.part && is_meant(part, info))
         })
         && (waiver.bars.is_empty()
             || waiver
@@ -192,11 +241,17 @@ fn covers(waiver: &Waiver, finding: &Finding, score: &Score) -> bool {
                 .any(|bars| bars.contains(&finding.worst.place.bar_index)))
 }
 
-/// Id and name of a finding's part.
-fn part_of<'s>(score: &'s Score, finding: &Finding) -> Option<&'s PartInfo> {
+fn is_meant(part: &Pattern, info: &PartInfo) -> bool {
+    info.is_called(|name| part.fits(name)) || part.fits(&info.id)
+}
+
+fn has_part(waiver: &Waiver, score: &Score) -> bool {
+    waiver.part.as_ref().is_none_or(|part| infos(score).any(|info| is_meant(part, info)))
+}
+
+fn infos(score: &Score) -> impl Iterator<Item = &PartInfo> {
     let read = score.parts.iter().map(|part| &part.info);
-    let mut all = read.chain(score.passed_over.iter().map(|part| &part.info));
-    all.find(|info| Some(info.index) == finding.part)
+    read.chain(score.passed_over.iter().map(|part| &part.info))
 }
 
 /// The bars between two printed numbers, both included: the first of the one to the last of the other

@@ -85,6 +85,10 @@ pub(crate) struct ReadingArgs {
     pub(crate) profiles: Option<PathBuf>,
 }
 
+/// Said here, where names of the environment need no marks of code.
+const TODAY: &str = "The day waivers are measured by, as 2027-01-31 [default: LOWBRASS_TODAY or SOURCE_DATE_EPOCH \
+    in the environment, else the clock]";
+
 /// `lowbrass check`
 #[derive(Debug, Default, Args)]
 #[command(after_long_help = "\
@@ -94,6 +98,7 @@ Examples, by what you want to do:
     lowbrass check cue3.musicxml
     lowbrass check cue3.musicxml --part 'Tuba*' --as bass-tuba-f
     lowbrass check -v cue3.musicxml                   notes as well as warnings and errors
+    lowbrass check --min-level error cue3.musicxml    only what cannot be played as written
     cat cue3.musicxml | lowbrass check -
 
   Move octaves
@@ -156,6 +161,9 @@ pub(crate) struct CheckArgs {
     /// The least that is shown (text: warning; other formats: note)
     #[arg(long, value_enum, value_name = "LEVEL", help_heading = "Reports")]
     pub(crate) min_level: Option<Level>,
+    /// Spell out every remark of the text report, however many are alike
+    #[arg(long, help_heading = "Reports")]
+    pub(crate) all: bool,
     /// The least that gives exit status 1 [default: warning]
     #[arg(long, value_enum, value_name = "LEVEL", help_heading = "Reports")]
     pub(crate) fail_on: Option<FailLevel>,
@@ -166,12 +174,12 @@ pub(crate) struct CheckArgs {
     /// Accept today's findings: write them to the baseline
     #[arg(long, help_heading = "Accepting what stands")]
     pub(crate) write_baseline: bool,
-    /// The day waivers are measured by, as 2027-01-31
-    #[arg(long, value_name = "DAY", env = "LOWBRASS_TODAY", help_heading = "Accepting what stands")]
+    /// The day waivers are measured by.
+    #[arg(long, value_name = "DAY", help_heading = "Accepting what stands", help = TODAY)]
     pub(crate) today: Option<Day>,
 
     /// Scores checked at once [default: as many as there are cores]
-    #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..), help_heading = "How it runs")]
+    #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256), help_heading = "How it runs")]
     pub(crate) jobs: Option<u16>,
     /// No text report and no notes: errors, files and the exit status only
     #[arg(short, long, conflicts_with = "verbose", help_heading = "How it runs")]
@@ -246,6 +254,10 @@ pub(crate) struct HornsArgs {
 
 /// `lowbrass rules`
 #[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass rules                              all rules, by family
+  lowbrass rules too-loud-for-register        what it finds, why it matters, what to do")]
 pub(crate) struct RulesArgs {
     /// The rule whose page is shown
     #[arg(value_name = "RULE")]
@@ -254,6 +266,11 @@ pub(crate) struct RulesArgs {
 
 /// `lowbrass profiles`
 #[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass profiles                           all instruments, by family
+  lowbrass profiles contrabass-tuba-c         its registers, and where each figure comes from
+  lowbrass profiles > instruments.txt")]
 pub(crate) struct ProfilesArgs {
     /// The profile that is shown
     #[arg(value_name = "PROFILE")]
@@ -265,6 +282,12 @@ pub(crate) struct ProfilesArgs {
 
 /// `lowbrass init`
 #[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass init                               for the scores here and below
+  lowbrass init cues                          writes cues/lowbrass.toml
+
+A file that is there stays as it is.")]
 pub(crate) struct InitArgs {
     /// The folder that gets the file [default: this one]
     #[arg(value_name = "FOLDER", value_hint = ValueHint::DirPath)]
@@ -273,6 +296,10 @@ pub(crate) struct InitArgs {
 
 /// `lowbrass settings`
 #[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass settings                           what holds in this folder
+  lowbrass settings cues/cue3.musicxml        what holds for this score, and from which file")]
 pub(crate) struct SettingsArgs {
     /// The score (or folder) whose settings are shown [default: this folder]
     #[arg(value_name = "SCORE", value_hint = ValueHint::AnyPath)]
@@ -287,6 +314,11 @@ pub(crate) struct SettingsArgs {
 
 /// `lowbrass schema`
 #[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass schema settings > lowbrass.schema.json     for an editor that checks lowbrass.toml
+  lowbrass schema profile > profile.schema.json       for an editor that checks profiles
+  lowbrass schema report > report.schema.json         for those who read the JSON report")]
 pub(crate) struct SchemaArgs {
     /// Of what
     #[arg(value_enum, value_name = "WHAT")]
@@ -295,6 +327,11 @@ pub(crate) struct SchemaArgs {
 
 /// `lowbrass completions`
 #[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass completions bash > ~/.local/share/bash-completion/completions/lowbrass
+  lowbrass completions zsh > ~/.zfunc/_lowbrass       with ~/.zfunc in fpath
+  lowbrass completions fish > ~/.config/fish/completions/lowbrass.fish")]
 pub(crate) struct CompletionsArgs {
     /// For which shell
     #[arg(value_enum, value_name = "SHELL")]
@@ -303,6 +340,10 @@ pub(crate) struct CompletionsArgs {
 
 /// `lowbrass man`
 #[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass man > lowbrass.1                           the page of the program
+  lowbrass man --dir ~/.local/share/man/man1          one for each command")]
 pub(crate) struct ManArgs {
     /// Write a page for each command into this folder
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]

@@ -1,12 +1,13 @@
 //! `lowbrass check`: scores to a report and copies.
 
 mod copies;
+mod job;
 mod outputs;
 mod scores;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::time::SystemTime;
+use std::time::{Duration, SystemTime};
 
 use lowbrass::check::{
     Accepted, Accepts, Baseline, Checked, Housekeeping, Inputs, Replace, Room, Rooms, Source, Task, gather,
@@ -17,8 +18,8 @@ use lowbrass::report::{Format, Level, Report, Unread};
 use lowbrass::settings::{Day, FailOn, Settings};
 
 use self::copies::Copies;
+use self::job::Job;
 use self::outputs::Outputs;
-use self::scores::Job;
 use super::args::{self, CheckArgs};
 use super::{Failure, Outcome, Status, error, note, reading};
 
@@ -58,7 +59,7 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     let jobs: Vec<Job> = jobs.into_iter().map(|job| accepted.with_path(job, &here)).collect();
     let task = Task {
         orders: &orders,
-        today: args.today.unwrap_or_else(|| Day::at(SystemTime::now())),
+        today: today(args)?,
         accepts: match &accepted.baseline {
             _ if args.write_baseline => Accepts::All,
             Some(baseline) => Accepts::Baseline(baseline),
@@ -105,7 +106,7 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
         note(format!("{gone} accepted findings are no longer there; --write-baseline takes them out"));
     }
     if args.reading.parts.is_empty() {
-        keep_house(&mut checked, &jobs);
+        keep_house(args, &mut checked, &jobs);
     }
     if args.write_baseline {
         accepted.write(&checked, &jobs, &inputs)?;
@@ -114,6 +115,27 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     let fails = fails(&report, fail_on(args, &settings.settings));
     outputs.write(args, &report, &settings.settings, &taken, &mut status)?;
     Ok(if fails { status.max(Status::Findings) } else { status })
+}
+
+/// The day waivers are measured by: as typed, else as the environment says, else by the clock. An empty
+/// variable says nothing: builds set some that way.
+fn today(args: &CheckArgs) -> Result<Day, Failure> {
+    let said = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
+    if let Some(day) = args.today {
+        return Ok(day);
+    }
+    if let Some(day) = said("LOWBRASS_TODAY") {
+        return day.parse().map_err(|error| Failure::of(format!("LOWBRASS_TODAY: {error}")));
+    }
+    // The moment of reproducible builds: https://reproducible-builds.org/specs/source-date-epoch/
+    let Some(seconds) = said("SOURCE_DATE_EPOCH") else { return Ok(Day::at(SystemTime::now())) };
+    let moment = seconds
+        .parse()
+        .ok()
+        .and_then(|seconds| SystemTime::UNIX_EPOCH.checked_add(Duration::from_secs(seconds)));
+    moment.map(Day::at).ok_or_else(|| {
+        Failure::of(format!("SOURCE_DATE_EPOCH: expected seconds since 1970, not '{seconds}'"))
+    })
 }
 
 /// What is to be checked: as typed, or as the settings here say, or this folder.
@@ -167,8 +189,9 @@ fn inputs(jobs: &[Job]) -> Inputs {
 fn threads(args: &CheckArgs) -> usize {
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let threads = args.jobs.map_or(cores, usize::from);
-    // A pool that was made before stays as it is; there is only this one call.
-    let _ = rayon::ThreadPoolBuilder::new().num_threads(threads).build_global();
+    // A pool that was made before stays as it is; there is only this one call. More threads than cores would
+    // only take memory.
+    let _ = rayon::ThreadPoolBuilder::new().num_threads(threads.min(cores)).build_global();
     threads
 }
 
@@ -201,20 +224,28 @@ fn a_part_was_there(args: &CheckArgs, checked: &[(usize, Checked)]) -> Result<()
     Err(reading::no_such_part(&args.reading.parts, names))
 }
 
-/// Remarks on waivers go to the first score that their settings are for.
-fn keep_house(checked: &mut [(usize, Checked)], jobs: &[Job]) {
+/// Remarks on waivers go to the first score that their settings are for; that a part is not there is told.
+fn keep_house(args: &CheckArgs, checked: &mut [(usize, Checked)], jobs: &[Job]) {
     let mut seen: Vec<&Arc<Room>> = Vec::new();
     for index in 0..checked.len() {
         let room = &jobs[checked[index].0].room;
-        if room.settings.waivers.is_empty() || seen.iter().any(|other| Arc::ptr_eq(other, room)) {
+        let settings = &room.settings;
+        let is_bare = settings.waivers.is_empty() && settings.parts.is_empty();
+        if is_bare || seen.iter().any(|other| Arc::ptr_eq(other, room)) {
             continue;
         }
         seen.push(room);
         let mut house = Housekeeping::default();
-        let theirs = |(job, _): &&(usize, Checked)| Arc::ptr_eq(&jobs[*job].room, room);
-        checked.iter().filter(theirs).for_each(|(_, checked)| house.add(&checked.waivers));
+        for (job, checked) in checked.iter().filter(|(job, _)| Arc::ptr_eq(&jobs[*job].room, room)) {
+            house.add(&checked.in_force, &jobs[*job].paths.shown, &checked.part_names);
+        }
         let saw_all = house.has_unused() && saw_all(room, checked, jobs);
-        let findings = house.findings(&room.settings, saw_all);
+        if let (true, false, Some(path)) = (saw_all, args.quiet, &settings.path) {
+            for told in house.parts_not_there(settings) {
+                note(format!("{}:{told}", path.display()));
+            }
+        }
+        let findings = house.findings(settings, saw_all);
         checked[index].1.add(&findings);
     }
 }
@@ -272,7 +303,7 @@ impl Acceptance {
 
     fn with_path(&self, mut job: Job, here: &Path) -> Job {
         job.paths.from_baseline = match (&job.source, self.folder(here)) {
-            (Source::File(path), Some(folder)) => scores::relative(path, &folder),
+            (Source::File(path), Some(folder)) => job::relative(path, &folder),
             _ => job.paths.shown.clone(),
         };
         job

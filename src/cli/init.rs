@@ -30,12 +30,12 @@ pub(super) fn run(args: &InitArgs) -> Outcome {
         other => other.map_err(Failure::of)?,
     }
     note(format!(
-        "{}: written for {} {} with {} low-brass {}; look it through",
+        "{}: written for {} {} with low brass under {} {}; look it through",
         place.display(),
         seen.scores,
         if seen.scores == 1 { "score" } else { "scores" },
         seen.parts.len(),
-        if seen.parts.len() == 1 { "part" } else { "parts" },
+        if seen.parts.len() == 1 { "name" } else { "names" },
     ));
     Ok(Status::Clean)
 }
@@ -48,8 +48,8 @@ fn there(place: &std::path::Path) -> Failure {
 #[derive(Debug, Default)]
 struct Seen {
     scores: usize,
-    /// Profiles by the part's name, in alphabetical order.
-    parts: BTreeMap<String, String>,
+    /// By the part's name, in alphabetical order: in how many scores it is read as which profile.
+    parts: BTreeMap<String, BTreeMap<String, usize>>,
 }
 
 impl Seen {
@@ -71,7 +71,8 @@ impl Seen {
                     for desk in &seat(&score, &room, &orders).desks {
                         let name = desk.part.info.name.trim();
                         if let (false, Some(horn)) = (name.is_empty(), desk.horns.first()) {
-                            seen.parts.entry(name.to_owned()).or_insert_with(|| horn.profile.name.clone());
+                            let read_as = seen.parts.entry(name.to_owned()).or_default();
+                            *read_as.entry(horn.profile.name.clone()).or_default() += 1;
                         }
                     }
                 }
@@ -83,8 +84,30 @@ impl Seen {
 
     fn settings(&self) -> String {
         let mut text = String::from(HEAD);
-        for (name, profile) in &self.parts {
-            let _ = write!(text, "\n[[part]]\nname = {}\nprofile = \"{profile}\"\n", quoted(name));
+        for (name, read_as) in &self.parts {
+            let name = quoted(name);
+            let counted =
+                |count: usize| if count == 1 { "1 part".to_owned() } else { format!("{count} parts") };
+            match read_as.iter().next() {
+                Some((profile, count)) if read_as.len() == 1 => {
+                    let of = counted(*count);
+                    let _ = write!(
+                        text,
+                        "\n# {of} of this name\n[[part]]\nname = {name}\nprofile = \"{profile}\"\n"
+                    );
+                }
+                // What is one thing here and another there is for a person to say.
+                _ => {
+                    let each: Vec<String> = read_as
+                        .iter()
+                        .map(|(profile, count)| format!("{profile} in {}", counted(*count)))
+                        .collect();
+                    let _ = write!(text, "\n# Read as {}; left as it is.\n", each.join(", "));
+                    for profile in read_as.keys() {
+                        let _ = write!(text, "# [[part]]\n# name = {name}\n# profile = \"{profile}\"\n");
+                    }
+                }
+            }
         }
         if self.parts.is_empty() {
             text.push_str("\n# [[part]]\n# name = \"Tuba*\"\n# profile = \"contrabass-tuba-c\"\n");
@@ -141,11 +164,12 @@ const HEAD: &str = "\
 # unusual-clef = \"off\"
 
 # The parts, by name (* and ? stand for any letters or one), and what is known of each: the instrument
-# (\"none\" where it is no low brass), other horns within reach, mutes at hand, players, breath.
-# 'lowbrass profiles' lists the instruments.
+# (\"none\" where it is no low brass), other horns within reach, mutes at hand, players, breath. Of several
+# entries that fit a part the first counts. 'lowbrass profiles' lists the instruments.
 ";
 
 const TAIL: &str = "
+# What more can be said of a part, in its entry:
 # horns = [\"bass-tuba-f\"]
 # mutes = [\"straight\"]
 # players = 2

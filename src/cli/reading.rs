@@ -13,6 +13,9 @@ use lowbrass::settings::Pattern;
 use super::Failure;
 use super::args::ReadingArgs;
 
+/// Of a score's parts so many are named where one was asked for that is not there.
+const MOST_NAMES: usize = 16;
+
 /// A score that was read for a command that reads one.
 pub(super) struct Read {
     pub(super) score: Score,
@@ -36,6 +39,11 @@ fn of_parts(
     all_parts: bool,
     read: fn(&Document, &Room, &Orders) -> Result<Score, ReadError>,
 ) -> Result<Read, Failure> {
+    if let Source::File(path) = source
+        && path.is_dir()
+    {
+        return Err(Failure::of(format!("{source}: is a folder; name a score in it")));
+    }
     let room = rooms(args).of_score(source).map_err(Failure::of)?;
     let orders = Orders { all_parts, ..orders(args, &room.profiles)? };
     let failed = |why: &dyn std::fmt::Display| Failure::of(format!("{source}: {why}"));
@@ -59,7 +67,13 @@ pub(super) fn no_such_part(wanted: &[String], mut names: Vec<String>) -> Failure
     names.dedup();
     let wanted = wanted.join("' or '");
     let hint = nearest::hint(&wanted, names.iter().map(String::as_str));
-    let there = if names.is_empty() { "it has none".to_owned() } else { names.join(", ") };
+    let there = match names.len() {
+        0 => "it has none".to_owned(),
+        count if count > MOST_NAMES => {
+            format!("{} and {} more", names[..MOST_NAMES].join(", "), count - MOST_NAMES)
+        }
+        _ => names.join(", "),
+    };
     Failure::of(format!("no part is called '{wanted}'{hint} (parts: {there})"))
 }
 

@@ -38,12 +38,12 @@ pub enum ProfileError {
         path: PathBuf,
     },
     /// No profile has this name.
-    #[error("no profile '{name}'{}; `lowbrass profiles` lists them", .near.as_ref().map(|near| format!(" (did you mean '{near}'?)")).unwrap_or_default())]
+    #[error("no profile is called '{name}'{hint} ('lowbrass profiles' lists them)")]
     Unknown {
         /// What was asked for.
         name: String,
-        /// The nearest that exists.
-        near: Option<String>,
+        /// A near name, as a clause.
+        hint: String,
     },
 }
 

@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use super::error::ProfileError;
 use super::{Profile, SectionLimits, section, toml};
+use crate::nearest;
 
 /// The profiles at hand, by name, and the limits of the section.
 #[derive(Clone, Debug)]
@@ -91,8 +92,8 @@ impl Profiles {
     /// The profile of a name, or an error that names the nearest.
     pub fn named(&self, name: &str) -> Result<Arc<Profile>, ProfileError> {
         self.get(name).ok_or_else(|| {
-            let near = nearest(name, self.by_name.keys().map(String::as_str));
-            ProfileError::Unknown { name: name.to_owned(), near }
+            let hint = nearest::hint(name, self.by_name.keys().map(String::as_str));
+            ProfileError::Unknown { name: name.to_owned(), hint }
         })
     }
 
@@ -127,15 +128,6 @@ impl Profiles {
     }
 }
 
-/// The nearest of some names, when it is near enough to have been meant.
-pub(super) fn nearest<'n>(name: &str, among: impl Iterator<Item = &'n str>) -> Option<String> {
-    among
-        .map(|candidate| (strsim::damerau_levenshtein(name, candidate), candidate))
-        .filter(|(distance, candidate)| *distance <= candidate.chars().count().max(name.chars().count()) / 3)
-        .min()
-        .map(|(_, candidate)| candidate.to_owned())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -166,9 +158,9 @@ mod tests {
         let error = profiles.named("bass-trombne").unwrap_err().to_string();
         assert_eq!(
             error,
-            "no profile 'bass-trombne' (did you mean 'bass-trombone'?); `lowbrass profiles` lists them"
+            "no profile is called 'bass-trombne'; did you mean 'bass-trombone'? ('lowbrass profiles' lists them)"
         );
         let error = profiles.named("kazoo").unwrap_err().to_string();
-        assert_eq!(error, "no profile 'kazoo'; `lowbrass profiles` lists them");
+        assert_eq!(error, "no profile is called 'kazoo' ('lowbrass profiles' lists them)");
     }
 }

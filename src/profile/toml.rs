@@ -18,6 +18,7 @@ use super::{
     Range, Recognise, Slide, Source, SourceKind, Sustain, SustainRow, Tradition, Valves, Zone, ZoneRow,
 };
 use crate::music::{BreathShare, Dynamic, Litres, Seconds, Sounding};
+use crate::nearest;
 
 /// A step of the check.
 pub(super) type Checked<T> = Result<T, Spotted>;
@@ -114,7 +115,7 @@ impl Citations {
     ) -> Checked<BTreeMap<String, Source>> {
         for (_, key, span) in &self.list {
             if SourceKind::of_plain_key(key).is_none() && !explained.contains_key(key) {
-                let near = super::library::nearest(key, explained.keys().map(String::as_str));
+                let near = nearest::name(key, explained.keys().map(String::as_str)).map(str::to_owned);
                 let fault = Fault::UnknownSource { key: key.clone(), near };
                 return Err(Spotted { span: span.clone(), fault });
             }

@@ -3,16 +3,56 @@
 use super::contract::{At, Finding, OctaveMove, Standing};
 use super::phrases;
 
-/// Of gathered remarks so many bars are listed.
+/// Of gathered remarks so many bars are listed, of folded ones so many.
 const MOST_BARS: usize = 8;
+const MOST_FOLDED_BARS: usize = 24;
+
+/// A part with more remarks has those of one rule folded where they are more than `FEW`.
+const MANY: usize = 12;
+const FEW: usize = 3;
 
 /// Findings of one part that say the same, in score order.
+#[derive(Clone)]
 pub(super) struct Gathered<'a> {
     /// One at least.
     pub(super) findings: Vec<&'a Finding>,
+    /// Findings of the same rule and weight that are not spelled out, in score order.
+    pub(super) folded: Vec<&'a Finding>,
 }
 
 impl Gathered<'_> {
+    /// What is not spelled out: "21 more like it, A#0 to F2: bars 3, 6–7 and 9."
+    pub(super) fn more(&self) -> Option<String> {
+        if self.folded.is_empty() {
+            return None;
+        }
+        let sounding =
+            self.folded.iter().filter_map(|finding| Some((finding.midi?, finding.sounding.as_ref()?)));
+        let mut sounding: Vec<(f64, &String)> = sounding.collect();
+        sounding.sort_by(|(one, _), (other, _)| one.total_cmp(other));
+        let pitches = match (sounding.first(), sounding.last()) {
+            (Some((_, lowest)), Some((_, highest))) if lowest == highest => format!(", {lowest}"),
+            (Some((_, lowest)), Some((_, highest))) => format!(", {lowest} to {highest}"),
+            _ => String::new(),
+        };
+        let bars = bars_of(&self.folded);
+        let bars = match bars.len().saturating_sub(MOST_FOLDED_BARS) {
+            0 | 1 => phrases::listed(&bars.iter().map(String::as_str).collect::<Vec<_>>()),
+            more => format!("{} and {more} more places", bars[..MOST_FOLDED_BARS].join(", ")),
+        };
+        let movable = self.folded.iter().filter_map(|finding| finding.octave_move.as_ref());
+        let movable = movable.filter(|offered| offered.standing != Standing::Manual).count();
+        let moves = match movable {
+            0 => String::new(),
+            1 => " One of them has an octave move (--diff).".to_owned(),
+            movable => format!(" {movable} of them have octave moves (--diff)."),
+        };
+        Some(format!(
+            "{} more like it{pitches}: bars {bars}.{moves} --all spells them out.",
+            self.folded.len()
+        ))
+    }
+
     /// The one its words are taken from: of like ones the longest. What it says of a doubling or of the page
     /// is kept only where all say it.
     pub(super) fn spokesman(&self) -> Finding {
@@ -57,9 +97,7 @@ impl Gathered<'_> {
         if let [one] = self.findings.as_slice() {
             return phrases::where_it_stands(one);
         }
-        let mut bars: Vec<String> =
-            self.findings.iter().map(|finding| phrases::bars_alone(finding)).collect();
-        bars.dedup();
+        let bars = bars_of(&self.findings);
         let more = bars.len().saturating_sub(MOST_BARS);
         if more > 1 {
             return format!("bars {} and {more} more", bars[..MOST_BARS].join(", "));
@@ -73,13 +111,59 @@ impl Gathered<'_> {
     }
 }
 
+fn bars_of(findings: &[&Finding]) -> Vec<String> {
+    let mut bars: Vec<String> = findings.iter().map(|finding| phrases::bars_alone(finding)).collect();
+    bars.dedup();
+    bars
+}
+
+/// Of the many remarks of a part, one of each rule and weight is left to be spelled out, the one that holds
+/// for most places and notes; it takes the others with it. A few stay as they are.
+pub(super) fn folded(gathered: Vec<Gathered<'_>>) -> Vec<Gathered<'_>> {
+    if gathered.len() <= MANY {
+        return gathered;
+    }
+    let is_of = |one: &Gathered<'_>, other: &Gathered<'_>| {
+        let (one, other) = (one.findings[0], other.findings[0]);
+        one.rule == other.rule && one.severity == other.severity && one.waived == other.waived
+    };
+    let size = |like: &Gathered<'_>| {
+        (like.findings.len(), like.findings.iter().map(|finding| finding.span.notes).sum::<u32>())
+    };
+    let mut kept: Vec<Gathered<'_>> = Vec::new();
+    for like in &gathered {
+        if kept.iter().any(|known| is_of(known, like)) {
+            continue;
+        }
+        let kind: Vec<&Gathered<'_>> = gathered.iter().filter(|other| is_of(other, like)).collect();
+        if kind.len() <= FEW || !kind.iter().all(|like| phrases::has_place(like.findings[0])) {
+            kept.extend(kind.into_iter().cloned());
+            continue;
+        }
+        // Of equals the first.
+        let Some(speaks) = kind.iter().rev().max_by_key(|like| size(like)) else { continue };
+        let mut rest: Vec<&Finding> = kind
+            .iter()
+            .filter(|other| !std::ptr::eq(**other, *speaks))
+            .flat_map(|other| other.findings.iter().copied())
+            .collect();
+        rest.sort_by_key(|finding| finding.bar_index);
+        kept.push(Gathered { findings: speaks.findings.clone(), folded: rest });
+    }
+    let first = |like: &Gathered<'_>| {
+        gathered.iter().position(|other| std::ptr::eq(other.findings[0], like.findings[0]))
+    };
+    kept.sort_by_key(first);
+    kept
+}
+
 /// Puts together what says the same of the same note, asked the same way, with the same cure.
 pub(super) fn gather<'a>(findings: &[&'a Finding]) -> Vec<Gathered<'a>> {
     let mut gathered: Vec<Gathered<'a>> = Vec::new();
     for &finding in findings {
         match gathered.iter_mut().find(|like| is_like(like.findings[0], finding)) {
             Some(like) => like.findings.push(finding),
-            None => gathered.push(Gathered { findings: vec![finding] }),
+            None => gathered.push(Gathered { findings: vec![finding], folded: Vec::new() }),
         }
     }
     gathered

@@ -12,6 +12,9 @@ use super::{phrases, worst_first};
 /// So many of one kind are shown for a step.
 const MOST_OF_A_KIND: usize = 10;
 
+/// A host takes no longer title, in characters.
+const LONGEST_TITLE: usize = 255;
+
 /// Writes what is at least `from`.
 pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Result<()> {
     let mut written: BTreeMap<Level, usize> = BTreeMap::new();
@@ -54,7 +57,8 @@ fn annotation(score: &Score, finding: &Finding, out: &mut dyn Write) -> io::Resu
     } else {
         format!(",line={}", finding.line)
     };
-    let title = property(&format!("{}: {}", phrases::part_and_place(score, finding), finding.rule));
+    let title = format!("{}: {}", phrases::part_and_place(score, finding), finding.rule);
+    let title = property(&phrases::cut(&title, LONGEST_TITLE));
     let said = message(&phrases::fact_and_way_out(finding));
     writeln!(out, "::{kind} file={file}{line},title={title}::{said}")
 }

@@ -53,6 +53,7 @@ struct Sheet<'a> {
     copy: Option<&'a str>,
     bars: u32,
     closing: String,
+    moves_said: Option<String>,
 }
 
 /// A part, or the whole score, with what is said of it.
@@ -141,7 +142,8 @@ impl<'a> Sheet<'a> {
             moves: revision.map(|made| made.moves.iter().map(Row::of).collect()).unwrap_or_default(),
             copy: revision.and_then(|made| made.path.as_deref()),
             bars: score.bars,
-            closing: phrases::closing(score, &listed, from),
+            closing: phrases::closing(score, from),
+            moves_said: phrases::moves_said(score, &listed),
         }
     }
 }

@@ -75,13 +75,15 @@ pub struct Look {
     pub width: usize,
     /// Dashes, dots and arrows beyond ASCII may be used.
     pub unicode: bool,
+    /// Text: every remark is spelled out, however many say the same.
+    pub all: bool,
     /// From here on a finding fails a build; `None`: never.
     pub fail_on: Option<Severity>,
 }
 
 impl Default for Look {
     fn default() -> Look {
-        Look { min_level: None, width: 80, unicode: true, fail_on: Some(Severity::Warning) }
+        Look { min_level: None, width: 80, unicode: true, all: false, fail_on: Some(Severity::Warning) }
     }
 }
 
@@ -154,6 +156,8 @@ fn is_compressed(path: &str) -> bool {
     path.to_ascii_lowercase().ends_with(".mxl")
 }
 
+#[cfg(test)]
+mod limits_tests;
 #[cfg(test)]
 mod sample;
 #[cfg(test)]

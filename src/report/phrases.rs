@@ -1,6 +1,8 @@
 //! How places, moves and numbers are said. What is wrong is a rule's to say; this is how a colleague would
 //! point at it: "bars 12–13, from beat 3", "Take bar 12, beat 3, up an octave".
 
+use std::collections::BTreeMap;
+
 use super::contract::{At, Finding, Level, Move, OctaveMove, Part, Score, Standing, Summary, Waived};
 use crate::finding::beat_as_read;
 
@@ -157,6 +159,14 @@ fn move_sentence(finding: &Finding, offered: &OctaveMove, each: bool) -> String 
     said
 }
 
+/// No more than so many characters, the last an ellipsis where some are left out.
+pub(super) fn cut(text: &str, longest: usize) -> String {
+    if text.chars().count() <= longest {
+        return text.to_owned();
+    }
+    text.chars().take(longest.saturating_sub(1)).chain(['…']).collect()
+}
+
 /// "a", "a and b", "a, b and c".
 pub(super) fn listed(items: &[&str]) -> String {
     match items {
@@ -289,34 +299,34 @@ pub(super) fn per_cent(share: f64) -> String {
     if share > 0.0 && hundredths < 1.0 { "under 1 %".to_owned() } else { format!("{hundredths:.0} %") }
 }
 
-/// What moves have done or would do: a clause for the safe ones, one for those that want a look.
-fn moves_said(score: &Score, shown: &[&Finding]) -> Vec<String> {
-    let Some(revision) = &score.revision else { return vec![] };
+/// What moves have done or would do, in a sentence without its stop; `None` where there are none.
+pub(super) fn moves_said(score: &Score, shown: &[&Finding]) -> Option<String> {
+    let revision = score.revision.as_ref()?;
     let count = |wanted: fn(&Move) -> bool| {
         u32::try_from(revision.moves.iter().filter(|made| wanted(made)).count()).unwrap_or(u32::MAX)
     };
     let made = count(|made| made.made);
     let safe = count(|made| made.standing == Standing::Safe);
-    let mut said = Vec::new();
+    let mut said = None;
     if let Some(path) = &revision.path {
-        said.push(match made {
+        said = Some(match made {
             0 => format!("no octave moved in {path}"),
             made => format!("{} made in {path}", counted(made, "octave move")),
         });
     } else if safe > 0 {
-        said.push(format!("{} {} (--fix-octaves)", counted(safe, "octave move"), would_clear(score, shown)));
+        said =
+            Some(format!("{} {} (--fix-octaves)", counted(safe, "octave move"), would_clear(score, shown)));
     }
-    match (count(|made| made.standing == Standing::Review && !made.made), said.is_empty()) {
-        (0, _) => {}
-        (1, true) => said.push("1 octave move wants a look first (--include-review)".to_owned()),
-        (1, false) => said.push("1 more wants a look first (--include-review)".to_owned()),
-        (looks, true) => said.push(format!("{looks} octave moves want a look first (--include-review)")),
-        (looks, false) => said.push(format!("{looks} more want a look first (--include-review)")),
+    match (count(|made| made.standing == Standing::Review && !made.made), said) {
+        (0, said) => said,
+        (1, None) => Some("1 octave move wants a look first (--include-review)".to_owned()),
+        (looks, None) => Some(format!("{looks} octave moves want a look first (--include-review)")),
+        (1, Some(said)) => Some(format!("{said}; 1 more wants a look first (--include-review)")),
+        (looks, Some(said)) => Some(format!("{said}; {looks} more want a look first (--include-review)")),
     }
-    said
 }
 
-/// What the safe moves would do, of what is shown and of what is not.
+/// What the safe moves would do for what is shown, or else for what is not.
 fn would_clear(score: &Score, shown: &[&Finding]) -> String {
     let is_curable = |finding: &Finding| {
         let offered = finding.octave_move.as_ref();
@@ -324,13 +334,23 @@ fn would_clear(score: &Score, shown: &[&Finding]) -> String {
     };
     let of_shown = shown.iter().filter(|finding| is_curable(finding)).count();
     let all = score.findings.iter().filter(|finding| is_curable(finding)).count();
-    match (of_shown, all - of_shown.min(all)) {
+    match (of_shown, all) {
         (0, 0) => "would help".to_owned(),
         (0, hidden) => format!("would clear {hidden} not shown"),
-        (some, 0) if some == shown.len() => "would clear them all".to_owned(),
-        (some, 0) => format!("would clear {some} of them"),
-        (some, hidden) => format!("would clear {some} of them and {hidden} not shown"),
+        (some, _) if some == shown.len() => "would clear them all".to_owned(),
+        (some, _) => format!("would clear {some} of the {} shown", shown.len()),
     }
+}
+
+/// Of a long report, how often each rule spoke, the most frequent first: "215 interval-too-low · 20 hit-too-low".
+pub(super) fn by_rule(shown: &[&Finding]) -> String {
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for finding in shown {
+        *counts.entry(&finding.rule).or_default() += 1;
+    }
+    let mut counts: Vec<(&str, usize)> = counts.into_iter().collect();
+    counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+    counts.iter().map(|(rule, count)| format!("{count} {rule}")).collect::<Vec<_>>().join(" · ")
 }
 
 /// What a part was read as: "read as contrabass tuba in C".
@@ -347,19 +367,19 @@ pub(super) fn plays(part: &Part) -> String {
     format!("{notes}, {lowest} to {highest}, plays {} of the time", per_cent(part.share))
 }
 
-/// The last line of a score: totals, what is not shown, what moves would do.
-pub(super) fn closing(score: &Score, shown: &[&Finding], from: Level) -> String {
+/// The totals of a score, and what is not shown.
+pub(super) fn closing(score: &Score, from: Level) -> String {
     let of = |level: Level| {
         score.findings.iter().filter(|finding| finding.waived.is_none() && finding.severity == level).count()
             as u32
     };
     let mut said = Vec::new();
-    let mut hidden = Vec::new();
+    let mut hidden = 0;
     for (level, word) in [(Level::Error, "error"), (Level::Warning, "warning"), (Level::Note, "note")] {
         match of(level) {
             0 => {}
             count if level >= from => said.push(counted(count, word)),
-            count => hidden.push(format!("{} not shown", counted(count, word))),
+            count => hidden += count,
         }
     }
     if score.parts.is_empty() && said.is_empty() {
@@ -372,12 +392,14 @@ pub(super) fn closing(score: &Score, shown: &[&Finding], from: Level) -> String 
         let all = format!("{}, {}", counted(score.parts.len() as u32, "part"), counted(notes, "note"));
         said.push(format!("Nothing to remark: {all}"));
     }
-    said.extend(hidden);
+    if hidden > 0 {
+        // "5 notes" would be taken for notes of the music.
+        said.push(format!("{} not shown (--min-level note)", counted(hidden, "lesser remark")));
+    }
     let waived = score.findings.iter().filter(|finding| finding.waived.is_some()).count() as u32;
     if waived > 0 {
         said.push(format!("{waived} waived"));
     }
-    said.extend(moves_said(score, shown));
     said.join(" · ")
 }
 
@@ -442,6 +464,12 @@ mod tests {
         assert_eq!(stretch(&at("12", 11, "1"), &at("13", 12, "4")), "bars 12–13");
         assert_eq!(stretch(&at("12", 11, "3"), &at("14", 13, "1")), "bars 12–14, from beat 3");
         assert_eq!(stretch(&at("0", 0, "4"), &at("2", 2, "1")), "the pickup bar to bar 2, from beat 4");
+    }
+
+    #[test]
+    fn a_long_text_is_cut_by_characters() {
+        assert_eq!(cut(&"♭".repeat(11), 10).chars().count(), 10);
+        assert_eq!(cut(&"♭".repeat(10), 10), "♭".repeat(10));
     }
 
     #[test]

@@ -15,6 +15,8 @@ use crate::rules::{RULES, Rule};
 const MOST_RESULTS: usize = 25_000;
 /// A host cuts descriptions at so many characters.
 const LONGEST_DESCRIPTION: usize = 1_024;
+/// The base that hosts take for the root of the repository.
+const SOURCE_ROOT: &str = "%SRCROOT%";
 /// The suppression of a baseline has no words of its own.
 const IN_BASELINE: &str = "stands in the baseline";
 
@@ -32,6 +34,7 @@ struct Log<'a> {
 struct Run<'a> {
     tool: Tool<'a>,
     invocations: [Invocation; 1],
+    original_uri_base_ids: BTreeMap<&'a str, Base<'a>>,
     column_kind: &'a str,
     results: Vec<Result<'a>>,
 }
@@ -122,8 +125,23 @@ struct PhysicalLocation {
 }
 
 #[derive(Serialize)]
+#[serde(rename_all = "camelCase")]
 struct ArtifactLocation {
     uri: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    uri_base_id: Option<&'static str>,
+}
+
+/// What relative addresses start from. Where that is, the reader of the file knows: no absolute path of this
+/// machine goes into a report.
+#[derive(Serialize)]
+struct Base<'a> {
+    description: Message<'a>,
+}
+
+#[derive(Serialize)]
+struct Message<'a> {
+    text: &'a str,
 }
 
 #[derive(Serialize)]
@@ -171,6 +189,10 @@ pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Re
                 execution_successful: report.unread.is_empty(),
                 tool_execution_notifications: notifications(report, all.len()),
             }],
+            original_uri_base_ids: BTreeMap::from([(
+                SOURCE_ROOT,
+                Base { description: Message { text: "the folder the check was started in" } },
+            )]),
             column_kind: "unicodeCodePoints",
             results,
         }],
@@ -214,8 +236,11 @@ impl Descriptor {
         Descriptor {
             id: rule.name.to_owned(),
             name: rule.name.split('-').map(capital).collect(),
-            short_description: Text::plain(cut(page.finds)),
-            full_description: Text::plain(cut(&format!("{} {}", page.finds, page.matters))),
+            short_description: Text::plain(phrases::cut(page.finds, LONGEST_DESCRIPTION)),
+            full_description: Text::plain(phrases::cut(
+                &format!("{} {}", page.finds, page.matters),
+                LONGEST_DESCRIPTION,
+            )),
             help: Text {
                 text: format!(
                     "{}\n\n{}\n\nWhat to do: {}\n\n{meant}\n\nSources: {sources}",
@@ -283,9 +308,11 @@ impl Location {
     fn of(path: &str, line: u32, logical_locations: Vec<LogicalLocation>) -> Location {
         // Inside a compressed score a line means nothing to a host: point at the file.
         let line = if super::is_compressed(path) { 1 } else { line.max(1) };
+        let uri = uri(path);
+        let uri_base_id = (!uri.starts_with("file:")).then_some(SOURCE_ROOT);
         Location {
             physical_location: PhysicalLocation {
-                artifact_location: ArtifactLocation { uri: uri(path) },
+                artifact_location: ArtifactLocation { uri, uri_base_id },
                 region: Region { start_line: line, start_column: 1, end_line: line, end_column: 2 },
             },
             logical_locations,
@@ -302,13 +329,6 @@ impl Text {
 fn capital(word: &str) -> String {
     let mut letters = word.chars();
     letters.next().map(|first| first.to_ascii_uppercase().to_string() + letters.as_str()).unwrap_or_default()
-}
-
-fn cut(text: &str) -> String {
-    if text.chars().count() <= LONGEST_DESCRIPTION {
-        return text.to_owned();
-    }
-    text.chars().take(LONGEST_DESCRIPTION - 1).chain(['…']).collect()
 }
 
 /// A path as a relative reference (RFC 3986): bytes that are not unreserved are percent-encoded, so that no
@@ -340,11 +360,5 @@ mod tests {
         assert_eq!(uri(r"cues\Überfahrt.mxl"), "cues/%C3%9Cberfahrt.mxl");
         assert_eq!(uri("c:3.xml"), "c%3A3.xml");
         assert_eq!(uri("/scores/a.xml"), "file:///scores/a.xml");
-    }
-
-    #[test]
-    fn a_long_description_is_cut_where_the_host_would_cut_it() {
-        assert_eq!(cut(&"♭".repeat(1_025)).chars().count(), 1_024);
-        assert_eq!(cut(&"♭".repeat(1_024)), "♭".repeat(1_024));
     }
 }

@@ -8,15 +8,16 @@ use unicode_width::UnicodeWidthStr;
 
 use super::*;
 use crate::finding;
+use crate::music::Dynamic;
 
-fn written(format: Format, report: &Report, look: &Look) -> String {
+pub(super) fn written(format: Format, report: &Report, look: &Look) -> String {
     let mut out = Vec::new();
     format.write(report, look, &mut out).unwrap();
     String::from_utf8(out).unwrap()
 }
 
 /// Without its styles, as a pipe would get it.
-fn plain(text: &str) -> String {
+pub(super) fn plain(text: &str) -> String {
     anstream::adapter::strip_str(text).to_string()
 }
 
@@ -98,6 +99,51 @@ fn a_move_is_spelled_out_once_for_all_that_it_cures() {
 }
 
 #[test]
+fn many_like_remarks_stand_behind_one_and_all_of_them_are_told_when_asked_for() {
+    let loud: Vec<finding::Finding> = (0..13)
+        .map(|n| {
+            // Each sounds for another time, so that none is quite like another.
+            let mut loud = sample::too_loud((10 + n, 10 + n), 1893);
+            loud.worst.dynamic = [None, Some(Dynamic::Ff), Some(Dynamic::Fff)][n as usize % 3];
+            loud.octave_move.as_mut().unwrap().why_not_safe = Some(format!("reason {n}"));
+            loud
+        })
+        .chain((0..3).map(|_| sample::finding("hit-too-low", Severity::Warning, Some(6), "a hit")))
+        .collect();
+    let report = Report::new(vec![sample::judged(None, "a.xml", loud, None)], vec![]);
+    let text = |all| {
+        let text = plain(&written(Format::Text, &report, &Look { all, ..Look::default() }));
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let folded = text(false);
+    assert_eq!(folded.matches("warning too-loud-for-register").count(), 1, "{folded}");
+    assert_eq!(folded.matches("warning hit-too-low").count(), 3, "a few are spelled out: {folded}");
+    let more = "12 more like it, D1: bars 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21 and 22. \
+        12 of them have octave moves (--diff). --all spells them out.";
+    assert!(folded.contains(more), "{folded}");
+    let all = text(true);
+    assert_eq!(all.matches("warning too-loud-for-register").count(), 13, "{all}");
+    assert!(!all.contains("more like it"));
+}
+
+#[test]
+fn a_long_report_ends_with_what_it_is_made_of() {
+    let many = |count: usize, severity| -> Vec<finding::Finding> {
+        (0..count).map(|_| sample::finding("out-of-range", severity, Some(6), "too low")).collect()
+    };
+    let text = |findings: Vec<finding::Finding>| {
+        let report = Report::new(vec![sample::judged(None, "a.xml", findings, None)], vec![]);
+        plain(&written(Format::Text, &report, &Look::default()))
+    };
+    let mut mixed = many(2, Severity::Error);
+    mixed.extend(many(39, Severity::Warning));
+    let long = text(mixed);
+    assert!(long.contains("41 out-of-range (--min-level error shows the 2 errors alone)"), "{long}");
+    assert!(!text(many(41, Severity::Error)).contains("alone"));
+    assert!(!text(many(40, Severity::Error)).contains("40 out-of-range"));
+}
+
+#[test]
 fn styles_only_repeat_what_the_words_say() {
     let styled = written(Format::Text, &sample::report(), &Look::default());
     let bare = plain(&styled);
@@ -116,7 +162,7 @@ fn the_level_decides_what_is_shown_and_the_totals_count_everything() {
     assert!(!findings.is_empty() && findings.iter().all(|finding| finding["severity"] == "error"));
     assert_eq!(json["summary"]["warning"], 8);
     let text = plain(&written(Format::Text, &sample::report(), &look));
-    assert!(text.contains("8 warnings not shown"), "{text}");
+    assert!(text.contains(" lesser remarks not shown (--min-level note)"), "{text}");
 }
 
 #[test]
@@ -229,33 +275,6 @@ fn every_sarif_rule_and_result_has_what_a_host_asks_for() {
 }
 
 #[test]
-fn annotations_stop_at_ten_of_a_kind_and_say_so() {
-    let many: Vec<finding::Finding> = (0..25)
-        .map(|_| sample::finding("out-of-range", Severity::Error, Some(1), "too low"))
-        .chain((0..12).map(|_| sample::finding("hit-too-low", Severity::Warning, Some(1), "too low")))
-        .collect();
-    let report = Report::new(vec![sample::judged(None, "a.xml", many, None)], vec![]);
-    let text = written(Format::Github, &report, &Look::default());
-    assert_eq!(text.lines().filter(|line| line.starts_with("::error ")).count(), 10);
-    assert_eq!(text.lines().filter(|line| line.starts_with("::warning ")).count(), 10);
-    assert!(
-        text.ends_with("25 errors · 12 warnings; 17 more than a step can show are left out here\n"),
-        "{text}"
-    );
-}
-
-#[test]
-fn a_comment_stays_within_what_a_host_takes() {
-    let many: Vec<finding::Finding> = (0..2_000)
-        .map(|_| sample::finding("out-of-range", Severity::Error, Some(1), "F0 lies below the compass"))
-        .collect();
-    let report = Report::new(vec![sample::judged(None, "a.xml", many, None)], vec![]);
-    let text = written(Format::Markdown, &report, &Look::default());
-    assert!(text.len() < 65_536);
-    assert!(text.contains("more left out here"));
-}
-
-#[test]
 fn a_junit_case_fails_where_the_exit_status_would() {
     let failures = |fail_on| {
         let look = Look { fail_on, ..Look::default() };
@@ -265,6 +284,21 @@ fn a_junit_case_fails_where_the_exit_status_would() {
     assert_eq!(failures(Some(Severity::Error)), 2);
     assert_eq!(failures(Some(Severity::Warning)), 10);
     assert_eq!(failures(Some(Severity::Note)), 14);
+}
+
+#[test]
+fn on_the_page_no_sign_hides_a_graver_one() {
+    let page = written(Format::Html, &sample::report(), &Look::default());
+    for strip in page.split("<div class=\"staff").skip(1).map(|rest| rest.split("</div>").next().unwrap()) {
+        let drawn = |class: &str| -> Vec<usize> {
+            let class = format!("class=\"{class}\" tabindex");
+            strip.match_indices(&class).map(|(at, _)| at).collect()
+        };
+        let last_light = drawn("note").into_iter().chain(drawn("warning")).max();
+        let first_error = drawn("error").into_iter().min();
+        assert!(first_error.is_none() || last_light < first_error, "{strip}");
+    }
+    assert!(page.contains("class=\"error\" tabindex"));
 }
 
 #[test]

@@ -1,7 +1,8 @@
 //! The text report: what a good colleague would write on a slip of paper and leave on the stand.
 //!
 //! A heading for each part, then place by place in a column of its own: what is asked there, what is wrong
-//! with it, what to do. Like remarks in one part are gathered. Styles only repeat what the words say.
+//! with it, what to do. Like remarks in one part are gathered, and where a part has many, those of one rule
+//! stand behind one that is spelled out. Styles only repeat what the words say.
 
 use std::io::{self, Write};
 
@@ -11,7 +12,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::Look;
 use super::contract::{Finding, Level, Part, Report, Score};
-use super::gathered::{Gathered, gather};
+use super::gathered::{Gathered, folded, gather};
 use super::phrases;
 use crate::rules::{Family, Rule};
 
@@ -24,12 +25,15 @@ const WIDEST: usize = 100;
 /// The column of places is so wide.
 const NARROWEST_PLACE: usize = 12;
 const WIDEST_PLACE: usize = 20;
+/// Beyond so many findings of a score it is told which rules they are of.
+const LONG: usize = 40;
 /// Below this the place stands on a line of its own.
 const NARROW: usize = 56;
 
 /// Writes what is at least `from`.
 pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
-    let mut page = Page { width: look.width.clamp(20, WIDEST), unicode: look.unicode, out };
+    let width = look.width.clamp(20, WIDEST);
+    let mut page = Page { width, unicode: look.unicode, all: look.all, out };
     let several = report.scores.len() + report.unread.len() > 1;
     for (index, score) in report.scores.iter().enumerate() {
         if index > 0 {
@@ -50,6 +54,7 @@ pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Wri
 struct Page<'a> {
     width: usize,
     unicode: bool,
+    all: bool,
     out: &'a mut dyn Write,
 }
 
@@ -61,7 +66,7 @@ impl Page<'_> {
             .filter(|finding| finding.waived.is_none() && finding.severity >= from)
             .collect();
         if several && shown.is_empty() {
-            return self.clean(score, &shown, from);
+            return self.clean(score, from);
         }
         self.title(score)?;
         let whole: Vec<&Finding> = shown.iter().copied().filter(|finding| finding.part.is_none()).collect();
@@ -98,9 +103,21 @@ impl Page<'_> {
             }
         }
         self.blank()?;
-        self.paragraph(0, Style::new(), &phrases::closing(score, &shown, from))?;
+        self.paragraph(0, Style::new(), &phrases::closing(score, from))?;
+        if shown.len() > LONG {
+            let errors = shown.iter().filter(|finding| finding.severity == Level::Error).count();
+            let alone = match errors {
+                0 => String::new(),
+                _ if errors == shown.len() => String::new(),
+                errors => format!(" (--min-level error shows the {errors} errors alone)"),
+            };
+            self.paragraph(0, Style::new(), &format!("{}{alone}", phrases::by_rule(&shown)))?;
+        }
+        if let Some(moves) = phrases::moves_said(score, &shown) {
+            self.paragraph(0, Style::new(), &phrases::sentence(&moves))?;
+        }
         if shown.iter().any(|finding| is_on_breath(finding)) {
-            self.paragraph(0, QUIET, phrases::ON_BREATH)?;
+            self.paragraph(0, Style::new(), phrases::ON_BREATH)?;
         }
         Ok(())
     }
@@ -122,8 +139,10 @@ impl Page<'_> {
     }
 
     /// One line for a score that needs no page of its own.
-    fn clean(&mut self, score: &Score, shown: &[&Finding], from: Level) -> io::Result<()> {
-        let (name, closing) = (self.say(&score.path), self.say(&phrases::closing(score, shown, from)));
+    fn clean(&mut self, score: &Score, from: Level) -> io::Result<()> {
+        let name = self.say(&score.path);
+        let said = [Some(phrases::closing(score, from)), phrases::moves_said(score, &[])];
+        let closing = self.say(&said.into_iter().flatten().collect::<Vec<_>>().join(" · "));
         let dot = self.say("·");
         self.styled(0, 2, &format!("{STRONG}{name}{STRONG:#} {dot} {closing}"))
     }
@@ -144,7 +163,10 @@ impl Page<'_> {
     }
 
     fn remarks(&mut self, findings: &[&Finding]) -> io::Result<()> {
-        let gathered = gather(findings);
+        let mut gathered = gather(findings);
+        if !self.all {
+            gathered = folded(gathered);
+        }
         let places: Vec<String> = gathered.iter().map(|like| self.say(&like.places())).collect();
         // A long place stands on a line of its own, rather than take the page from the words.
         let fitting = places.iter().map(|place| place.width()).filter(|&width| width <= WIDEST_PLACE);
@@ -186,10 +208,12 @@ impl Page<'_> {
         }
         self.paragraph(indent, Style::new(), &phrases::fact(finding))?;
         if known {
-            return self.paragraph(indent, DO, phrases::THE_SAME_MOVE);
-        }
-        if let Some(way_out) = phrases::what_to_do(finding, like.findings.len() > 1) {
+            self.paragraph(indent, DO, phrases::THE_SAME_MOVE)?;
+        } else if let Some(way_out) = phrases::what_to_do(finding, like.findings.len() > 1) {
             self.paragraph(indent, DO, &way_out)?;
+        }
+        if let Some(more) = like.more() {
+            self.paragraph(indent, QUIET, &more)?;
         }
         Ok(())
     }

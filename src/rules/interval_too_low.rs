@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{AtSection, Family, Fault, Page, Rule, Scope, engine, wording};
 use crate::finding::{Finding, Measure, Severity};
-use crate::music::Sounding;
+use crate::music::{Length, Sounding};
 use crate::playing::Section;
 use crate::playing::doublings::{Together, together};
 
@@ -28,7 +28,7 @@ pub(super) const RULE: Rule = Rule {
 };
 
 /// One fault a sounding pair: of each lower note its worst neighbour above, and where several parts share the lower
-/// note, one finding at the first of them, which names the others.
+/// note, one finding at the gravest or longest, which names the others.
 fn check(at: &AtSection<'_>) -> Vec<Finding> {
     let section = at.section;
     let mut worst: BTreeMap<(usize, usize, usize), Growl> = BTreeMap::new();
@@ -41,20 +41,32 @@ fn check(at: &AtSection<'_>) -> Vec<Finding> {
             worst.insert(pair.lower, growl);
         }
     }
-    // By lower note, then by line; those of one line follow each other in time.
+    // The gravest first, then the longest, which takes shorter ones with it; of equals the first by the part's name,
+    // so that the same part tells of it in whatever order the score has them.
+    let name = |desk: usize| section.desks.get(desk).map_or("", |desk| desk.part.info.name.as_str());
+    let mut growls: Vec<Growl> = worst.into_values().collect();
+    growls.sort_by(|one, other| {
+        let graver = other.severity.cmp(&one.severity).then(other.below.total_cmp(&one.below));
+        let longer = other.length().cmp(&one.length());
+        let by_name = name(one.pair.lower.0).cmp(name(other.pair.lower.0));
+        graver.then(longer).then(by_name).then(one.pair.lower.cmp(&other.pair.lower))
+    });
     let mut first: BTreeMap<Sounding, BTreeMap<(usize, usize), Vec<Growl>>> = BTreeMap::new();
-    for growl in worst.into_values() {
+    for growl in growls {
         let (desk, line, _) = growl.pair.lower;
         let said = first.entry(growl.lower).or_default();
         let told = said.values_mut().find_map(|of_line| {
             let from = of_line.partition_point(|said| said.pair.to <= growl.pair.from);
             let mut near = of_line[from..].iter_mut().take_while(|said| said.pair.from < growl.pair.to);
-            near.find(|said| said.tells_of(&growl))
+            near.find(|said| said.overlaps(&growl))
         });
-        match told {
-            Some(said) => said.shared_with(section, desk),
-            None => said.entry((desk, line)).or_default().push(growl),
+        if let Some(said) = told {
+            said.shared_with(section, desk);
+            continue;
         }
+        let of_line = said.entry((desk, line)).or_default();
+        let at = of_line.partition_point(|said| said.pair.from < growl.pair.from);
+        of_line.insert(at, growl);
     }
     let mut faults: BTreeMap<(usize, usize), Vec<Fault>> = BTreeMap::new();
     for growl in first.into_values().flat_map(BTreeMap::into_values).flatten() {
@@ -77,7 +89,7 @@ struct Growl {
     /// Semitones below the limit.
     below: f64,
     severity: Severity,
-    /// Desks that sound the lower note too, the pair's own left out, in score order.
+    /// Desks that sound the lower note too, the pair's own left out.
     sharers: Vec<usize>,
 }
 
@@ -86,9 +98,13 @@ impl Growl {
         (self.severity, self.below)
     }
 
-    /// Whether the other, on the same lower note, is the same trouble at the same time, and no heavier.
-    fn tells_of(&self, other: &Growl) -> bool {
-        self.pair.from < other.pair.to && other.pair.from < self.pair.to && self.weight() >= other.weight()
+    /// Whether the other, on the same lower note, is the same trouble at the same time.
+    fn overlaps(&self, other: &Growl) -> bool {
+        self.pair.from < other.pair.to && other.pair.from < self.pair.to
+    }
+
+    fn length(&self) -> Length {
+        self.pair.to.since(self.pair.from)
     }
 
     fn shared_with(&mut self, section: &Section<'_>, desk: usize) {

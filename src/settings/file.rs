@@ -184,7 +184,10 @@ impl Draft {
     pub fn read(path: &Path) -> Result<Draft, SettingsError> {
         let text = std::fs::read_to_string(path).map_err(|error| SettingsError::Unreadable {
             path: path.display().to_string(),
-            reason: error.to_string(),
+            reason: match error.kind() {
+                std::io::ErrorKind::InvalidData => "it is not UTF-8 text".to_owned(),
+                _ => error.to_string(),
+            },
         })?;
         Draft::parse(path, text)
     }
@@ -193,7 +196,7 @@ impl Draft {
     pub fn parse(path: &Path, text: String) -> Result<Draft, SettingsError> {
         let shown = path.display().to_string();
         let file = toml::from_str(&text).map_err(|error| {
-            let message = with_hint(error.message().trim_end());
+            let message = in_words(error.message().trim_end());
             wrong(&shown, &text, error.span().unwrap_or_default(), message)
         })?;
         Ok(Draft { path: path.to_owned(), shown, text, file })
@@ -294,6 +297,7 @@ impl Draft {
         };
         Ok(PartSettings {
             name: self.pattern(&part.name)?,
+            line: self.line(part.name.span()),
             instrument,
             horns: part.horns.iter().map(|horn| self.profile(horn, names)).collect::<Result<_, _>>()?,
             mutes: mutes.transpose()?,
@@ -324,6 +328,11 @@ impl Draft {
                 self.wrong(bars.span(), message)
             })?,
         };
+        if let (Some(span), Some(text)) = (bars.iter().find(|span| span.runs_backwards()), &waiver.bars) {
+            return Err(
+                self.wrong(text.span(), format!("bars {span} run backwards; the lower number goes first"))
+            );
+        }
         let until = match &waiver.until {
             None => None,
             Some(until) => Some(Day::of(until.get_ref()).ok_or_else(|| {
@@ -337,7 +346,7 @@ impl Draft {
             bars,
             because: because.to_owned(),
             until,
-            line: place(&self.text, waiver.rule.span().start).0,
+            line: self.line(waiver.rule.span()),
         })
     }
 
@@ -347,6 +356,10 @@ impl Draft {
 
     fn beside(&self, path: &Path) -> PathBuf {
         self.path.parent().unwrap_or(Path::new("")).join(path)
+    }
+
+    fn line(&self, span: Range<usize>) -> usize {
+        place(&self.text, span.start).0
     }
 
     fn wrong(&self, span: Range<usize>, message: impl Into<String>) -> SettingsError {
@@ -367,20 +380,50 @@ fn place(text: &str, byte: usize) -> (usize, usize) {
     (line, column)
 }
 
-/// The parser's sentence with the nearest right name: it lists the right ones between backticks behind the
-/// wrong one ("unknown field `tempos`, expected one of `tempo`, `breath`").
-fn with_hint(message: &str) -> String {
-    let mut quoted = message.split('`').skip(1).step_by(2);
-    let is_about_a_name = message.starts_with("unknown field") || message.starts_with("unknown variant");
-    let hint = match quoted.next() {
-        Some(wrong) if is_about_a_name => nearest::hint(wrong, quoted),
-        _ => String::new(),
-    };
-    let message = message.replace('`', "'");
-    match message.split_once(", expected") {
-        Some((start, _)) if !hint.is_empty() => format!("{start}{hint}"),
-        _ => message,
+/// The parser's sentence in the words of someone who writes settings, with the nearest right name. It puts names
+/// between backticks: the wrong one, then those that would be right.
+fn in_words(message: &str) -> String {
+    let names: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
+    let (wrong, right) = names.split_first().map_or(("", &[][..]), |(wrong, right)| (*wrong, right));
+    let hint = nearest::hint(wrong, right.iter().copied());
+    if message.starts_with("unknown field") {
+        let there =
+            if hint.is_empty() { format!(" (there are {})", right.join(", ")) } else { String::new() };
+        return format!("no setting is called '{wrong}'{hint}{there}");
     }
+    if message.starts_with("unknown variant") {
+        return format!("expected one of {}, not '{wrong}'{hint}", right.join(", "));
+    }
+    if message.starts_with("missing field") {
+        return format!("'{wrong}' is missing here");
+    }
+    let unfit = message.strip_prefix("invalid type: ").or_else(|| message.strip_prefix("invalid value: "));
+    match unfit.and_then(|unfit| unfit.rsplit_once(", expected ")) {
+        Some((there, wanted)) => format!("expected {}, not {}", thing(wanted), thing(there)),
+        None => message.replace('`', "'"),
+    }
+}
+
+/// What the parser calls a kind of value, as people do.
+fn thing(of_the_parser: &str) -> String {
+    let value = |kind: &str| of_the_parser.strip_prefix(kind).map(|value| value.replace('`', ""));
+    let named = match of_the_parser {
+        "f64" => "a number",
+        "u8" => "a whole number up to 255",
+        "a string" | "string" | "path string" => "text in quotes",
+        "a sequence" => "a list",
+        "sequence" => "a list in brackets",
+        "a TOML datetime" => "a day such as 2027-01-31, without quotes",
+        "datetime" => "a day",
+        "map" => "a table",
+        "a map" => "a table such as [levels]",
+        word if word.starts_with("struct ") => "a table",
+        word => {
+            let bare = ["string ", "integer ", "floating point ", "boolean "].into_iter().find_map(value);
+            return bare.unwrap_or_else(|| word.replace('`', "'"));
+        }
+    };
+    named.to_owned()
 }
 
 fn severity(word: SeverityWord) -> Severity {
@@ -491,14 +534,18 @@ until = 2027-01-31
 
     #[test]
     fn an_error_says_where_and_offers_the_nearest_right_name() {
-        refused("tempos = 96", "1:1: unknown field 'tempos'; did you mean 'tempo'?");
+        refused("tempos = 96", "1:1: no setting is called 'tempos'; did you mean 'tempo'?");
+        refused(
+            "[[part]]\nname = 'T'\ncolour = 1",
+            "3:1: no setting is called 'colour' (there are name, profile, horns, mutes, players, breath)",
+        );
         refused(
             "[levels]\nout-of-rang = 'off'",
             "2:1: no rule is called 'out-of-rang'; did you mean 'out-of-range'?",
         );
         refused(
             "[levels]\nout-of-range = 'wraning'",
-            "2:16: unknown variant 'wraning'; did you mean 'warning'?",
+            "2:16: expected one of off, note, warning, error, not 'wraning'; did you mean 'warning'?",
         );
         refused(
             "tuba = 'bass-tuba-g'",
@@ -523,14 +570,32 @@ until = 2027-01-31
             "[[waive]]\nrule = 'out-of-range'\nbecause = ' '",
             "3:11: expected the reason why the finding is let stand",
         );
-        refused("[[waive]]\nrule = 'out-of-range'", "1:1: missing field 'because'");
+        refused("[[waive]]\nrule = 'out-of-range'", "1:1: 'because' is missing here");
         refused(
             "[[waive]]\nrule = 'out-of-range'\nbecause = 'x'\nbars = '12-'",
             "4:8: expected bars such as \"12\" or \"40-44\", not '12-'",
         );
         refused(
+            "[[waive]]\nrule = 'out-of-range'\nbecause = 'x'\nbars = '3, 44-40'",
+            "4:8: bars 44-40 run backwards; the lower number goes first",
+        );
+        refused(
             "[[waive]]\nrule = 'out-of-range'\nbecause = 'x'\nuntil = 2027-01-31T10:00:00",
             "4:9: expected a day such as 2027-01-31, without a time",
+        );
+    }
+
+    #[test]
+    fn a_value_of_the_wrong_kind_is_told_in_plain_words() {
+        refused("tempo = 'fast'", "1:9: expected a number, not \"fast\"");
+        refused("tuba = true", "1:8: expected text in quotes, not true");
+        refused("scores = 'a.musicxml'", "1:10: expected a list, not \"a.musicxml\"");
+        refused("[[part]]\nname = 'T'\nplayers = 300", "3:11: expected a whole number up to 255, not 300");
+        refused("[part]\nname = 'T'", "1:1: expected a list, not a table");
+        refused("levels = 'off'", "1:10: expected a table such as [levels], not \"off\"");
+        refused(
+            "[[waive]]\nrule = 'out-of-range'\nbecause = 'x'\nuntil = '2027-01-31'",
+            "4:9: expected a day such as 2027-01-31, without quotes, not \"2027-01-31\"",
         );
     }
 

@@ -90,6 +90,8 @@ pub struct PartSettings {
     pub players: Option<u8>,
     /// These players' breath against the profile's.
     pub breath: Option<f64>,
+    /// Its line in the file, from 1.
+    pub line: usize,
 }
 
 /// What a part is, by the settings.
@@ -164,7 +166,9 @@ pub enum SettingsError {
 pub fn find(folder: &Path) -> Option<PathBuf> {
     for place in folder.ancestors() {
         let file = place.join(FILE_NAME);
-        if file.is_file() {
+        // A broken link or a folder of this name is for the reader to report: settings that are passed over
+        // in silence do more harm.
+        if file.symlink_metadata().is_ok() {
             return Some(file);
         }
         if place.join(".git").exists() {
@@ -260,6 +264,14 @@ impl std::fmt::Display for BarSpan {
 }
 
 impl BarSpan {
+    /// Whether the first number is above the last.
+    pub fn runs_backwards(&self) -> bool {
+        match (self.first.parse::<u32>(), self.last.parse::<u32>()) {
+            (Ok(first), Ok(last)) => first > last,
+            _ => false,
+        }
+    }
+
     /// Bars from a text such as `12`, `40-44` or `12, 40-44`; `None` where it is none.
     pub fn list(text: &str) -> Option<Vec<BarSpan>> {
         text.split(',')

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use lowbrass::check::{Inputs, Replace, Source, may_write, shown, write_whole};
 use lowbrass::musicxml::Document;
 
-use super::scores::{Done, Job};
+use super::job::{Done, Job};
 use crate::cli::args::CheckArgs;
 use crate::cli::{Failure, Outcome, Status};
 
