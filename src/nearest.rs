@@ -28,7 +28,7 @@ pub fn name<'a>(wrong: &str, right: impl IntoIterator<Item = &'a str>) -> Option
 }
 
 /// Of names that hold what was typed so many are offered; from so many letters on it says enough.
-const MOST_OFFERED: usize = 5;
+const MOST_OFFERED: usize = 9;
 const LEAST_LETTERS: usize = 3;
 
 /// The end of an error sentence: `; did you mean 'x'?`, or nothing. Where no name is near, those that hold

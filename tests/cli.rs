@@ -706,6 +706,13 @@ const WAIVER: &str = "[[waive]]\nrule = 'out-of-range'\npart = 'Tuba'\nbars = '3
 fn a_waiver_lets_its_finding_stand_and_no_octave_moves() {
     let folder = Folder::new();
     folder.write("a.musicxml", &too_low()).write("lowbrass.toml", WAIVER);
+    let said = folder.run(&["check", "a.musicxml", "-v"]).ends_with(0);
+    assert!(
+        said.out.contains("Let stand\n  Tuba, bar 3, beat 1 · out-of-range · waived: asked for\n"),
+        "{}",
+        said.out
+    );
+    assert!(!folder.run(&["check", "a.musicxml"]).ends_with(0).out.contains("Let stand"));
     let report = folder.report(&["a.musicxml"]);
     let findings = report["scores"][0]["findings"].as_array().unwrap();
     let waived = findings.iter().find(|finding| finding["rule"] == "out-of-range").unwrap();
@@ -827,6 +834,8 @@ fn a_baseline_accepts_what_is_there_and_reports_what_is_new() {
     let said = folder.run(&["check", "cues", "--baseline", "accepted.json", "--write-baseline"]).ends_with(0);
     assert!(said.err.contains("accepted.json: "), "{}", said.err);
     folder.run(&["check", "cues", "--baseline", "accepted.json"]).ends_with(0);
+    let all = folder.run(&["check", "cues", "--baseline", "accepted.json", "-v"]).ends_with(0);
+    assert!(all.out.contains("Let stand\n  ") && all.out.contains(" in the baseline\n"), "{}", all.out);
     folder
         .run(&["check", "cues", "--baseline", "accepted.json", "--output", "json=accepted.json"])
         .fails_with("one of the files that are read");
@@ -985,14 +994,14 @@ fn help_shows_examples_and_version_is_told() {
     folder.run(&[]).ends_with(2);
 }
 
-/// The lines of a help text that show a command, without what is said of it.
+/// The lines of a help text that show a command; what is said of it stands behind a #, as a shell has it.
 fn examples_in(help: &str) -> Vec<String> {
     let after = help.split("xamples").nth(1).or_else(|| help.split("Begin with:").nth(1)).unwrap_or_default();
     after
         .lines()
         .map(str::trim)
         .filter(|line| line.starts_with("lowbrass ") || line.contains("| lowbrass "))
-        .map(|line| line.split("   ").next().unwrap_or(line).to_owned())
+        .map(str::to_owned)
         .collect()
 }
 
@@ -1007,13 +1016,21 @@ fn every_example_of_the_help_texts_runs() {
         for name in ["cue.musicxml", "cue3.musicxml", "cues/cue3.musicxml"] {
             folder.write(name, &too_low());
         }
-        for home in [".zfunc", ".config/fish/completions", ".local/share/bash-completion/completions"] {
+        for home in [".zfunc", ".config/fish/completions"] {
             fs::create_dir_all(folder.at(home)).unwrap();
         }
+        let page = folder.run(&["man", "--dir", "pages"]).ends_with(0);
+        assert_eq!((page.out.as_str(), page.err.as_str()), ("", ""));
         let help =
             folder.run(&[command, "--help"].into_iter().filter(|arg| !arg.is_empty()).collect::<Vec<_>>());
         let examples = examples_in(&help.ends_with(0).out);
         assert!(examples.len() >= 2, "{command}: {examples:?}");
+        let page = if command.is_empty() { "lowbrass".to_owned() } else { format!("lowbrass-{command}") };
+        let page = folder.read(&format!("pages/{page}.1")).replace("\\-", "-").replace("\\(aq", "'");
+        for example in &examples {
+            assert!(example.chars().count() <= 69, "wider than a manual page of 80 columns: {example}");
+            assert!(page.lines().any(|line| line.trim() == example), "{example}: not in {page}");
+        }
         for example in examples {
             let mut shell = Command::new("sh");
             shell

@@ -129,7 +129,7 @@ pub fn write_whole(path: &Path, bytes: &[u8], replace: Replace, inputs: &Inputs)
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
     // Without the name of the file in between, which nobody asked for.
-    let bare = |reason: io::Error| system(reason.raw_os_error().map_or(reason, io::Error::from_raw_os_error));
+    let bare = |reason: io::Error| system(reason.kind().into());
     let mut file = builder.tempfile_in(folder).map_err(bare)?;
     file.write_all(bytes).and_then(|()| file.as_file().sync_all()).map_err(system)?;
     let mut back = Vec::with_capacity(bytes.len());

@@ -118,7 +118,15 @@ pub enum GatherError {
         reason: String,
     },
     /// A folder that cannot be walked.
-    #[error("{0}; what lies there is not checked")]
+    #[error("{path}: cannot be read: {reason}; what lies there is not checked")]
+    Closed {
+        /// The folder.
+        path: String,
+        /// The system's words.
+        reason: String,
+    },
+    /// Something else in the way.
+    #[error("{0}")]
     Walk(String),
 }
 
@@ -238,7 +246,7 @@ fn walk(
         let path = match entry {
             Ok(entry) => entry.into_path(),
             Err(error) => {
-                missing.push(GatherError::Walk(error.to_string()));
+                missing.push(not_walked(&error));
                 continue;
             }
         };
@@ -259,6 +267,19 @@ fn walk(
         }
     }
     taken
+}
+
+fn not_walked(error: &ignore::Error) -> GatherError {
+    match error {
+        ignore::Error::WithDepth { err, .. } => not_walked(err),
+        ignore::Error::WithPath { path, err } if err.io_error().is_some() => {
+            // The kind alone: the whole sentence would name the path again.
+            let reason = err.io_error().map(|reason| io::Error::from(reason.kind()).to_string());
+            let path = path.strip_prefix("./").unwrap_or(path).display().to_string();
+            GatherError::Closed { path, reason: reason.unwrap_or_default() }
+        }
+        other => GatherError::Walk(other.to_string()),
+    }
 }
 
 /// The score that is checked in place of this one: its plain text for a `.mxl`, its source for a revised copy.
@@ -415,6 +436,28 @@ mod tests {
                 "@/x*: no score fits this pattern",
             ]
         );
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_closed_folder_is_told_and_the_rest_stands() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = Folder::with(&["a.musicxml", "closed/b.musicxml"]);
+        let closed = folder.0.path().join("closed");
+        fs::set_permissions(&closed, fs::Permissions::from_mode(0o000)).unwrap();
+        let gathered = folder.gather(&[""]);
+        if fs::read_dir(&closed).is_ok() {
+            // Nothing is closed to the superuser.
+            assert_eq!(gathered.scores.len(), 2);
+        } else {
+            assert_eq!(gathered.scores.len(), 1);
+            let said = gathered.missing[0].to_string();
+            assert!(
+                said.ends_with("closed: cannot be read: permission denied; what lies there is not checked"),
+                "{said}"
+            );
+        }
+        fs::set_permissions(&closed, fs::Permissions::from_mode(0o755)).unwrap();
     }
 
     #[test]

@@ -18,9 +18,9 @@ use lowbrass::settings::Day;
     max_term_width = 100,
     after_help = "\
 Begin with:
-  lowbrass check cue.musicxml                  what will not come off
-  lowbrass check cue.musicxml --diff           which octave moves would cure it
-  lowbrass check cue.musicxml --fix-octaves    write the revised copy beside the score
+  lowbrass check cue.musicxml                # what will not come off
+  lowbrass check cue.musicxml --diff         # the moves that cure it
+  lowbrass check cue.musicxml --fix-octaves  # writes a revised copy
 
 Exit status: 0 nothing to say, 1 findings, 2 it could not be done.
 What a finding says of breath or of a register is no medical advice: players and teachers decide."
@@ -97,19 +97,20 @@ Examples, by what you want to do:
   Look at one score
     lowbrass check cue3.musicxml
     lowbrass check cue3.musicxml --part 'Tuba*' --as bass-tuba-f
-    lowbrass check -v cue3.musicxml                   notes as well as warnings and errors
-    lowbrass check --min-level error cue3.musicxml    only what cannot be played as written
+    lowbrass check cue3.musicxml -v  # notes, and what is let stand
+    lowbrass check cue3.musicxml --min-level error
     cat cue3.musicxml | lowbrass check -
 
   Move octaves
-    lowbrass check cue3.musicxml --diff               the moves as a table; nothing is written
-    lowbrass check cue3.musicxml --fix-octaves        writes cue3.revised.musicxml
+    lowbrass check cue3.musicxml --diff         # a table; writes nothing
+    lowbrass check cue3.musicxml --fix-octaves  # cue3.revised.musicxml
     lowbrass check cue3.musicxml --fix-octaves -o out.musicxml
     lowbrass check cue3.musicxml --marked look.musicxml
     lowbrass check look.musicxml --unmark -o clean.musicxml
 
   Check a whole folder, in a build
-    lowbrass check cues --output sarif=report.sarif --output junit=report.xml
+    lowbrass check cues --output sarif=low.sarif
+    lowbrass check cues --output junit=low.xml --output html=low.html
     lowbrass check cues --format github --fail-on error
 
   Accept what stands, hear of what is new
@@ -119,7 +120,8 @@ Examples, by what you want to do:
 Exit status:
   0  nothing at or above --fail-on (warning, unless told otherwise)
   1  something is
-  2  it could not be done: usage, settings, a score that cannot be read, a write that failed")]
+  2  it could not be done: usage, settings, a score that cannot be read,
+     a write that failed")]
 #[allow(clippy::struct_excessive_bools)] // Each is an option that is given or not.
 pub(crate) struct CheckArgs {
     /// Scores (.musicxml, .xml, .mxl), folders, globs, or - for standard input; without one, the
@@ -239,8 +241,8 @@ pub(crate) struct BreathsArgs {
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass horns cue3.musicxml           which horn for which passage
-  lowbrass horns cues                    and what to bring for all of them")]
+  lowbrass horns cue3.musicxml  # which horn for which passage
+  lowbrass horns cues           # what to bring for all")]
 pub(crate) struct HornsArgs {
     /// Scores, folders or globs, or - for standard input
     #[arg(value_name = "SCORE|FOLDER", required = true, value_hint = ValueHint::AnyPath)]
@@ -256,8 +258,8 @@ pub(crate) struct HornsArgs {
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass rules                              all rules, by family
-  lowbrass rules too-loud-for-register        what it finds, why it matters, what to do")]
+  lowbrass rules                        # all rules, by family
+  lowbrass rules too-loud-for-register  # what it finds, what to do")]
 pub(crate) struct RulesArgs {
     /// The rule whose page is shown
     #[arg(value_name = "RULE")]
@@ -268,8 +270,8 @@ pub(crate) struct RulesArgs {
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass profiles                           all instruments, by family
-  lowbrass profiles contrabass-tuba-c         its registers, and where each figure comes from
+  lowbrass profiles                    # all instruments, by family
+  lowbrass profiles contrabass-tuba-c  # its registers, with sources
   lowbrass profiles > instruments.txt")]
 pub(crate) struct ProfilesArgs {
     /// The profile that is shown
@@ -284,8 +286,8 @@ pub(crate) struct ProfilesArgs {
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass init                               for the scores here and below
-  lowbrass init cues                          writes cues/lowbrass.toml
+  lowbrass init       # for the scores here and below
+  lowbrass init cues  # writes cues/lowbrass.toml
 
 A file that is there stays as it is.")]
 pub(crate) struct InitArgs {
@@ -298,8 +300,8 @@ pub(crate) struct InitArgs {
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass settings                           what holds in this folder
-  lowbrass settings cues/cue3.musicxml        what holds for this score, and from which file")]
+  lowbrass settings                     # what holds in this folder
+  lowbrass settings cues/cue3.musicxml  # what holds for this score")]
 pub(crate) struct SettingsArgs {
     /// The score (or folder) whose settings are shown [default: this folder]
     #[arg(value_name = "SCORE", value_hint = ValueHint::AnyPath)]
@@ -316,9 +318,9 @@ pub(crate) struct SettingsArgs {
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass schema settings > lowbrass.schema.json     for an editor that checks lowbrass.toml
-  lowbrass schema profile > profile.schema.json       for an editor that checks profiles
-  lowbrass schema report > report.schema.json         for those who read the JSON report")]
+  lowbrass schema settings > settings.json  # for editors to check by
+  lowbrass schema profile > profile.json
+  lowbrass schema report > report.json      # of --format json")]
 pub(crate) struct SchemaArgs {
     /// Of what
     #[arg(value_enum, value_name = "WHAT")]
@@ -329,8 +331,8 @@ pub(crate) struct SchemaArgs {
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass completions bash > ~/.local/share/bash-completion/completions/lowbrass
-  lowbrass completions zsh > ~/.zfunc/_lowbrass       with ~/.zfunc in fpath
+  lowbrass completions bash > ~/.lowbrass.bash   # to be sourced
+  lowbrass completions zsh > ~/.zfunc/_lowbrass  # that is in fpath
   lowbrass completions fish > ~/.config/fish/completions/lowbrass.fish")]
 pub(crate) struct CompletionsArgs {
     /// For which shell
@@ -342,8 +344,8 @@ pub(crate) struct CompletionsArgs {
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass man > lowbrass.1                           the page of the program
-  lowbrass man --dir ~/.local/share/man/man1          one for each command")]
+  lowbrass man > lowbrass.1                   # of the program
+  lowbrass man --dir ~/.local/share/man/man1  # of each command")]
 pub(crate) struct ManArgs {
     /// Write a page for each command into this folder
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]

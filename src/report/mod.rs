@@ -77,13 +77,22 @@ pub struct Look {
     pub unicode: bool,
     /// Text: every remark is spelled out, however many say the same.
     pub all: bool,
+    /// Text: what is let stand is listed with its reasons, not only counted.
+    pub let_stand: bool,
     /// From here on a finding fails a build; `None`: never.
     pub fail_on: Option<Severity>,
 }
 
 impl Default for Look {
     fn default() -> Look {
-        Look { min_level: None, width: 80, unicode: true, all: false, fail_on: Some(Severity::Warning) }
+        Look {
+            min_level: None,
+            width: 80,
+            unicode: true,
+            all: false,
+            let_stand: false,
+            fail_on: Some(Severity::Warning),
+        }
     }
 }
 

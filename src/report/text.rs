@@ -33,7 +33,7 @@ const NARROW: usize = 56;
 /// Writes what is at least `from`.
 pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
     let width = look.width.clamp(20, WIDEST);
-    let mut page = Page { width, unicode: look.unicode, all: look.all, out };
+    let mut page = Page { width, unicode: look.unicode, all: look.all, let_stand: look.let_stand, out };
     let several = report.scores.len() + report.unread.len() > 1;
     for (index, score) in report.scores.iter().enumerate() {
         if index > 0 {
@@ -55,6 +55,7 @@ struct Page<'a> {
     width: usize,
     unicode: bool,
     all: bool,
+    let_stand: bool,
     out: &'a mut dyn Write,
 }
 
@@ -65,7 +66,9 @@ impl Page<'_> {
             .iter()
             .filter(|finding| finding.waived.is_none() && finding.severity >= from)
             .collect();
-        if several && shown.is_empty() {
+        let waived: Vec<&Finding> =
+            score.findings.iter().filter(|finding| self.let_stand && finding.waived.is_some()).collect();
+        if several && shown.is_empty() && waived.is_empty() {
             return self.clean(score, from);
         }
         self.title(score)?;
@@ -102,6 +105,7 @@ impl Page<'_> {
                 self.part(score, part, Some("nothing to remark"))?;
             }
         }
+        self.let_stand(score, &waived)?;
         self.blank()?;
         self.paragraph(0, Style::new(), &phrases::closing(score, from))?;
         if shown.len() > LONG {
@@ -118,6 +122,31 @@ impl Page<'_> {
         }
         if shown.iter().any(|finding| is_on_breath(finding)) {
             self.paragraph(0, Style::new(), phrases::ON_BREATH)?;
+        }
+        Ok(())
+    }
+
+    /// What is let stand: each with its reason; the baseline, which gives none, only counted.
+    fn let_stand(&mut self, score: &Score, waived: &[&Finding]) -> io::Result<()> {
+        if waived.is_empty() {
+            return Ok(());
+        }
+        self.blank()?;
+        self.paragraph(0, STRONG, "Let stand")?;
+        let mut accepted = 0;
+        for finding in waived {
+            match finding.waived.as_ref().filter(|waived| waived.because.is_some()) {
+                Some(waived) => {
+                    let place = phrases::part_and_place(score, finding);
+                    let why = phrases::why_waived(waived);
+                    let line = self.say(&format!("{place} · {} · {why}", finding.rule));
+                    self.styled(2, 4, &line)?;
+                }
+                None => accepted += 1,
+            }
+        }
+        if accepted > 0 {
+            self.paragraph(2, Style::new(), &format!("{accepted} in the baseline"))?;
         }
         Ok(())
     }

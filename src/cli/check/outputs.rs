@@ -103,7 +103,7 @@ impl Outputs {
             FailOn::Never => None,
         };
         for (format, path) in &self.files {
-            let look = Look { min_level, fail_on, all: args.all, ..Look::default() };
+            let look = Look { min_level, fail_on, all: args.all, let_stand: args.verbose, ..Look::default() };
             let mut bytes = Vec::new();
             let written = format
                 .write(report, &look, &mut anstream::StripStream::new(&mut bytes))
@@ -116,7 +116,7 @@ impl Outputs {
         }
         // Nothing but what the errors already say.
         let is_empty = report.scores.is_empty();
-        let look = Look { min_level, fail_on, all: args.all, ..terminal::look() };
+        let look = Look { min_level, fail_on, all: args.all, let_stand: args.verbose, ..terminal::look() };
         let mut out = anstream::stdout().lock();
         match self.on_output {
             None | Some(OnOutput::Report(Format::Text) | OnOutput::Moves) if is_empty => Ok(()),
