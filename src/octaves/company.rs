@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::witness::Stretches;
 use crate::playing::Section;
 use crate::score::{Line, Played};
 
@@ -30,6 +31,12 @@ pub(super) struct Beside {
     pub doubles: bool,
 }
 
+impl Beside {
+    fn clamped(&self) -> i32 {
+        self.above.clamp(-WIDEST, WIDEST)
+    }
+}
+
 /// All that sounds beside one line.
 #[derive(Clone, Debug)]
 pub(super) struct Company<'s> {
@@ -41,11 +48,10 @@ pub(super) struct Company<'s> {
     distances: Vec<BTreeMap<i32, u32>>,
     /// For each voice: how many notes in all.
     totals: Vec<u32>,
-    /// The same for each passage of the line by itself.
-    of_passage: Vec<BTreeMap<(usize, i32), u32>>,
-    passage_totals: Vec<BTreeMap<usize, u32>>,
-    /// The passage of each note.
-    passages: Vec<usize>,
+    /// The same for what lies around each stretch of the line.
+    around: Vec<BTreeMap<(usize, i32), u32>>,
+    around_totals: Vec<BTreeMap<usize, u32>>,
+    pub stretches: Stretches,
 }
 
 /// How far two pitches lie apart, when that is a whole number of semitones.
@@ -67,9 +73,9 @@ impl<'s> Company<'s> {
             beside: vec![Vec::new(); here.played.len()],
             distances: Vec::new(),
             totals: Vec::new(),
-            of_passage: vec![BTreeMap::new(); here.passages.len()],
-            passage_totals: vec![BTreeMap::new(); here.passages.len()],
-            passages: (0..here.played.len()).map(|index| here.passage_of(index)).collect(),
+            around: Vec::new(),
+            around_totals: Vec::new(),
+            stretches: Stretches::of(here),
         };
         for (other_desk, desk_there) in section.desks.iter().enumerate() {
             for (other_line, line_there) in desk_there.lines.iter().enumerate() {
@@ -144,27 +150,31 @@ impl<'s> Company<'s> {
     fn count(&mut self) {
         self.distances = vec![BTreeMap::new(); self.voices.len()];
         self.totals = vec![0; self.voices.len()];
-        for (beside, &passage) in self.beside.iter().zip(&self.passages) {
-            for beside in beside {
-                let above = beside.above.clamp(-WIDEST, WIDEST);
-                *self.distances[beside.voice].entry(above).or_default() += 1;
-                self.totals[beside.voice] += 1;
-                *self.of_passage[passage].entry((beside.voice, above)).or_default() += 1;
-                *self.passage_totals[passage].entry(beside.voice).or_default() += 1;
+        for beside in self.beside.iter().flatten() {
+            *self.distances[beside.voice].entry(beside.clamped()).or_default() += 1;
+            self.totals[beside.voice] += 1;
+        }
+        for range in &self.stretches.around {
+            let (mut distances, mut totals) = (BTreeMap::new(), BTreeMap::new());
+            for beside in self.beside[range.clone()].iter().flatten() {
+                *distances.entry((beside.voice, beside.clamped())).or_default() += 1;
+                *totals.entry(beside.voice).or_default() += 1;
             }
+            self.around.push(distances);
+            self.around_totals.push(totals);
         }
     }
 
-    /// How seldom the line stands so far above a voice in other passages than that of a note, in hundredths
-    /// of a nat. Its own passage may be the one that went astray, and is no witness.
+    /// How seldom the line stands so far above a voice elsewhere than around a note, in hundredths of a nat: what
+    /// lies around it may have gone astray with it, and is no witness.
     pub(super) fn rarity(&self, note: usize, voice: usize, above: i32) -> f64 {
-        let passage = self.passages[note];
-        let own = &self.of_passage[passage];
+        let stretch = self.stretches.of_note[note];
+        let own = &self.around[stretch];
         let count = |map: Option<&u32>| map.copied().unwrap_or(0);
         let at = |above: i32| {
             f64::from(count(self.distances[voice].get(&above)) - count(own.get(&(voice, above))))
         };
-        let total = self.totals[voice] - count(self.passage_totals[passage].get(&voice));
+        let total = self.totals[voice] - count(self.around_totals[stretch].get(&voice));
         let above = above.clamp(-WIDEST, WIDEST);
         // Voices that only double are told apart by octaves; players by semitones, neighbours counting half.
         let (near, kinds) = if self.voices[voice].player.is_some() {

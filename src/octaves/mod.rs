@@ -15,9 +15,11 @@ mod cost;
 mod cuts;
 mod layout;
 mod leaps;
+mod register;
 mod search;
 mod standing;
 mod strip;
+mod witness;
 mod words;
 
 mod mark;

@@ -8,7 +8,7 @@ use super::cuts::{Between, between};
 use super::leaps::Leaps;
 use super::search::OCTAVES;
 use super::standing::Figures;
-use super::strip::{Ground, Loads, loads};
+use super::strip::{Ground, Home, Loads, gain_in_register, homes, loads};
 use crate::playing::{Desk, Section};
 use crate::score::{Line, Played};
 
@@ -22,7 +22,7 @@ const REST_BETWEEN_MOVES: f64 = 4.0;
 /// Hundredths of a nat by which a moved passage that parts from its line at one end only has to be the likelier
 /// for it: a line that leaps once by an octave may well mean to. Set on displaced passages of real parts
 /// (`tests/displace.rs`).
-const ONE_SEAM: i64 = 700;
+const ONE_SEAM: i64 = 500;
 
 /// A passage to be moved: neighbouring notes of one line.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -36,8 +36,11 @@ pub(super) struct Region {
     pub last: usize,
     /// Octaves up.
     pub octaves: i8,
-    /// How much less seldom the line is for it, in hundredths of a nat.
+    /// How much less seldom the line's leaps and its standing among the other voices are for it, in hundredths of
+    /// a nat. Its register does not count: that is what the rules judge.
     pub gain: i64,
+    /// The same with its register, and with what speaks against moving anything.
+    pub odds: i64,
 }
 
 /// A note of a desk, by its index into the part's notes.
@@ -104,6 +107,7 @@ struct Sought<'s> {
     /// Octaves of the notes that an earlier line of the desk has too, as they were when the islands were found.
     follows: Vec<Option<i8>>,
     loads: Vec<[Loads; 5]>,
+    homes: Vec<[Home; 5]>,
     islands: Vec<Island>,
 }
 
@@ -198,6 +202,7 @@ impl<'s> Sought<'s> {
             meant: among(&wishes.meant),
             follows: vec![None; here.played.len()],
             loads: Vec::new(),
+            homes: Vec::new(),
             islands: Vec::new(),
         };
         sought.find_islands(section);
@@ -212,6 +217,7 @@ impl<'s> Sought<'s> {
             chosen[passages.clone()].fill(true);
         }
         self.loads = loads(section, self.at.0, self.line, &chosen);
+        self.homes = homes(self.line, &self.company, &chosen);
         self.islands =
             ranges.into_iter().map(|passages| Island { passages, barred: Vec::new(), found: None }).collect();
     }
@@ -266,6 +272,7 @@ impl<'s> Sought<'s> {
                 barred,
                 whole: &whole,
                 loads: &self.loads,
+                homes: &self.homes,
             };
             let strip = ground.strip(notes.clone());
             let Some((mut plan, _)) = strip.cheapest() else { return Vec::new() };
@@ -277,15 +284,12 @@ impl<'s> Sought<'s> {
             for (first, last, octaves) in runs(&plan) {
                 // Where no plan is allowed without it (a note read by two), there is nothing to gain or lose.
                 let without = strip.change(&plan, first..last + 1, 0);
-                let gain = without.map_or(0, |(with, without)| without.shape - with.shape);
+                let odds = without.map_or(0, |(with, without)| without.shape - with.shape);
+                let there = &self.homes[first + notes.start..=last + notes.start];
+                let gain = odds - gain_in_register(there, octaves);
                 let (first, last) = (first + notes.start, last + notes.start);
                 let seam_in = first.checked_sub(1).is_some_and(|gap| between[gap] == Between::Nothing);
                 let seam_out = between.get(last) == Some(&Between::Nothing);
-                if (seam_in || seam_out) && gain <= 0 {
-                    for (index, seam) in [(first, seam_in), (last, seam_out)] {
-                        unfounded |= seam && whole.insert(here.passage_of(index));
-                    }
-                }
                 if seam_in != seam_out {
                     let passage = here.passage_of(if seam_in { first } else { last });
                     let range = here.passages[passage].clone();
@@ -296,7 +300,7 @@ impl<'s> Sought<'s> {
                     });
                     unfounded |= as_good && whole.insert(passage);
                 }
-                regions.push(Region { desk, line, first, last, octaves, gain });
+                regions.push(Region { desk, line, first, last, octaves, gain, odds });
             }
             if !unfounded {
                 let cures = |index: usize, octaves: i8| {

@@ -81,7 +81,7 @@ impl<'s> Study<'s> {
         // Where the line and its neighbours stand more as they do elsewhere, a crossing or a unison is how
         // the piece goes, and the octave it took the place of was not.
         let in_the_way = self.in_the_way(region, octaves_of).filter(|_| region.gain <= 0);
-        let at_home = (region.gain < -AT_HOME)
+        let at_home = (region.odds < -AT_HOME)
             .then(|| "as written it stands more as the part and its neighbours do elsewhere".to_owned());
         let far = (region.octaves.abs() > 1).then(|| "two octaves are a long way".to_owned());
         let upset = self.upset(region, octaves_of);

@@ -7,6 +7,7 @@ use super::company::{Company, semitones};
 use super::cost::Cost;
 use super::cuts::Between;
 use super::leaps::Leaps;
+use super::register::Register;
 use super::search::{AtOctaves, Gap, OCTAVES, Strip};
 use super::seek::runs;
 use crate::finding::Severity;
@@ -37,6 +38,10 @@ mod weight {
     pub(super) const OWN: i64 = 600;
     /// A note's distance to the other voices tells little beside its neighbour's.
     pub(super) const DISTANCE: f64 = 0.3;
+    /// So does the register it lies in.
+    pub(super) const REGISTER: f64 = 0.6;
+    /// A note that is moved: the longer a passage, the less likely it went astray as a whole.
+    pub(super) const MOVED: i64 = 20;
 }
 
 /// A line with what the strips cut from it have in common.
@@ -56,6 +61,8 @@ pub(super) struct Ground<'a> {
     pub whole: &'a BTreeSet<usize>,
     /// What the rules say of each note at each of [`OCTAVES`].
     pub loads: &'a [[Loads; 5]],
+    /// How seldom each note stands so at each of [`OCTAVES`].
+    pub homes: &'a [[Home; 5]],
 }
 
 /// What the rules say of one note at one octave: those of the families a move is made for, and the others.
@@ -85,6 +92,66 @@ impl Load {
     fn weighs(self) -> (u32, u32) {
         (self.errors, self.warnings)
     }
+}
+
+/// How seldom a note stands as it does at one octave, in hundredths of a nat.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Home {
+    /// Among the voices beside it.
+    voices: i64,
+    /// In the register of its line.
+    register: i64,
+    /// Astray: what is written is usually meant.
+    moved: i64,
+}
+
+impl Home {
+    fn heard(self) -> i64 {
+        self.voices + self.register
+    }
+
+    fn whole(self) -> i64 {
+        self.heard() + self.moved
+    }
+}
+
+/// How seldom each note of the chosen passages stands as it does, at each octave.
+pub(super) fn homes(line: &Line, company: &Company<'_>, chosen: &[bool]) -> Vec<[Home; 5]> {
+    let register = Register::of(line);
+    let mut homes = vec![[Home::default(); 5]; line.played.len()];
+    for passage in (0..line.passages.len()).filter(|&passage| chosen[passage]) {
+        for index in line.passages[passage].clone() {
+            homes[index] = OCTAVES.map(|octaves| {
+                let usual = register.rarity(index, octaves, &company.stretches.around(index));
+                Home {
+                    voices: among_voices(company, index, octaves),
+                    register: (weight::REGISTER * usual).round() as i64,
+                    moved: if octaves == 0 { 0 } else { weight::MOVED },
+                }
+            });
+        }
+    }
+    homes
+}
+
+/// What their register says for moving some notes by octaves, less what is said against moving any.
+pub(super) fn gain_in_register(homes: &[[Home; 5]], octaves: i8) -> i64 {
+    let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
+    let of = |home: &Home| home.register + home.moved;
+    homes.iter().map(|home| of(&home[0]) - of(&home[which])).sum()
+}
+
+fn among_voices(company: &Company<'_>, index: usize, octaves: i8) -> i64 {
+    let beside = &company.beside[index];
+    if beside.is_empty() {
+        return 0;
+    }
+    let total: f64 = beside
+        .iter()
+        .map(|beside| company.rarity(index, beside.voice, beside.above + 12 * i32::from(octaves)))
+        .sum();
+    let voices = beside.len() as f64;
+    (weight::DISTANCE * total * (weight::VOICES / voices).min(1.0)).round() as i64
 }
 
 /// Takes a played note up by octaves.
@@ -153,7 +220,7 @@ impl Ground<'_> {
                 new: u32::from(mended.weighs() == (0, 0) && mended_there.weighs() != (0, 0))
                     + u32::from(other_there.weighs() > other.weighs()),
                 far: u32::from(octaves.abs() > 1),
-                shape: self.standing_among_voices(index, octaves),
+                shape: self.homes[index][which].whole(),
                 remarks: mended_there.remarks + more(other_there.remarks, other.remarks),
                 moved: u32::from(octaves.unsigned_abs()),
             };
@@ -174,7 +241,7 @@ impl Ground<'_> {
             let stays = |piece: &Range<usize>| {
                 let own = piece.clone().map(|index| {
                     let index = index + start;
-                    self.standing_among_voices(index, 0) - self.standing_among_voices(index, octaves)
+                    self.homes[index][0].heard() - self.homes[index][which].heard()
                 });
                 strip.notes[piece.clone()].iter().any(|note| note.cures[which])
                     || own.sum::<i64>() >= weight::OWN
@@ -212,20 +279,6 @@ impl Ground<'_> {
                             .checked_add(octaves)
                             .is_some_and(|there| (0..=9).contains(&there))
                 })
-    }
-
-    /// How seldom a note stands so to the voices beside it when moved by octaves.
-    pub(super) fn standing_among_voices(&self, index: usize, octaves: i8) -> i64 {
-        let beside = &self.company.beside[index];
-        if beside.is_empty() {
-            return 0;
-        }
-        let total: f64 = beside
-            .iter()
-            .map(|beside| self.company.rarity(index, beside.voice, beside.above + 12 * i32::from(octaves)))
-            .sum();
-        let voices = beside.len() as f64;
-        (weight::DISTANCE * total * (weight::VOICES / voices).min(1.0)).round() as i64
     }
 
     fn gap(&self, index: usize) -> Gap {
