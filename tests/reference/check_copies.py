@@ -1,6 +1,6 @@
-"""Revised and marked copies are valid MusicXML 4.0 when their source was, and an engraving library opens them.
+"""Revised and marked copies are valid MusicXML of each version of which their source was, and an engraving library opens them.
 
-Outside references: the W3C's MusicXML 4.0 schema (lxml); Verovio 6.4 (LGPL, used as a test tool).
+Outside references: the schemas of MusicXML 4.0, 3.1 and 2.0 (lxml); Verovio 6.4 (LGPL, used as a test tool).
 """
 
 import pathlib
@@ -9,7 +9,7 @@ import tempfile
 
 import verovio
 
-from support import ROOT, Schema, arguments, run, score_bytes, scores
+from support import ROOT, arguments, run, schemas, score_bytes, scores
 
 EXAMPLES = ROOT / "examples"
 
@@ -21,21 +21,23 @@ def without_octaves(data):
 
 def main():
     options = arguments()
-    schema = Schema(options.downloads)
+    versions = schemas(options.downloads)
     verovio.enableLog(verovio.LOG_OFF)
-    checked = moved = sound = 0
+    checked = moved = 0
+    sound = dict.fromkeys(versions, 0)
     for score in scores():
         source = score_bytes(score)
         if source[:2] in (b"\xff\xfe", b"\xfe\xff"):
             source = source.decode("utf-16").replace("UTF-16", "UTF-8", 1).encode()
         try:
-            valid = not schema.errors(source)
+            valid = [version for version in versions if not versions[version].errors(source)]
         except Exception as fault:  # a fixture may be broken on purpose
             print(f"passed over {score.name}: {fault}")
             continue
         if EXAMPLES in score.parents:
-            assert valid, f"{score} is an example and no valid MusicXML: {schema.errors(source)}"
-        sound += valid
+            assert "4.0" in valid, f"{score} is an example and no valid MusicXML: {versions['4.0'].errors(source)}"
+        for version in valid:
+            sound[version] += 1
         with tempfile.TemporaryDirectory() as folder:
             revised = pathlib.Path(folder, "revised" + score.suffix)
             marked = pathlib.Path(folder, "marked" + score.suffix)
@@ -51,8 +53,9 @@ def main():
                 data = score_bytes(copy)
                 if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
                     data = data.decode("utf-16").replace("UTF-16", "UTF-8", 1).encode()
-                if valid:
-                    assert not schema.errors(data), f"{copy.name} of {score}: {schema.errors(data)}"
+                for version in valid:
+                    errors = versions[version].errors(data)
+                    assert not errors, f"{copy.name} of {score}, MusicXML {version}: {errors}"
                 if len(data) < 3_000_000 and b"score-timewise" not in data:
                     toolkit = verovio.toolkit()
                     toolkit.setOptions({"breaks": "none"})
@@ -62,7 +65,9 @@ def main():
                         assert toolkit.loadData(data.decode("utf-8", "replace")), f"{copy.name} of {score} does not open"
         checked += 1
     assert checked > 5, "hardly any score was checked"
-    print(f"{checked} scores, {sound} valid (every example), {moved} with moves: copies as valid as their source,")
+    assert all(sound.values()), f"a version of which no score is valid: {sound}"
+    valid = ", ".join(f"{count} of version {version}" for version, count in sound.items())
+    print(f"{checked} scores, valid {valid} (every example is 4.0), {moved} with moves: copies as valid as their source,")
     print("only octaves changed, and a marked copy leads back to the very file")
 
 

@@ -7,6 +7,7 @@ import subprocess
 import zipfile
 
 import lxml.etree as etree
+import music21
 import xmlschema
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -15,7 +16,7 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 def arguments():
     parser = argparse.ArgumentParser()
     parser.add_argument("--lowbrass", required=True, help="the built program")
-    parser.add_argument("--downloads", required=True, help="folder with the musicxml wheel, for its schema")
+    parser.add_argument("--downloads", required=True, help="folder with the musicxml and partitura wheels, for their schemas")
     options = parser.parse_args()
     options.lowbrass = str(pathlib.Path(options.lowbrass).resolve())
     options.downloads = pathlib.Path(options.downloads)
@@ -47,12 +48,23 @@ def score_bytes(path):
         return archive.read(container.find(".//{*}rootfile").get("full-path"))
 
 
-class Schema:
-    """The MusicXML 4.0 schema as the W3C publishes it (from the wheel `musicxml`, MIT)."""
+def schemas(downloads):
+    """MusicXML's schemas by version: 4.0 as the W3C publishes it (from the wheel `musicxml`, MIT), 3.1 from the wheel
+    `partitura` (Apache 2.0) and 2.0 as it is installed with music21 (BSD)."""
+    def member(wheel, name):
+        return zipfile.ZipFile(next(downloads.glob(wheel))).read(name)
 
-    def __init__(self, downloads):
-        wheel = next(downloads.glob("musicxml-*.whl"))
-        text = zipfile.ZipFile(wheel).read("musicxml/generate_classes/musicxml_4_0.xsd")
+    return {
+        "4.0": Schema(member("musicxml-*.whl", "musicxml/generate_classes/musicxml_4_0.xsd")),
+        "3.1": Schema(member("partitura-*.whl", "partitura/assets/musicxml.xsd")),
+        "2.0": Schema((pathlib.Path(music21.__file__).parent / "musicxml" / "musicxml.xsd").read_bytes()),
+    }
+
+
+class Schema:
+    """One version of MusicXML's schema."""
+
+    def __init__(self, text):
         folder = pathlib.Path(xmlschema.__file__).parent / "schemas"
 
         class Imports(etree.Resolver):
