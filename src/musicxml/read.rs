@@ -3,12 +3,12 @@
 use std::collections::HashMap;
 
 use rayon::prelude::*;
-use roxmltree::Node;
+use roxmltree::Node as Parsed;
 
 use super::header::{Header, Music};
 use super::lines::Lines;
 use super::slices::{self, Cut, Doubt};
-use super::tree::Tree;
+use super::tree::Node;
 use super::walk::{PartReader, Source};
 use super::{Interest, ReadError, assemble, xml};
 use crate::score::Score;
@@ -36,7 +36,7 @@ fn in_slices(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Sc
     if music.len() != parts.len() {
         return Err(Doubt);
     }
-    let header = Header::read(Tree::around_music(root).root(), &music);
+    let header = Header::read(Node::of(root, 0), &music);
     let in_full = interest(&header.infos);
     let source = Source { text, lines, concert: header.concert, music_from: 0 };
     let read = header
@@ -45,16 +45,11 @@ fn in_slices(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Sc
         .zip(parts)
         .map(|(&index, range)| {
             let mut reader = reader(&header, index, &in_full, source);
-            let mut tree = Tree::default();
             for measure in slices::measures(text, range) {
                 let measure = measure?;
-                if let Ok(root) = tree.read(&text[measure.clone()], measure.start) {
-                    reader.measure(root, Some(root));
-                } else {
-                    let parsed = xml::parse(&text[measure.clone()]).map_err(|_| Doubt)?;
-                    let tree = Tree::of(parsed.root_element(), measure.start);
-                    reader.measure(tree.root(), Some(tree.root()));
-                }
+                let document = xml::parse(&text[measure.clone()]).map_err(|_| Doubt)?;
+                let element = Node::of(document.root_element(), measure.start);
+                reader.measure(element, Some(element));
             }
             Ok((index, reader.finish()))
         })
@@ -76,7 +71,7 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
     };
     let music: Vec<Music> =
         parts.iter().map(|part| Music { id: part.id.clone(), line: lines.at(part.position) }).collect();
-    let header = Header::read(Tree::around_music(root).root(), &music);
+    let header = Header::read(Node::of(root, 0), &music);
     let in_full = interest(&header.infos);
     let source = Source { text, lines, concert: header.concert, music_from: root.range().start };
     let read = header
@@ -86,9 +81,7 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
         .map(|(&index, part)| {
             let mut reader = reader(&header, index, &in_full, source);
             for (measure, content) in part.measures {
-                let measure = Tree::shell(measure);
-                let content = content.map(|content| Tree::of(content, 0));
-                reader.measure(measure.root(), content.as_ref().map(Tree::root));
+                reader.measure(Node::of(measure, 0), content.map(|content| Node::of(content, 0)));
             }
             (index, reader.finish())
         })
@@ -102,7 +95,7 @@ fn reader<'t>(header: &'t Header, index: usize, in_full: &[bool], source: Source
 }
 
 /// The id of a `part` element, where it has one.
-fn part_id(part: Node<'_, '_>) -> Option<String> {
+fn part_id(part: Parsed<'_, '_>) -> Option<String> {
     part.attribute("id").map(|id| id.trim().to_owned()).filter(|id| !id.is_empty())
 }
 
@@ -110,10 +103,10 @@ fn part_id(part: Node<'_, '_>) -> Option<String> {
 struct WholePart<'a, 'i> {
     id: Option<String>,
     position: usize,
-    measures: Vec<(Node<'a, 'i>, Option<Node<'a, 'i>>)>,
+    measures: Vec<(Parsed<'a, 'i>, Option<Parsed<'a, 'i>>)>,
 }
 
-fn partwise<'a, 'i>(root: Node<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
+fn partwise<'a, 'i>(root: Parsed<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
     xml::children(root, "part")
         .map(|part| WholePart {
             id: part_id(part),
@@ -124,8 +117,8 @@ fn partwise<'a, 'i>(root: Node<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
 }
 
 /// Regroups measures of parts as parts of measures. A part without an id is known by its position in the measure.
-fn timewise<'a, 'i>(root: Node<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
-    let measures: Vec<Node<'a, 'i>> = xml::children(root, "measure").collect();
+fn timewise<'a, 'i>(root: Parsed<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
+    let measures: Vec<Parsed<'a, 'i>> = xml::children(root, "measure").collect();
     let mut parts: Vec<WholePart<'a, 'i>> = Vec::new();
     let mut known: HashMap<(Option<String>, usize), usize> = HashMap::new();
     for (bar, &measure) in measures.iter().enumerate() {
