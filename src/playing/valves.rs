@@ -23,11 +23,11 @@ pub struct Fingering {
 pub fn fingering(valves: &Valves, pitch: Sounding) -> Option<Fingering> {
     let above = pitch.height().semitones_above(valves.fundamental.height());
     let frequency = (above / 12.0).exp2();
-    let ratios: Vec<f64> = valves.semitones.iter().map(|semitones| (semitones / 12.0).exp2()).collect();
+    let ratios = ratios(&valves.semitones);
     // A hundredth of a cent is no difference: the shorter combination comes first and stays.
     let no_difference = (-0.01_f64 / 1200.0).exp2();
-    let mut best: Option<(u16, u8, f64, f64)> = None;
-    for down in combinations(ratios.len()) {
+    let mut best: Option<(u8, u8, f64, f64)> = None;
+    for down in combinations(valves.semitones.len()) {
         // The partial that would be in tune; it is compared as a ratio, which takes no logarithm.
         let wanted = frequency * length(valves.compensating, &ratios, down);
         for partial in partials_around(wanted, valves.highest_partial) {
@@ -41,34 +41,66 @@ pub fn fingering(valves: &Valves, pitch: Sounding) -> Option<Fingering> {
     let (down, partial, sharp, _) = best?;
     let cents = 1200.0 * sharp.log2();
     (cents.abs() < valves.sharp_missing).then(|| Fingering {
-        valves: numbers(ratios.len(), down).collect(),
+        valves: (1..=MOST_VALVES as u8).filter(|valve| is_down(down, usize::from(valve - 1))).collect(),
         partial,
         cents,
     })
 }
 
-/// All combinations, those with fewer valves first, then by the valves' numbers. A combination is a set of
-/// bits, the first valve the highest.
-fn combinations(count: usize) -> impl Iterator<Item = u16> {
-    let all = 1_u16 << count.min(MOST_VALVES);
-    (0..=MOST_VALVES as u32).flat_map(move |down| (0..all).rev().filter(move |set| set.count_ones() == down))
-}
-
 /// No horn has more.
 const MOST_VALVES: usize = 8;
 
-/// The valves of a combination, from 1, in order.
-fn numbers(count: usize, down: u16) -> impl Iterator<Item = u8> {
-    let count = count.min(MOST_VALVES) as u8;
-    (1..=count).filter(move |valve| down & 1 << (count - valve) != 0)
+/// All sets of valves, as bits, the first valve the highest: those with fewer valves first, then by the valves' numbers.
+const SETS: [u8; 1 << MOST_VALVES] = {
+    let mut sets = [0; 1 << MOST_VALVES];
+    let (mut at, mut count) = (0, 0);
+    while count <= MOST_VALVES as u32 {
+        let mut set = u8::MAX;
+        loop {
+            if set.count_ones() == count {
+                sets[at] = set;
+                at += 1;
+            }
+            if set == 0 {
+                break;
+            }
+            set -= 1;
+        }
+        count += 1;
+    }
+    sets
+};
+
+/// All combinations of so many valves, in the order of [`SETS`].
+fn combinations(count: usize) -> impl Iterator<Item = u8> {
+    let beyond = u8::MAX.checked_shr(count as u32).unwrap_or(0);
+    SETS.into_iter().filter(move |set| set & beyond == 0)
+}
+
+/// Whether a combination has a valve, counted from 0.
+fn is_down(set: u8, valve: usize) -> bool {
+    set << valve & 1 << (MOST_VALVES - 1) != 0
+}
+
+/// How many times as long as the open horn each valve alone makes it; valves that are not there change nothing.
+fn ratios(semitones: &[f64]) -> [f64; MOST_VALVES] {
+    let mut ratios = [1.0; MOST_VALVES];
+    for (ratio, semitones) in ratios.iter_mut().zip(semitones) {
+        *ratio = (semitones / 12.0).exp2();
+    }
+    ratios
 }
 
 /// How many times as long as the open horn a combination makes it. `ratios` are the valves' own.
-fn length(compensating: bool, ratios: &[f64], down: u16) -> f64 {
-    let fourth = numbers(ratios.len(), down).any(|valve| valve == 4);
-    let longer = if compensating && fourth { ratios[3] } else { 1.0 };
-    let added = |valve: u8| (ratios[usize::from(valve) - 1] - 1.0) * if valve < 4 { longer } else { 1.0 };
-    1.0 + numbers(ratios.len(), down).map(added).sum::<f64>()
+fn length(compensating: bool, ratios: &[f64; MOST_VALVES], down: u8) -> f64 {
+    const FOURTH: usize = 3;
+    let longer = if compensating && is_down(down, FOURTH) { ratios[FOURTH] } else { 1.0 };
+    let mut length = 1.0;
+    for (valve, ratio) in ratios.iter().enumerate() {
+        let added = (ratio - 1.0) * if valve < FOURTH { longer } else { 1.0 };
+        length += if is_down(down, valve) { added } else { 0.0 };
+    }
+    length
 }
 
 /// The partials on either side of a multiple of the first, as far as they are played.
@@ -102,7 +134,7 @@ mod tests {
     #[test]
     fn combinations_of_plain_valves_are_as_sharp_as_the_sum_of_lengths() {
         // R. W. Young's sum of lengths (1967): cents sharp of the combinations of valves 2 1 3 5 semitones long.
-        let ratios: Vec<f64> = valves(FOUR).semitones.iter().map(|s| (s / 12.0).exp2()).collect();
+        let ratios = ratios(&valves(FOUR).semitones);
         let expected: [(&[u8], f64, f64); 11] = [
             (&[1, 2], 3.0, 11.0),
             (&[2, 3], 4.0, 16.0),
@@ -117,7 +149,7 @@ mod tests {
             (&[1, 2, 3, 4], 11.0, 175.0),
         ];
         for (down, nominal, sharp) in expected {
-            let set = down.iter().fold(0, |set, valve| set | 1 << (4 - valve));
+            let set = down.iter().fold(0, |set, valve| set | 1 << (8 - valve));
             let cents = 100.0 * (nominal - 12.0 * length(false, &ratios, set).log2());
             assert!((cents - sharp).abs() < 1.0, "{down:?} is {cents:.1} cents sharp, not {sharp}");
         }

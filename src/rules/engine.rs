@@ -12,6 +12,7 @@ use rayon::prelude::*;
 
 use super::{AtDesk, AtLine, AtNote, AtPassage, AtSection, Fault, RULES, Rule, Scope};
 use crate::finding::{Finding, Measure, Place, Span, Worst};
+use crate::playing::breath::BreathPlan;
 use crate::playing::horns::suits;
 use crate::playing::{Desk, Section};
 use crate::profile::Profile;
@@ -23,12 +24,14 @@ const _: () = assert!(RULES.len() <= RuleSet::BITS as usize);
 
 /// Judges a section by all rules: findings in score order, then by part, then by rule.
 pub fn judge(section: &Section<'_>) -> Vec<Finding> {
-    let mut findings: Vec<Finding> =
-        (0..section.desks.len()).into_par_iter().flat_map_iter(|desk| judge_desk(section, desk)).collect();
+    let judged: Vec<(Vec<Finding>, Vec<BreathPlan>)> =
+        section.desks.par_iter().map(|desk| judge_alone(section, desk)).collect();
+    let (findings, plans): (Vec<_>, Vec<_>) = judged.into_iter().unzip();
+    let mut findings: Vec<Finding> = findings.into_iter().flatten().collect();
     let spoken_for = SpokenFor::by(&findings);
     for rule in RULES {
         if let Scope::Section(look) = rule.scope {
-            let said = look(&AtSection { section, spoken_for: &spoken_for });
+            let said = look(&AtSection { section, spoken_for: &spoken_for, plans: &plans });
             findings.extend(said.into_iter().filter(|said| !spoken_for.covers(rule, said.part, &said.notes)));
         }
     }
@@ -75,8 +78,13 @@ fn is_silenced(name: &str, speakers: RuleSet) -> bool {
 /// Judges one desk, by its index into [`Section::desks`], by all rules but those that need the whole section.
 /// Same order as [`judge`]. An index beyond the desks gives nothing.
 pub fn judge_desk(section: &Section<'_>, desk: usize) -> Vec<Finding> {
-    let Some(desk) = section.desks.get(desk) else { return Vec::new() };
+    section.desks.get(desk).map(|desk| judge_alone(section, desk).0).unwrap_or_default()
+}
+
+/// The findings of one desk, and where its players breathe.
+fn judge_alone(section: &Section<'_>, desk: &Desk<'_>) -> (Vec<Finding>, Vec<BreathPlan>) {
     let mut findings = Vec::new();
+    let mut plans = Vec::with_capacity(desk.lines.len());
     for line in &desk.lines {
         let mut faults = Vec::new();
         for passage in 0..line.passages.len() {
@@ -89,6 +97,7 @@ pub fn judge_desk(section: &Section<'_>, desk: usize) -> Vec<Finding> {
             }
         }
         fold(&mut faults);
+        plans.push(at.into_breath_plan());
         findings.extend(placed(section.score, desk, line, faults));
     }
     for rule in RULES {
@@ -107,7 +116,7 @@ pub fn judge_desk(section: &Section<'_>, desk: usize) -> Vec<Finding> {
         findings.retain(|other| !(rule.speaks_for.contains(&other.rule) && share_a_note(said, other)));
     }
     sort(&mut findings);
-    findings
+    (findings, plans)
 }
 
 /// What the note and passage rules say of one passage of a line that belongs to the desk or stands in for

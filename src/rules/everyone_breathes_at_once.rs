@@ -22,7 +22,7 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(at: &AtSection<'_>) -> Vec<Finding> {
     let section = at.section;
-    breath::all_breathe(section).iter().filter_map(|all| finding(section, all)).collect()
+    breath::all_breathe(section, at.plans).iter().filter_map(|all| finding(section, all)).collect()
 }
 
 fn finding(section: &Section<'_>, all: &AllBreathe) -> Option<Finding> {

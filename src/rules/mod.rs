@@ -252,6 +252,8 @@ pub struct AtSection<'a> {
     /// The section.
     pub section: &'a Section<'a>,
     spoken_for: &'a engine::SpokenFor,
+    /// Where the players breathe, for each desk and line.
+    plans: &'a [Vec<BreathPlan>],
 }
 
 /// What a rule says of one note or passage, before it has a place.
@@ -285,6 +287,12 @@ impl<'a> AtLine<'a> {
     /// Where the player breathes, and where that does not suffice.
     fn breath_plan(&self) -> &BreathPlan {
         self.plan.get_or_init(|| breath::plan(self.line, self.desk, self.section))
+    }
+
+    /// The same, for others to ask.
+    fn into_breath_plan(self) -> BreathPlan {
+        self.breath_plan();
+        self.plan.into_inner().unwrap_or_default()
     }
 
     /// How much a want of air weighs: what playing one dynamic softer makes good is a note.

@@ -105,8 +105,11 @@ impl Outputs {
         for (format, path) in &self.files {
             let look = Look { min_level, fail_on, all: args.all, let_stand: args.verbose, ..Look::default() };
             let mut bytes = Vec::new();
-            let written = format
-                .write(report, &look, &mut anstream::StripStream::new(&mut bytes))
+            let written = match format {
+                Format::Text => format.write(report, &look, &mut anstream::StripStream::new(&mut bytes)),
+                _ => format.write(report, &look, &mut bytes),
+            };
+            let written = written
                 .map_err(Failure::of)
                 .and_then(|()| write_whole(path, &bytes, self.replace, inputs).map_err(Failure::of));
             if let Err(failure) = written {
@@ -117,7 +120,11 @@ impl Outputs {
         // Nothing but what the errors already say.
         let is_empty = report.scores.is_empty();
         let look = Look { min_level, fail_on, all: args.all, let_stand: args.verbose, ..terminal::look() };
-        let mut out = anstream::stdout().lock();
+        let mut out: Box<dyn Write> = match self.on_output {
+            Some(OnOutput::Report(format)) if format != Format::Text => Box::new(std::io::stdout().lock()),
+            // Styles, which a terminal may not want.
+            _ => Box::new(anstream::stdout().lock()),
+        };
         match self.on_output {
             None | Some(OnOutput::Report(Format::Text) | OnOutput::Moves) if is_empty => Ok(()),
             None => Ok(()),

@@ -1,20 +1,22 @@
 //! Where everybody who sounds needs a breath inside a held note and nobody covers.
 
-use super::AllBreathe;
-use super::planner::plan;
+use super::{AllBreathe, BreathPlan};
 use crate::music::Onset;
 use crate::playing::Section;
 use crate::playing::doublings::Doublings;
 
 /// Where two or more players hold notes or slurred runs longer than a breath at once and nothing else sounds: in other parts
 /// for less of the time than [`SectionLimits::doubling_share`](crate::profile::SectionLimits::doubling_share).
-pub fn all_breathe(section: &Section<'_>) -> Vec<AllBreathe> {
-    let holds = holds(section);
+/// `plans` are where players breathe, for each desk and line.
+pub fn all_breathe(section: &Section<'_>, plans: &[Vec<BreathPlan>]) -> Vec<AllBreathe> {
+    let holds = holds(section, plans);
     let mut found: Vec<AllBreathe> = Vec::new();
     let mut doublings = None;
-    for (at, hold) in holds.iter().enumerate() {
-        // All that hold where this one begins.
-        let with: Vec<&Hold> = holds[..=at].iter().filter(|other| other.to > hold.from).collect();
+    // All that hold where this one begins.
+    let mut with: Vec<&Hold> = Vec::new();
+    for hold in &holds {
+        with.retain(|other| other.to > hold.from);
+        with.push(hold);
         if with.len() < 2 {
             continue;
         }
@@ -49,11 +51,10 @@ struct Hold {
     at: (usize, usize, usize),
 }
 
-fn holds(section: &Section<'_>) -> Vec<Hold> {
+fn holds(section: &Section<'_>, plans: &[Vec<BreathPlan>]) -> Vec<Hold> {
     let mut holds = Vec::new();
-    for (d, desk) in section.desks.iter().enumerate() {
-        for (l, line) in desk.lines.iter().enumerate() {
-            let plan = plan(line, desk, section);
+    for (d, (desk, plans)) in section.desks.iter().zip(plans).enumerate() {
+        for (l, (line, plan)) in desk.lines.iter().zip(plans).enumerate() {
             for long in plan.notes_too_long.iter().chain(&plan.phrases_too_long) {
                 let (first, last) = (&line.played[long.from], &line.played[long.to]);
                 holds.push(Hold { from: first.onset, to: last.end, at: (d, l, long.from) });
@@ -78,8 +79,15 @@ fn others_of_the_desks(section: &Section<'_>, holds: &[&Hold], from: Onset, to: 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::playing::Desk;
+    use crate::playing::breath::plan;
     use crate::playing::testing::section;
     use crate::score::testing::section as parts;
+
+    fn found(section: &Section<'_>) -> Vec<AllBreathe> {
+        let of_desk = |desk: &Desk<'_>| desk.lines.iter().map(|line| plan(line, desk, section)).collect();
+        all_breathe(section, &section.desks.iter().map(of_desk).collect::<Vec<_>>())
+    }
 
     const HORNS: &[&str] = &["contrabass-tuba-c", "bass-trombone", "tenor-bass-trombone"];
 
@@ -87,7 +95,7 @@ mod tests {
     fn two_who_hold_too_long_alone_must_breathe_together() {
         // Tuba G1 and bass trombone G2, ff, 12 s: a breath lasts 2.5 s and 4.2 s (a proposal on measured flows).
         let music = parts(&[("Tuba", "ff G1/12"), ("Bass Trombone", "ff G2/12")]);
-        let found = all_breathe(&section(&music, HORNS));
+        let found = found(&section(&music, HORNS));
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].holds, [(0, 0, 0), (1, 0, 0)]);
     }
@@ -99,14 +107,14 @@ mod tests {
             ("Bass Trombone", "ff G2/12"),
             ("Trombone", "f D3/2 D3 D3 D3 D3 D3"),
         ]);
-        assert!(all_breathe(&section(&music, HORNS)).is_empty());
+        assert!(found(&section(&music, HORNS)).is_empty());
     }
 
     #[test]
     fn one_alone_and_two_one_after_the_other_are_no_matter_of_the_section() {
         let music = parts(&[("Tuba", "ff G1/12"), ("Bass Trombone", "ff r/11 G2/12")]);
-        assert!(all_breathe(&section(&music, HORNS)).is_empty());
+        assert!(found(&section(&music, HORNS)).is_empty());
         let music = parts(&[("Tuba", "ff G1/12"), ("Bass Trombone", "ff G2/1 r/11")]);
-        assert!(all_breathe(&section(&music, HORNS)).is_empty());
+        assert!(found(&section(&music, HORNS)).is_empty());
     }
 }
