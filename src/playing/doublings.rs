@@ -3,7 +3,7 @@
 //! Built once for a section (low brass and all other parts), asked for any note, moved or not. An answer costs what
 //! sounds near the note, not what the score holds.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::music::{Onset, Seconds};
 use crate::playing::Section;
@@ -13,7 +13,7 @@ use crate::score::Played;
 #[derive(Debug, Default)]
 pub struct Doublings {
     /// By pitch class in cents.
-    classes: HashMap<i32, Sounds>,
+    classes: BTreeMap<i32, Sounds>,
 }
 
 /// A part that sounds a note's pitch with it, at the unison or in octaves.
@@ -46,7 +46,7 @@ pub struct Together {
 impl Doublings {
     /// Takes in all that sounds in a score.
     pub fn new(section: &Section<'_>) -> Doublings {
-        let mut classes: HashMap<i32, Sounds> = HashMap::new();
+        let mut classes: BTreeMap<i32, Sounds> = BTreeMap::new();
         each_sound(section, |sound| {
             classes.entry(sound.height.rem_euclid(1200)).or_default().all.push(sound);
         });
