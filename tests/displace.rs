@@ -19,7 +19,7 @@ use lowbrass::musicxml::{Document, Edit};
 use lowbrass::octaves::{plan, revise};
 use lowbrass::playing::{Desk, HornInHand, RecognisedBy, Section};
 use lowbrass::profile::Profiles;
-use lowbrass::rules::{Family, Rule, faults_in, judge};
+use lowbrass::rules::{Family, Rule, judge, note_faults_in};
 use lowbrass::score::{Line, Part, Played, Score, lines};
 
 /// What a trial takes an octave away.
@@ -185,7 +185,7 @@ fn displaced(score: &Score, profiles: &Profiles, random: &mut Random, how_many: 
             played.written = played.written.up_octaves(octaves);
         }
         let broken = |line: &Line| -> usize {
-            let faults = faults_in(&original, part, line, line.passage_of(range.start));
+            let faults = note_faults_in(&original, part, line, line.passage_of(range.start));
             let heavy = faults.iter().filter(|(rule, fault)| {
                 fault.severity >= Severity::Warning && matches!(rule.family, Family::Range | Family::Loudness)
             });

@@ -12,7 +12,7 @@ use super::search::{AtOctaves, Gap, OCTAVES, Strip};
 use super::seek::runs;
 use crate::finding::Severity;
 use crate::playing::{Desk, Section};
-use crate::rules::{Family, Scope, faults_in};
+use crate::rules::{Family, note_faults_in};
 use crate::score::{Line, Played};
 
 /// How much the search minds, in hundredths of a nat: one nat makes a thing e times less likely. Tuned on
@@ -163,14 +163,12 @@ pub(super) fn shift(played: &mut Played, octaves: i8) {
 /// Asks the rules on single notes about the chosen passages of a line, at each octave.
 pub(super) fn loads(section: &Section<'_>, desk: usize, line: &Line, chosen: &[bool]) -> Vec<[Loads; 5]> {
     let mut loads = vec![[Loads::default(); 5]; line.played.len()];
+    let (mut there, mut is_at) = (line.clone(), 0);
     for (which, octaves) in OCTAVES.into_iter().enumerate() {
-        let mut there = line.clone();
-        there.played.iter_mut().for_each(|played| shift(played, octaves));
+        there.played.iter_mut().for_each(|played| shift(played, octaves - is_at));
+        is_at = octaves;
         for passage in (0..line.passages.len()).filter(|&passage| chosen[passage]) {
-            for (rule, fault) in faults_in(section, desk, &there, passage) {
-                if !matches!(rule.scope, Scope::Note(_)) {
-                    continue;
-                }
+            for (rule, fault) in note_faults_in(section, desk, &there, passage) {
                 let Some(at) = loads.get_mut(fault.about.0) else { continue };
                 let load =
                     if moves_serve(rule.family) { &mut at[which].mended } else { &mut at[which].other };

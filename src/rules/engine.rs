@@ -88,7 +88,7 @@ fn judge_alone(section: &Section<'_>, desk: &Desk<'_>) -> (Vec<Finding>, Vec<Bre
     for line in &desk.lines {
         let mut faults = Vec::new();
         for passage in 0..line.passages.len() {
-            look_at_passage(section, desk, line, passage, &mut faults);
+            look_at_passage(section, desk, line, passage, |_| true, &mut faults);
         }
         let at = AtLine::new(section, desk, line);
         for (index, rule) in RULES.iter().enumerate() {
@@ -119,10 +119,10 @@ fn judge_alone(section: &Section<'_>, desk: &Desk<'_>) -> (Vec<Finding>, Vec<Bre
     (findings, plans)
 }
 
-/// What the note and passage rules say of one passage of a line that belongs to the desk or stands in for
-/// one of its lines (with other pitches, say). One entry a note or passage, not joined; a note that
-/// another line already has is left out. For trying things out: no places are made.
-pub fn faults_in(
+/// What the note rules say of one passage of a line that belongs to the desk or stands in for one of its lines
+/// (with other pitches, say). One entry a note, not joined; a note that another line already has is left
+/// out. For trying things out: no places are made.
+pub fn note_faults_in(
     section: &Section<'_>,
     desk: usize,
     line: &Line,
@@ -130,7 +130,7 @@ pub fn faults_in(
 ) -> Vec<(&'static Rule, Fault)> {
     let Some(desk) = section.desks.get(desk) else { return Vec::new() };
     let mut faults = Vec::new();
-    look_at_passage(section, desk, line, passage, &mut faults);
+    look_at_passage(section, desk, line, passage, |scope| matches!(scope, Scope::Note(_)), &mut faults);
     fold(&mut faults);
     faults.into_iter().map(|(rule, fault)| (&RULES[rule], fault)).collect()
 }
@@ -232,6 +232,7 @@ fn look_at_passage(
     desk: &Desk<'_>,
     line: &Line,
     passage: usize,
+    asks: impl Fn(&Scope) -> bool,
     faults: &mut Vec<(usize, Fault)>,
 ) {
     let Some(range) = line.passages.get(passage).cloned() else { return };
@@ -239,7 +240,7 @@ fn look_at_passage(
     let Some(first) = notes.first() else { return };
     let reached_for = better_horn(desk, notes);
     let horn = |played: &Played| reached_for.unwrap_or_else(|| desk.horn_at(played.onset));
-    for (number, rule) in RULES.iter().enumerate() {
+    for (number, rule) in RULES.iter().enumerate().filter(|(_, rule)| asks(&rule.scope)) {
         match rule.scope {
             Scope::Note(look) => {
                 for (offset, played) in notes.iter().enumerate().filter(|(_, played)| !played.shared) {
@@ -448,7 +449,7 @@ mod tests {
         scene("contrabass-tuba-c", "ff D1 D1 r D2").judged(|section| {
             let desk = &section.desks[0];
             let names = |line: &Line| -> Vec<&str> {
-                faults_in(section, 0, line, 0).into_iter().map(|(rule, _)| rule.name).collect()
+                note_faults_in(section, 0, line, 0).into_iter().map(|(rule, _)| rule.name).collect()
             };
             assert_eq!(names(&desk.lines[0]), ["too-loud-for-register", "too-loud-for-register"]);
             let mut moved = desk.lines[0].clone();
@@ -458,7 +459,8 @@ mod tests {
             }
             assert_eq!(names(&moved), [""; 0]);
             assert!(
-                faults_in(section, 9, &moved, 0).is_empty() && faults_in(section, 0, &moved, 9).is_empty()
+                note_faults_in(section, 9, &moved, 0).is_empty()
+                    && note_faults_in(section, 0, &moved, 9).is_empty()
             );
         });
     }
