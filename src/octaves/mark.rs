@@ -21,7 +21,8 @@ pub fn marked(document: &Document, score: &Score, findings: &[Finding]) -> Resul
             None => gathered.push((finding, 1)),
         }
     }
-    // What is wrong and the way out stand one above the other, since one line of both would run off the page.
+    // What is wrong and the way out stand one above the other, since one line of both would run off the page. Words
+    // that come later in the document are drawn farther from the staff: what is to be read first comes last.
     let mut marks: Vec<Mark> = Vec::new();
     for (finding, times) in gathered {
         let mark = |words| Mark { place: place(score, finding), staff: finding.place.staff.max(1), words };
@@ -34,6 +35,7 @@ pub fn marked(document: &Document, score: &Score, findings: &[Finding]) -> Resul
         marks.push(what);
         marks.extend(way);
     }
+    marks.reverse();
     document.marked(&marks)
 }
 
