@@ -54,11 +54,11 @@ impl PartReader<'_> {
 
     fn divisions(&mut self, divisions: Node<'_, '_>) {
         let words = text(divisions);
-        if let Some(divisions) = Amount::read(&words).and_then(Divisions::per_quarter) {
+        if let Some(divisions) = Amount::read(words).and_then(Divisions::per_quarter) {
             self.divisions_given = true;
             self.cursor.count_in(divisions);
         } else {
-            let kind = OddityKind::DivisionsUnusable(words.into_owned());
+            let kind = OddityKind::DivisionsUnusable(words.to_owned());
             self.odd(divisions, kind);
         }
     }
@@ -101,7 +101,7 @@ impl PartReader<'_> {
         if !self.in_full {
             return;
         }
-        let sign = match child(clef, "sign").map(text).as_deref() {
+        let sign = match child(clef, "sign").map(text) {
             Some("G") => ClefSign::G,
             Some("F") => ClefSign::F,
             Some("C") => ClefSign::C,

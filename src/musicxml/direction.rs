@@ -81,7 +81,7 @@ impl PartReader<'_> {
         let aim = Aim {
             at,
             staff: child(direction, "staff").and_then(number),
-            voice: child(direction, "voice").map(|voice| self.voice(Some(&text(voice)))),
+            voice: child(direction, "voice").map(|voice| self.voice(Some(text(voice)))),
             line: self.line(direction),
         };
         let sound = child(direction, "sound");
@@ -91,7 +91,7 @@ impl PartReader<'_> {
             if name(element) == "words" {
                 // One text is often cut into several elements where its type face changes; the white space at
                 // their ends parts them.
-                phrase.push_str(&element.raw_text());
+                phrase.push_str(element.raw_text());
                 continue;
             }
             self.words(aim, &std::mem::take(&mut phrase));
@@ -169,7 +169,7 @@ impl PartReader<'_> {
     /// Here, moved by an `offset`.
     fn moved(&self, offset: Option<Node<'_, '_>>) -> At {
         let here = self.here();
-        match offset.and_then(|offset| Amount::read(&text(offset))) {
+        match offset.and_then(|offset| Amount::read(text(offset))) {
             Some(offset) => At { into: here.into + self.cursor.length_of(offset), ..here },
             None => here,
         }
@@ -190,7 +190,7 @@ impl PartReader<'_> {
         for element in elements(dynamics) {
             if name(element) == "other-dynamics" {
                 others = true;
-                letters.push_str(&text(element));
+                letters.push_str(text(element));
             } else {
                 letters.push_str(name(element));
             }
@@ -321,7 +321,7 @@ impl PartReader<'_> {
     fn play(&mut self, aim: Aim, play: Node<'_, '_>) {
         let Some(mute) = child(play, "mute") else { return };
         let kind = text(mute);
-        let asks = match kind.as_ref() {
+        let asks = match kind {
             "off" | "open" => None,
             "on" | "straight" => Some(Mute::Straight),
             "cup" => Some(Mute::Cup),
@@ -332,7 +332,7 @@ impl PartReader<'_> {
             "practice" => Some(Mute::Practice),
             _ => return,
         };
-        self.ask(aim, &kind, Asks::Mute(asks));
+        self.ask(aim, kind, Asks::Mute(asks));
     }
 }
 
@@ -424,12 +424,12 @@ mod tests {
 
     fn walked(measure: &str) -> crate::musicxml::walk::PartRead {
         let document = roxmltree::Document::parse(measure).unwrap();
-        let element = Node::of(document.root_element(), 0);
+        let tree = crate::musicxml::tree::Tree::of(document.root_element(), 0);
         let lines = crate::musicxml::lines::Lines::of(measure);
         let source =
             crate::musicxml::walk::Source { text: measure, lines: &lines, concert: false, music_from: 0 };
         let mut reader = PartReader::new(source, 0, &[], true);
-        reader.measure(element, Some(element));
+        reader.measure(tree.root(), Some(tree.root()));
         reader.finish()
     }
 

@@ -78,7 +78,7 @@ impl Header {
 /// Work and movement title as one line; a score that has neither may print one as a credit.
 fn title(root: Node<'_, '_>) -> Option<String> {
     let said = |node: Option<Node<'_, '_>>| {
-        let words = one_line(&text(node?));
+        let words = one_line(text(node?));
         (!words.is_empty()).then_some(words)
     };
     let work = said(child(root, "work").and_then(|work| child(work, "work-title")));
@@ -130,9 +130,9 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo
     let mut instruments: Vec<Instrument> = children(part, "score-instrument")
         .map(|instrument| Instrument {
             id: instrument.attribute("id").unwrap_or_default().trim().to_owned(),
-            name: child(instrument, "instrument-name").map(|name| one_line(&text(name))).unwrap_or_default(),
+            name: child(instrument, "instrument-name").map(|name| one_line(text(name))).unwrap_or_default(),
             sound: child(instrument, "instrument-sound")
-                .map(|sound| text(sound).into_owned())
+                .map(|sound| text(sound).to_owned())
                 .filter(|sound| !sound.is_empty()),
             midi_program: None,
         })
@@ -169,14 +169,14 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo
 
 /// A name as its element gives it, or, where that is empty, as its `-display` sibling shows it.
 fn displayed(node: Node<'_, '_>, name: &str) -> String {
-    let plain = child(node, name).map(|plain| one_line(&text(plain))).unwrap_or_default();
+    let plain = child(node, name).map(|plain| one_line(text(plain))).unwrap_or_default();
     if !plain.is_empty() {
         return plain;
     }
     let Some(display) = child(node, &format!("{name}-display")) else { return plain };
     let words = elements(display).map(|piece| match tree::name(piece) {
-        "display-text" => text(piece).into_owned(),
-        "accidental-text" => accidental(&text(piece)).to_owned(),
+        "display-text" => text(piece).to_owned(),
+        "accidental-text" => accidental(text(piece)).to_owned(),
         _ => String::new(),
     });
     one_line(&words.collect::<Vec<_>>().join(" "))
@@ -194,11 +194,12 @@ fn accidental(name: &str) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::musicxml::tree::Tree;
 
     fn header(xml: &str, ids: &[Option<&str>]) -> Header {
         let document = roxmltree::Document::parse(xml).unwrap();
         let music: Vec<_> = ids.iter().map(|id| Music { id: id.map(str::to_owned), line: 7 }).collect();
-        Header::read(Node::of(document.root_element(), 0), &music)
+        Header::read(Tree::of(document.root_element(), 0).root(), &music)
     }
 
     #[test]

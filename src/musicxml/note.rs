@@ -1,6 +1,5 @@
 //! `note`: pitch, time, ties and the marks on it.
 
-use std::borrow::Cow;
 use std::ops::Range;
 
 use super::time::Amount;
@@ -47,7 +46,7 @@ struct Found<'a, 'i> {
     duration: Option<Node<'a, 'i>>,
     tie_start: bool,
     tie_stop: bool,
-    voice: Option<Cow<'a, str>>,
+    voice: Option<&'a str>,
     staff: Option<u8>,
     stem: Option<Stem>,
     instrument: Option<&'a str>,
@@ -67,7 +66,7 @@ struct Marks<'a, 'i> {
 impl PartReader<'_> {
     pub(super) fn note(&mut self, note: Node<'_, '_>) {
         let found = find(note, self.in_full);
-        let voice = self.voice(found.voice.as_deref());
+        let voice = self.voice(found.voice);
         let (place, length) = self.take_time(note, &found);
         let Some(pitch) = found.pitch else {
             if !found.rest && !found.unpitched {
@@ -194,7 +193,7 @@ fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
             "voice" => found.voice = Some(text(element)),
             "staff" => found.staff = number(element).filter(|staff| *staff > 0),
             "stem" => {
-                found.stem = match text(element).as_ref() {
+                found.stem = match text(element) {
                     "up" => Some(Stem::Up),
                     "down" => Some(Stem::Down),
                     _ => None,
@@ -202,7 +201,7 @@ fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
             }
             "instrument" => found.instrument = element.attribute("id"),
             "beam" if attribute(element, "number").unwrap_or(1) == 1 => {
-                found.beamed_on = matches!(text(element).as_ref(), "begin" | "continue");
+                found.beamed_on = matches!(text(element), "begin" | "continue");
             }
             "time-modification" => found.modified = true,
             "notations" if in_full => notations(element, &mut found.marks),
@@ -285,7 +284,7 @@ fn written(pitch: Node<'_, '_>) -> Result<Written, String> {
     let read = || {
         let mut letters = step.chars();
         let step = letters.next().and_then(Step::from_letter).filter(|_| letters.next().is_none())?;
-        let alter = match alter.as_ref() {
+        let alter = match alter {
             "" => Alter::NATURAL,
             semitones => {
                 let cents = semitones.trim_start_matches('+').parse::<f64>().ok()? * 100.0;
@@ -296,7 +295,7 @@ fn written(pitch: Node<'_, '_>) -> Result<Written, String> {
             octave.trim_start_matches('+').parse().ok().filter(|octave| (-2..=12).contains(octave))?;
         Some(Written::new(step, alter, octave))
     };
-    read().ok_or_else(|| [step.as_ref(), alter.as_ref(), octave.as_ref()].join(" ").trim().to_owned())
+    read().ok_or_else(|| [step, alter, octave].join(" ").trim().to_owned())
 }
 
 #[cfg(test)]

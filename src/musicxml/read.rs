@@ -3,12 +3,12 @@
 use std::collections::HashMap;
 
 use rayon::prelude::*;
-use roxmltree::Node as Parsed;
+use roxmltree::Node;
 
 use super::header::{Header, Music};
 use super::lines::Lines;
 use super::slices::{self, Cut, Doubt};
-use super::tree::Node;
+use super::tree::Tree;
 use super::walk::{PartReader, Source};
 use super::{Interest, ReadError, assemble, xml};
 use crate::score::Score;
@@ -36,20 +36,27 @@ fn in_slices(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Sc
     if music.len() != parts.len() {
         return Err(Doubt);
     }
-    let header = Header::read(Node::of(root, 0), &music);
+    let header = Header::read(Tree::around_music(root).root(), &music);
     let in_full = interest(&header.infos);
     let source = Source { text, lines, concert: header.concert, music_from: 0 };
     let read = header
         .of_music
         .par_iter()
         .zip(parts)
-        .map(|(&index, range)| {
+        .map(|(&index, mut rest)| {
             let mut reader = reader(&header, index, &in_full, source);
-            for measure in slices::measures(text, range) {
-                let measure = measure?;
-                let document = xml::parse(&text[measure.clone()]).map_err(|_| Doubt)?;
-                let element = Node::of(document.root_element(), measure.start);
-                reader.measure(element, Some(element));
+            let mut tree = Tree::default();
+            while let Some(start) = slices::next_measure(text, rest.clone())? {
+                if let Ok(length) = tree.read(&text[start..rest.end], start) {
+                    reader.measure(tree.root(), Some(tree.root()));
+                    rest.start = start + length;
+                } else {
+                    let range = slices::measure(text, start..rest.end)?;
+                    let parsed = xml::parse(&text[range.clone()]).map_err(|_| Doubt)?;
+                    let tree = Tree::of(parsed.root_element(), start);
+                    reader.measure(tree.root(), Some(tree.root()));
+                    rest.start = range.end;
+                }
             }
             Ok((index, reader.finish()))
         })
@@ -71,7 +78,7 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
     };
     let music: Vec<Music> =
         parts.iter().map(|part| Music { id: part.id.clone(), line: lines.at(part.position) }).collect();
-    let header = Header::read(Node::of(root, 0), &music);
+    let header = Header::read(Tree::around_music(root).root(), &music);
     let in_full = interest(&header.infos);
     let source = Source { text, lines, concert: header.concert, music_from: root.range().start };
     let read = header
@@ -81,7 +88,9 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
         .map(|(&index, part)| {
             let mut reader = reader(&header, index, &in_full, source);
             for (measure, content) in part.measures {
-                reader.measure(Node::of(measure, 0), content.map(|content| Node::of(content, 0)));
+                let measure = Tree::shell(measure);
+                let content = content.map(|content| Tree::of(content, 0));
+                reader.measure(measure.root(), content.as_ref().map(Tree::root));
             }
             (index, reader.finish())
         })
@@ -95,7 +104,7 @@ fn reader<'t>(header: &'t Header, index: usize, in_full: &[bool], source: Source
 }
 
 /// The id of a `part` element, where it has one.
-fn part_id(part: Parsed<'_, '_>) -> Option<String> {
+fn part_id(part: Node<'_, '_>) -> Option<String> {
     part.attribute("id").map(|id| id.trim().to_owned()).filter(|id| !id.is_empty())
 }
 
@@ -103,10 +112,10 @@ fn part_id(part: Parsed<'_, '_>) -> Option<String> {
 struct WholePart<'a, 'i> {
     id: Option<String>,
     position: usize,
-    measures: Vec<(Parsed<'a, 'i>, Option<Parsed<'a, 'i>>)>,
+    measures: Vec<(Node<'a, 'i>, Option<Node<'a, 'i>>)>,
 }
 
-fn partwise<'a, 'i>(root: Parsed<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
+fn partwise<'a, 'i>(root: Node<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
     xml::children(root, "part")
         .map(|part| WholePart {
             id: part_id(part),
@@ -117,8 +126,8 @@ fn partwise<'a, 'i>(root: Parsed<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
 }
 
 /// Regroups measures of parts as parts of measures. A part without an id is known by its position in the measure.
-fn timewise<'a, 'i>(root: Parsed<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
-    let measures: Vec<Parsed<'a, 'i>> = xml::children(root, "measure").collect();
+fn timewise<'a, 'i>(root: Node<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
+    let measures: Vec<Node<'a, 'i>> = xml::children(root, "measure").collect();
     let mut parts: Vec<WholePart<'a, 'i>> = Vec::new();
     let mut known: HashMap<(Option<String>, usize), usize> = HashMap::new();
     for (bar, &measure) in measures.iter().enumerate() {

@@ -1,4 +1,4 @@
-//! Cutting a partwise text into small documents: one for each measure, one for all that stands around them.
+//! Cutting a partwise text at its parts and measures: small pieces, and a skeleton of all that stands around them.
 //!
 //! A slice that begins where markup may begin, ends at the first closing tag and is a well-formed document is
 //! the very element that a parser of the whole text would see there. Whatever is not that plain (entities
@@ -56,48 +56,28 @@ pub(super) fn cut(text: &str) -> Result<Cut, Doubt> {
     }
 }
 
-/// The measures of a part, in order: each is to be parsed as a document of its own.
-pub(super) fn measures(text: &str, part: Range<usize>) -> Measures<'_> {
-    Measures { bytes: &text.as_bytes()[..part.end], at: part.start }
-}
-
-/// See [`measures`].
-pub(super) struct Measures<'t> {
-    bytes: &'t [u8],
-    at: usize,
-}
-
-impl Iterator for Measures<'_> {
-    type Item = Result<Range<usize>, Doubt>;
-
-    fn next(&mut self) -> Option<Self::Item> {
-        match self.cut() {
-            Ok(None) => None,
-            Ok(Some(range)) => {
-                self.at = range.end;
-                Some(Ok(range))
-            }
-            Err(doubt) => Some(Err(doubt)),
-        }
+/// Where the next measure of a part begins, which is followed so far; `None` at the part's end.
+pub(super) fn next_measure(text: &str, part: Range<usize>) -> Result<Option<usize>, Doubt> {
+    let bytes = &text.as_bytes()[..part.end];
+    let start = past_gap(bytes, part.start)?;
+    let is_measure = || start_tag(&bytes[..bytes.len().min(start + 9)], start, b"<measure") == Some(start);
+    if start == bytes.len() {
+        Ok(None)
+    } else if is_measure() {
+        Ok(Some(start))
+    } else {
+        Err(Doubt)
     }
 }
 
-impl Measures<'_> {
-    fn cut(&self) -> Result<Option<Range<usize>>, Doubt> {
-        let bytes = self.bytes;
-        let start = past_gap(bytes, self.at)?;
-        if start == bytes.len() {
-            return Ok(None);
-        }
-        if start_tag(&bytes[..bytes.len().min(start + 9)], start, b"<measure") != Some(start) {
-            return Err(Doubt);
-        }
-        let tag_end = start + memchr(b'>', &bytes[start..]).ok_or(Doubt)?;
-        if bytes[tag_end - 1] == b'/' {
-            return Ok(Some(start..tag_end + 1));
-        }
-        Ok(Some(start..end_tag(bytes, tag_end + 1, b"</measure")?.end))
+/// The whole of the measure with which a range begins.
+pub(super) fn measure(text: &str, part: Range<usize>) -> Result<Range<usize>, Doubt> {
+    let (bytes, start) = (&text.as_bytes()[..part.end], part.start);
+    let tag_end = start + memchr(b'>', &bytes[start..]).ok_or(Doubt)?;
+    if bytes[tag_end - 1] == b'/' {
+        return Ok(start..tag_end + 1);
     }
+    Ok(start..end_tag(bytes, tag_end + 1, b"</measure")?.end)
 }
 
 /// Where the first start tag of a name begins, not of a longer name.
@@ -156,13 +136,19 @@ fn past_gap(bytes: &[u8], mut at: usize) -> Result<usize, Doubt> {
 mod tests {
     use super::*;
 
+    fn measures(text: &str, mut part: Range<usize>) -> Result<Vec<&str>, Doubt> {
+        let mut measures = Vec::new();
+        while let Some(start) = next_measure(text, part.clone())? {
+            let range = measure(text, start..part.end)?;
+            part.start = range.end;
+            measures.push(&text[range]);
+        }
+        Ok(measures)
+    }
+
     fn cut_up(text: &str) -> Result<(String, Vec<Vec<&str>>), Doubt> {
         let cut = cut(text)?;
-        let parts = cut
-            .parts
-            .iter()
-            .map(|part| measures(text, part.clone()).map(|range| Ok(&text[range?])).collect())
-            .collect::<Result<_, _>>()?;
+        let parts = cut.parts.iter().map(|part| measures(text, part.clone())).collect::<Result<_, _>>()?;
         Ok((cut.skeleton, parts))
     }
 

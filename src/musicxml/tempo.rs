@@ -91,7 +91,7 @@ pub(super) fn metronome(element: Node<'_, '_>) -> Option<TempoKind> {
                     close(&mut unit, &mut sides[side]);
                     side = 1;
                 }
-                unit = Some((text(child).into_owned(), 0));
+                unit = Some((text(child).to_owned(), 0));
             }
             "beat-unit-dot" => {
                 if let Some((_, dots)) = &mut unit {
@@ -104,7 +104,7 @@ pub(super) fn metronome(element: Node<'_, '_>) -> Option<TempoKind> {
             }
             "per-minute" => {
                 close(&mut unit, &mut sides[side]);
-                figures = per_minute(&text(child));
+                figures = per_minute(text(child));
             }
             "metronome-note" => sides[side] += metronome_note(child)?,
             "metronome-relation" => side = 1,
@@ -163,7 +163,7 @@ fn metronome_note(note: Node<'_, '_>) -> Option<Length> {
 
 fn value_inside(node: Node<'_, '_>, value: &str, dot: &str) -> Option<Length> {
     let dots = u32::try_from(children(node, dot).count()).unwrap_or(0);
-    note_value(&text(child(node, value)?), dots)
+    note_value(text(child(node, value)?), dots)
 }
 
 /// The length of a note value in quarter notes by its MusicXML name ("eighth"), with dots; `None` for any
@@ -349,6 +349,7 @@ impl Course {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::musicxml::tree::Tree;
 
     fn at(quarters: i64) -> Onset {
         Onset::START + Length::whole_quarters(quarters)
@@ -391,8 +392,9 @@ mod tests {
 
     fn of_metronome(inside: &str) -> Option<TempoKind> {
         let text = format!("<metronome>{inside}</metronome>");
-        let document = roxmltree::Document::parse(&text).unwrap();
-        metronome(Node::of(document.root_element(), 0))
+        let mut tree = Tree::default();
+        tree.read(&text, 0).unwrap();
+        metronome(tree.root())
     }
 
     #[test]

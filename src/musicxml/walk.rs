@@ -196,7 +196,7 @@ impl<'t> PartReader<'t> {
         holder: Node<'_, '_>,
         duration: Option<Node<'_, '_>>,
     ) -> Option<Amount> {
-        let amount = Amount::read(&text(duration?)).filter(|amount| !amount.is_negative())?;
+        let amount = Amount::read(text(duration?)).filter(|amount| !amount.is_negative())?;
         if !self.divisions_given {
             self.divisions_given = true;
             self.odd(holder, OddityKind::DivisionsMissing);
