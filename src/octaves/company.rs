@@ -1,13 +1,16 @@
 //! What sounds beside a line: how far it stands from the other players and from the voices that double it.
 
-use std::collections::BTreeMap;
-
 use super::witness::Stretches;
 use crate::playing::Section;
 use crate::score::{Line, Played};
 
 /// Semitones up to which the distance of two players is told apart.
 const WIDEST: i32 = 48;
+/// All distances that are told apart.
+const DISTANCES: usize = 2 * WIDEST as usize + 1;
+/// Players that are listened to beside a line: those nearest on the page, since who plays together stands together.
+/// More would tell nothing new, and a line that hears all others makes a score of many players slow.
+const PLAYERS: usize = 12;
 
 /// A voice beside the line.
 #[derive(Clone, Debug)]
@@ -31,27 +34,83 @@ pub(super) struct Beside {
     pub doubles: bool,
 }
 
-impl Beside {
-    fn clamped(&self) -> i32 {
-        self.above.clamp(-WIDEST, WIDEST)
-    }
-}
-
 /// All that sounds beside one line.
 #[derive(Clone, Debug)]
 pub(super) struct Company<'s> {
     /// The voices.
     pub voices: Vec<Voice<'s>>,
-    /// For each played note of the line: the players that sound with it, and whoever doubles it.
-    pub beside: Vec<Vec<Beside>>,
-    /// For each voice: how many notes stand so many semitones above it.
-    distances: Vec<BTreeMap<i32, u32>>,
-    /// For each voice: how many notes in all.
-    totals: Vec<u32>,
-    /// The same for what lies around each stretch of the line.
-    around: Vec<BTreeMap<(usize, i32), u32>>,
-    around_totals: Vec<BTreeMap<usize, u32>>,
+    /// How the line stands to each voice in all.
+    pub tallies: Vec<Tally>,
     pub stretches: Stretches,
+    /// By note of the line, then by voice: the players that sound with it, and whoever doubles it.
+    beside: Vec<Beside>,
+    /// Where in `beside` each note begins, and the end.
+    begins: Vec<usize>,
+    distances: Vec<Distances>,
+}
+
+/// How two voices stood while both sounded, note by note.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Tally {
+    pub both: u32,
+    pub unison: u32,
+    pub octaves: u32,
+    pub above: u32,
+    pub below: u32,
+}
+
+impl Tally {
+    pub(super) fn without(self, part: Tally) -> Tally {
+        Tally {
+            both: self.both.saturating_sub(part.both),
+            unison: self.unison.saturating_sub(part.unison),
+            octaves: self.octaves.saturating_sub(part.octaves),
+            above: self.above.saturating_sub(part.above),
+            below: self.below.saturating_sub(part.below),
+        }
+    }
+
+    pub(super) fn add(&mut self, above: i32) {
+        self.both += 1;
+        match above {
+            0 => self.unison += 1,
+            1.. => self.above += 1,
+            _ => self.below += 1,
+        }
+        if above != 0 && above % 12 == 0 {
+            self.octaves += 1;
+        }
+    }
+}
+
+/// How many notes stand so many semitones above a voice.
+#[derive(Clone, Debug)]
+struct Distances {
+    counts: [u32; DISTANCES],
+    total: u32,
+}
+
+impl Distances {
+    const NONE: Distances = Distances { counts: [0; DISTANCES], total: 0 };
+
+    fn count(&mut self, above: i32) {
+        self.counts[index_of(above)] += 1;
+        self.total += 1;
+    }
+
+    fn uncount(&mut self, above: i32) {
+        self.counts[index_of(above)] -= 1;
+        self.total -= 1;
+    }
+
+    /// None stands further off than the widest.
+    fn at(&self, above: i32) -> u32 {
+        if above.abs() > WIDEST { 0 } else { self.counts[index_of(above)] }
+    }
+}
+
+fn index_of(above: i32) -> usize {
+    usize::try_from(above.clamp(-WIDEST, WIDEST) + WIDEST).unwrap_or(0)
 }
 
 /// How far two pitches lie apart, when that is a whole number of semitones.
@@ -68,32 +127,39 @@ impl<'s> Company<'s> {
         leave_out: impl Fn(usize, usize) -> bool,
     ) -> Company<'s> {
         let here = &section.desks[desk].lines[line];
+        let players = nearest_players(section, (desk, line), leave_out);
+        let parts = &section.score.passed_over;
+        let heard = players.iter().map(|&(desk, line)| Voice {
+            name: &section.desks[desk].part.info.name,
+            player: Some((desk, line)),
+        });
+        let others = parts.iter().map(|part| Voice { name: &part.info.name, player: None });
+        let voices: Vec<Voice<'s>> = heard.chain(others).collect();
         let mut company = Company {
-            voices: Vec::new(),
-            beside: vec![Vec::new(); here.played.len()],
-            distances: Vec::new(),
-            totals: Vec::new(),
-            around: Vec::new(),
-            around_totals: Vec::new(),
+            tallies: vec![Tally::default(); voices.len()],
+            distances: vec![Distances::NONE; voices.len()],
+            voices,
             stretches: Stretches::of(here),
+            beside: Vec::new(),
+            begins: Vec::with_capacity(here.played.len() + 1),
         };
-        for (other_desk, desk_there) in section.desks.iter().enumerate() {
-            for (other_line, line_there) in desk_there.lines.iter().enumerate() {
-                if (other_desk, other_line) == (desk, line) || leave_out(other_desk, other_line) {
-                    continue;
-                }
-                let voice = company.voices.len();
-                let name = &desk_there.part.info.name;
-                company.voices.push(Voice { name, player: Some((other_desk, other_line)) });
-                company.hear_player(voice, here, line_there, other_desk == desk);
+        // Where each voice has got to: the line and the voices are gone through once, together.
+        let mut reached = vec![0; company.voices.len()];
+        for note in &here.played {
+            company.begins.push(company.beside.len());
+            if note.grace {
+                continue;
             }
-        }
-        for part in &section.score.passed_over {
-            let voice = company.voices.len();
-            company.voices.push(Voice { name: &part.info.name, player: None });
-            for (index, note) in here.played.iter().enumerate().filter(|(_, note)| !note.grace) {
-                let from = part.sounds.partition_point(|sound| sound.onset < note.onset);
-                let together = part.sounds[from..].iter().take_while(|sound| sound.onset == note.onset);
+            for (voice, &(other_desk, other_line)) in players.iter().enumerate() {
+                let there = &section.desks[other_desk].lines[other_line];
+                let beside = hear_player(note, there, &mut reached[voice], other_desk == desk);
+                company.beside.extend(beside.map(|beside| Beside { voice, ..beside }));
+            }
+            for (part, voice) in parts.iter().zip(players.len()..) {
+                let reached = &mut reached[voice];
+                *reached +=
+                    part.sounds[*reached..].iter().take_while(|sound| sound.onset < note.onset).count();
+                let together = part.sounds[*reached..].iter().take_while(|sound| sound.onset == note.onset);
                 let mut heard: Vec<i32> = together
                     .filter_map(|sound| {
                         let cents = note.sounding.height().in_cents() - sound.sounding.height().in_cents();
@@ -102,7 +168,7 @@ impl<'s> Company<'s> {
                     .collect();
                 heard.sort_unstable();
                 heard.dedup();
-                company.beside[index].extend(heard.into_iter().map(|above| Beside {
+                company.beside.extend(heard.into_iter().map(|above| Beside {
                     voice,
                     played: None,
                     above,
@@ -110,14 +176,23 @@ impl<'s> Company<'s> {
                 }));
             }
         }
-        company.count();
+        company.begins.push(company.beside.len());
+        for beside in &company.beside {
+            company.tallies[beside.voice].add(beside.above);
+            company.distances[beside.voice].count(beside.above);
+        }
         company
+    }
+
+    /// What sounds beside a note of the line, voice by voice.
+    pub(super) fn beside(&self, note: usize) -> &[Beside] {
+        &self.beside[self.begins[note]..self.begins[note + 1]]
     }
 
     /// The voices that double a note and the next: for each, how far the line stands above it at the one and
     /// at the other, in all the ways there are where it has several notes.
     pub(super) fn doubled(&self, note: usize) -> Vec<Vec<(i32, i32)>> {
-        let doubling = |note: usize| self.beside[note].iter().filter(|beside| beside.doubles);
+        let doubling = |note: usize| self.beside(note).iter().filter(|beside| beside.doubles);
         let mut voices: Vec<usize> = doubling(note).map(|beside| beside.voice).collect();
         voices.dedup();
         voices
@@ -132,57 +207,86 @@ impl<'s> Company<'s> {
             .collect()
     }
 
-    fn hear_player(&mut self, voice: usize, here: &Line, there: &Line, same_desk: bool) {
-        for (index, note) in here.played.iter().enumerate().filter(|(_, note)| !note.grace) {
-            let after = there.played.partition_point(|other| other.onset <= note.onset);
-            let Some(played) = after.checked_sub(1) else { continue };
-            let other = &there.played[played];
-            // One note that both read is no second voice.
-            if other.end <= note.onset || other.grace || same_desk && other.chain == note.chain {
-                continue;
-            }
-            let above = semitones(other, note);
-            let doubles = other.onset == note.onset && above % 12 == 0;
-            self.beside[index].push(Beside { voice, played: Some(played), above, doubles });
-        }
+    /// Begins to ask how seldom the line stands as it does.
+    pub(super) fn elsewhere(&self) -> Elsewhere<'_> {
+        Elsewhere { company: self, around: None, own: vec![Distances::NONE; self.voices.len()] }
     }
+}
 
-    fn count(&mut self) {
-        self.distances = vec![BTreeMap::new(); self.voices.len()];
-        self.totals = vec![0; self.voices.len()];
-        for beside in self.beside.iter().flatten() {
-            *self.distances[beside.voice].entry(beside.clamped()).or_default() += 1;
-            self.totals[beside.voice] += 1;
-        }
-        for range in &self.stretches.around {
-            let (mut distances, mut totals) = (BTreeMap::new(), BTreeMap::new());
-            for beside in self.beside[range.clone()].iter().flatten() {
-                *distances.entry((beside.voice, beside.clamped())).or_default() += 1;
-                *totals.entry(beside.voice).or_default() += 1;
-            }
-            self.around.push(distances);
-            self.around_totals.push(totals);
-        }
+/// The players nearest to a line on the page, in the order of the page.
+fn nearest_players(
+    section: &Section<'_>,
+    own: (usize, usize),
+    leave_out: impl Fn(usize, usize) -> bool,
+) -> Vec<(usize, usize)> {
+    let lines = section.desks.iter().enumerate();
+    let all = lines.flat_map(|(desk, there)| (0..there.lines.len()).map(move |line| (desk, line)));
+    let all: Vec<(usize, usize)> = all.filter(|&at| at == own || !leave_out(at.0, at.1)).collect();
+    let here = all.iter().position(|&at| at == own).unwrap_or(0);
+    let mut nearest: Vec<usize> = (0..all.len()).filter(|&at| at != here).collect();
+    nearest.sort_by_key(|&at| at.abs_diff(here));
+    nearest.truncate(PLAYERS);
+    nearest.sort_unstable();
+    nearest.into_iter().map(|at| all[at]).collect()
+}
+
+/// What a player sounds with a note; its voice is left to be filled in. `reached` is the first of the player's notes
+/// that is struck after the note before.
+fn hear_player(note: &Played, there: &Line, reached: &mut usize, same_desk: bool) -> Option<Beside> {
+    *reached += there.played[*reached..].iter().take_while(|other| other.onset <= note.onset).count();
+    let played = reached.checked_sub(1)?;
+    let other = &there.played[played];
+    // One note that both read is no second voice.
+    if other.end <= note.onset || other.grace || same_desk && other.chain == note.chain {
+        return None;
     }
+    let above = semitones(other, note);
+    let doubles = other.onset == note.onset && above % 12 == 0;
+    Some(Beside { voice: 0, played: Some(played), above, doubles })
+}
 
-    /// How seldom the line stands so far above a voice elsewhere than around a note, in hundredths of a nat: what
-    /// lies around it may have gone astray with it, and is no witness.
-    pub(super) fn rarity(&self, note: usize, voice: usize, above: i32) -> f64 {
-        let stretch = self.stretches.of_note[note];
-        let own = &self.around[stretch];
-        let count = |map: Option<&u32>| map.copied().unwrap_or(0);
-        let at = |above: i32| {
-            f64::from(count(self.distances[voice].get(&above)) - count(own.get(&(voice, above))))
-        };
-        let total = self.totals[voice] - count(self.around_totals[stretch].get(&voice));
+/// How a line stands to its voices elsewhere than around a note: what lies around it may have gone astray with it, and
+/// is no witness.
+pub(super) struct Elsewhere<'c> {
+    company: &'c Company<'c>,
+    /// The stretch that is left out, and what is heard around it.
+    around: Option<usize>,
+    own: Vec<Distances>,
+}
+
+impl Elsewhere<'_> {
+    /// How seldom the line stands so far above a voice elsewhere than around a note, in hundredths of a nat. Cheapest
+    /// when notes are asked about in order.
+    pub(super) fn rarity(&mut self, note: usize, voice: usize, above: i32) -> f64 {
+        let stretch = self.company.stretches.of_note[note];
+        if self.around != Some(stretch) {
+            self.leave_out(stretch);
+        }
+        let (all, own) = (&self.company.distances[voice], &self.own[voice]);
+        let at = |above: i32| f64::from(all.at(above) - own.at(above));
+        let total = all.total - own.total;
         let above = above.clamp(-WIDEST, WIDEST);
         // Voices that only double are told apart by octaves; players by semitones, neighbours counting half.
-        let (near, kinds) = if self.voices[voice].player.is_some() {
+        let (near, kinds) = if self.company.voices[voice].player.is_some() {
             (0.5 * at(above) + 0.25 * (at(above - 1) + at(above + 1)), 40.0)
         } else {
             (at(above), 5.0)
         };
         let doubt = 4.0;
         -100.0 * ((near + doubt / kinds) / (f64::from(total) + doubt)).ln()
+    }
+
+    fn leave_out(&mut self, stretch: usize) {
+        let heard = |stretch: usize| {
+            let notes = self.company.stretches.around[stretch].clone();
+            &self.company.beside[self.company.begins[notes.start]..self.company.begins[notes.end]]
+        };
+        for beside in self.around.into_iter().flat_map(heard) {
+            self.own[beside.voice].uncount(beside.above);
+        }
+        for beside in heard(stretch) {
+            self.own[beside.voice].count(beside.above);
+        }
+        self.around = Some(stretch);
     }
 }

@@ -3,13 +3,14 @@
 use std::cell::OnceCell;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap};
+use std::ops::Range;
 
-use super::company::{Company, semitones};
+use super::company::{Company, Tally, semitones};
 use super::cuts::Between;
 use super::seek::Region;
 use crate::music::Seconds;
 use crate::playing::Section;
-use crate::score::{Line, Played};
+use crate::score::Line;
 
 /// Notes from which a figure can be known again.
 const FIGURE: usize = 3;
@@ -45,8 +46,6 @@ pub(super) struct Study<'s> {
     beside_it: Vec<(usize, &'s Line)>,
     company: &'s Company<'s>,
     between: &'s [Between],
-    /// How the line stands to each voice in all.
-    tallies: Vec<Tally>,
     figures: &'s Figures,
     widest_leap: f64,
 }
@@ -67,12 +66,8 @@ impl<'s> Study<'s> {
         let others = section.desks[desk].lines.iter().enumerate();
         let beside_it = others.filter(|&(index, _)| index != line).collect();
         let line = &section.desks[desk].lines[line];
-        let mut tallies = vec![Tally::default(); company.voices.len()];
-        for beside in company.beside.iter().flatten() {
-            tallies[beside.voice].add(beside.above);
-        }
         let widest_leap = section.limits.move_leap;
-        Study { line, beside_it, company, between, tallies, figures, widest_leap }
+        Study { line, beside_it, company, between, figures, widest_leap }
     }
 
     /// What to think of moving a region of this line.
@@ -93,40 +88,35 @@ impl<'s> Study<'s> {
         }
     }
 
-    /// The notes of a voice beside a region: semitones below it, as written and after the moves, and whether
-    /// it doubles.
+    /// What sounds beside a region: the voice, semitones below as written and after the moves, and whether it doubles.
     fn beside(
         &self,
-        voice: usize,
         region: &Region,
         octaves_of: OctavesOf<'_>,
-    ) -> impl Iterator<Item = (i32, i32, bool)> {
-        let player = self.company.voices[voice].player;
+    ) -> impl Iterator<Item = (usize, i32, i32, bool)> {
         let octaves = region.octaves;
-        self.company.beside[region.first..=region.last]
-            .iter()
-            .flatten()
-            .filter(move |beside| beside.voice == voice)
-            .map(move |beside| {
-                let theirs = player
-                    .zip(beside.played)
-                    .map_or(0, |((desk, line), played)| octaves_of(desk, line, played));
-                (beside.above, beside.above + 12 * i32::from(octaves - theirs), beside.doubles)
-            })
+        (region.first..=region.last).flat_map(|note| self.company.beside(note)).map(move |beside| {
+            let player = self.company.voices[beside.voice].player;
+            let theirs =
+                player.zip(beside.played).map_or(0, |((desk, line), played)| octaves_of(desk, line, played));
+            (beside.voice, beside.above, beside.above + 12 * i32::from(octaves - theirs), beside.doubles)
+        })
     }
 
     /// Octaves between two players that fall together, and players that cross, where they do neither
     /// elsewhere.
     fn in_the_way(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Option<String> {
-        self.company.voices.iter().enumerate().filter(|(_, who)| who.player.is_some()).find_map(
-            |(voice, who)| {
-                let (mut before, mut after, mut collapsed) = (Tally::default(), Tally::default(), 0);
-                for (was, will_be, doubles) in self.beside(voice, region, octaves_of) {
-                    before.add(was);
-                    after.add(will_be);
-                    collapsed += u32::from(doubles && was != 0 && will_be == 0);
-                }
-                let elsewhere = self.tallies[voice].without(before);
+        let mut beside: BTreeMap<usize, (Tally, Tally, u32)> = BTreeMap::new();
+        for (voice, was, will_be, doubles) in self.beside(region, octaves_of) {
+            let (before, after, collapsed) = beside.entry(voice).or_default();
+            before.add(was);
+            after.add(will_be);
+            *collapsed += u32::from(doubles && was != 0 && will_be == 0);
+        }
+        let voices = beside.into_iter().map(|(voice, beside)| (voice, beside, &self.company.voices[voice]));
+        voices.filter(|(.., who)| who.player.is_some()).find_map(
+            |(voice, (before, after, collapsed), who)| {
+                let elsewhere = self.company.tallies[voice].without(before);
                 let often = |notes: u32| f64::from(notes) > OFTEN * f64::from(before.both);
                 if often(collapsed) && elsewhere.octaves >= elsewhere.unison {
                     return Some(format!("the octave with {} becomes a unison", who.name));
@@ -196,14 +186,17 @@ impl<'s> Study<'s> {
         let played = &self.line.played;
         let (mut alike, mut left_behind) = (0, 0);
         for at in region.first..=region.last + 1 - length {
-            let Some(places) = known.get(&Figure::of(&played[at..at + length])) else { continue };
-            let near = places.partition_point(|&other| other < at);
+            let figure = self.figures.at(self.line, at, length);
+            let places = &known[known.partition_point(|(other, _)| *other < figure)..];
+            let places = &places[..places.partition_point(|(other, _)| *other == figure)];
+            let near = places.partition_point(|&(_, other)| other < at);
             let near =
                 &places[near.saturating_sub(FIGURES_AROUND)..(near + FIGURES_AROUND).min(places.len())];
             let nearest = |moved: i32| {
-                let others = near.iter().filter(|other| !(region.first..=region.last).contains(other));
+                let others = near.iter().map(|&(_, other)| other);
                 others
-                    .map(|&other| {
+                    .filter(|other| !(region.first..=region.last).contains(other))
+                    .map(|other| {
                         let octaves = octaves_of(at) - octaves_of(other);
                         (semitones(&played[other], &played[at]) + 12 * moved * i32::from(octaves)).abs()
                     })
@@ -219,12 +212,11 @@ impl<'s> Study<'s> {
     /// What becomes of the voice that doubles most of the region.
     fn doubling(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Option<String> {
         let struck = self.line.played[region.first..=region.last].iter().filter(|note| !note.grace).count();
-        let doubled = (0..self.company.voices.len()).filter_map(|voice| {
-            let mut ways: BTreeMap<(i32, i32), usize> = BTreeMap::new();
-            for (was, will_be, _) in self.beside(voice, region, octaves_of).filter(|&(_, _, doubles)| doubles)
-            {
-                *ways.entry((was, will_be)).or_default() += 1;
-            }
+        let mut heard: BTreeMap<usize, BTreeMap<(i32, i32), usize>> = BTreeMap::new();
+        for (voice, was, will_be, _) in self.beside(region, octaves_of).filter(|&(.., doubles)| doubles) {
+            *heard.entry(voice).or_default().entry((was, will_be)).or_default() += 1;
+        }
+        let doubled = heard.into_iter().filter_map(|(voice, ways)| {
             let (way, count) =
                 ways.into_iter().min_by_key(|&(way, count)| (Reverse(count), way.1.abs(), way))?;
             (count as f64 >= MOSTLY * struck as f64).then_some((voice, way, count))
@@ -244,70 +236,52 @@ impl<'s> Study<'s> {
     }
 }
 
-/// How two voices stood while both sounded, note by note.
-#[derive(Clone, Copy, Default)]
-struct Tally {
-    both: u32,
-    unison: u32,
-    octaves: u32,
-    above: u32,
-    below: u32,
-}
-
-impl Tally {
-    fn without(self, part: Tally) -> Tally {
-        Tally {
-            both: self.both.saturating_sub(part.both),
-            unison: self.unison.saturating_sub(part.unison),
-            octaves: self.octaves.saturating_sub(part.octaves),
-            above: self.above.saturating_sub(part.above),
-            below: self.below.saturating_sub(part.below),
-        }
-    }
-
-    fn add(&mut self, above: i32) {
-        self.both += 1;
-        match above {
-            0 => self.unison += 1,
-            1.. => self.above += 1,
-            _ => self.below += 1,
-        }
-        if above != 0 && above % 12 == 0 {
-            self.octaves += 1;
-        }
-    }
-}
-
 /// Where each figure of a line stands: for each number of notes from [`FIGURE`] to [`LONG_FIGURE`], gathered when first asked.
 #[derive(Default)]
-pub(super) struct Figures([OnceCell<HashMap<Figure, Vec<usize>>>; LONG_FIGURE - FIGURE + 1]);
-
-impl Figures {
-    /// `None` for fewer notes than make a figure, or more than are looked at.
-    fn of_length(&self, line: &Line, length: usize) -> Option<&HashMap<Figure, Vec<usize>>> {
-        let known = self.0.get(length.checked_sub(FIGURE)?)?;
-        Some(known.get_or_init(|| {
-            let mut known: HashMap<Figure, Vec<usize>> = HashMap::new();
-            for passage in &line.passages {
-                for at in passage.start..(passage.end + 1).saturating_sub(length).max(passage.start) {
-                    known.entry(Figure::of(&line.played[at..at + length])).or_default().push(at);
-                }
-            }
-            known
-        }))
-    }
+pub(super) struct Figures {
+    steps: OnceCell<Vec<u32>>,
+    known: [OnceCell<Vec<(Figure, usize)>>; LONG_FIGURE - FIGURE + 1],
 }
 
-/// Steps and lengths of some notes, wherever they stand.
-#[derive(PartialEq, Eq, Hash)]
-struct Figure(Vec<(i32, (i64, i64))>);
+/// The steps from note to note, wherever they stand; a figure of fewer notes ends in zeros.
+type Figure = [u32; LONG_FIGURE - 1];
 
-impl Figure {
-    fn of(notes: &[Played]) -> Figure {
-        let steps = notes
-            .windows(2)
-            .map(|pair| (semitones(&pair[0], &pair[1]), pair[1].onset.since(pair[0].onset).parts()));
-        Figure(steps.collect())
+impl Figures {
+    /// A number for what lies between each note and the next, semitones up and time: the same number for the same.
+    fn steps(&self, line: &Line) -> &[u32] {
+        self.steps.get_or_init(|| {
+            let mut known: HashMap<(i32, (i64, i64)), u32> = HashMap::new();
+            let pairs = line.played.windows(2).map(|pair| {
+                let step = (semitones(&pair[0], &pair[1]), pair[1].onset.since(pair[0].onset).parts());
+                let new = u32::try_from(known.len()).unwrap_or(u32::MAX);
+                *known.entry(step).or_insert(new)
+            });
+            pairs.collect()
+        })
+    }
+
+    fn at(&self, line: &Line, first: usize, length: usize) -> Figure {
+        let mut figure = Figure::default();
+        figure
+            .iter_mut()
+            .zip(&self.steps(line)[first..first + length - 1])
+            .for_each(|(to, step)| *to = *step);
+        figure
+    }
+
+    /// All figures of so many notes with where each begins, like figures together in order of place; `None` for fewer
+    /// notes than make a figure, or more than are looked at.
+    fn of_length(&self, line: &Line, length: usize) -> Option<&[(Figure, usize)]> {
+        let known = self.known.get(length.checked_sub(FIGURE)?)?;
+        Some(known.get_or_init(|| {
+            let of = |passage: &Range<usize>| {
+                passage.start..(passage.end + 1).saturating_sub(length).max(passage.start)
+            };
+            let mut known: Vec<(Figure, usize)> =
+                line.passages.iter().flat_map(of).map(|at| (self.at(line, at, length), at)).collect();
+            known.sort_unstable();
+            known
+        }))
     }
 }
 

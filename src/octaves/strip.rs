@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::ops::Range;
 
-use super::company::{Company, semitones};
+use super::company::{Beside, Company, Elsewhere, semitones};
 use super::cost::Cost;
 use super::cuts::Between;
 use super::leaps::Leaps;
@@ -118,13 +118,14 @@ impl Home {
 /// How seldom each note of the chosen passages stands as it does, at each octave.
 pub(super) fn homes(line: &Line, company: &Company<'_>, chosen: &[bool]) -> Vec<[Home; 5]> {
     let register = Register::of(line);
+    let mut elsewhere = company.elsewhere();
     let mut homes = vec![[Home::default(); 5]; line.played.len()];
     for passage in (0..line.passages.len()).filter(|&passage| chosen[passage]) {
         for index in line.passages[passage].clone() {
             homes[index] = OCTAVES.map(|octaves| {
                 let usual = register.rarity(index, octaves, &company.stretches.around(index));
                 Home {
-                    voices: among_voices(company, index, octaves),
+                    voices: among_voices(company.beside(index), &mut elsewhere, index, octaves),
                     register: (weight::REGISTER * usual).round() as i64,
                     moved: if octaves == 0 { 0 } else { weight::MOVED },
                 }
@@ -141,14 +142,13 @@ pub(super) fn gain_in_register(homes: &[[Home; 5]], octaves: i8) -> i64 {
     homes.iter().map(|home| of(&home[0]) - of(&home[which])).sum()
 }
 
-fn among_voices(company: &Company<'_>, index: usize, octaves: i8) -> i64 {
-    let beside = &company.beside[index];
+fn among_voices(beside: &[Beside], elsewhere: &mut Elsewhere<'_>, index: usize, octaves: i8) -> i64 {
     if beside.is_empty() {
         return 0;
     }
     let total: f64 = beside
         .iter()
-        .map(|beside| company.rarity(index, beside.voice, beside.above + 12 * i32::from(octaves)))
+        .map(|beside| elsewhere.rarity(index, beside.voice, beside.above + 12 * i32::from(octaves)))
         .sum();
     let voices = beside.len() as f64;
     (weight::DISTANCE * total * (weight::VOICES / voices).min(1.0)).round() as i64

@@ -114,9 +114,9 @@ impl Doublings {
     }
 }
 
-/// All pairs of low-brass notes that sound together, of one part or of two, in order of place, then of desk and line. A
-/// note that two players share is one note.
-pub fn together(section: &Section<'_>) -> Vec<Together> {
+/// The pairs of low-brass notes that sound together, of one part or of two, for whose lower and higher note `counts`
+/// holds: in order of place, then of desk and line. A note that two players share is one note.
+pub fn together(section: &Section<'_>, counts: impl Fn(&Played, &Played) -> bool) -> Vec<Together> {
     let mut notes: Vec<(&Played, (usize, usize, usize))> = Vec::new();
     for (d, desk) in section.desks.iter().enumerate() {
         for (l, line) in desk.lines.iter().enumerate() {
@@ -131,9 +131,13 @@ pub fn together(section: &Section<'_>) -> Vec<Together> {
     for (note, at) in notes {
         sounding.retain(|(held, _)| held.end > note.onset);
         for &(held, held_at) in &sounding {
-            let to = held.end.min(note.end);
             let held_below = (held.sounding, held_at) <= (note.sounding, at);
-            let (lower, upper) = if held_below { (held_at, at) } else { (at, held_at) };
+            let ((low, lower), (high, upper)) =
+                if held_below { ((held, held_at), (note, at)) } else { ((note, at), (held, held_at)) };
+            if !counts(low, high) {
+                continue;
+            }
+            let to = held.end.min(note.end);
             let seconds = tempo.at(to) - tempo.at(note.onset);
             pairs.push(Together { lower, upper, from: note.onset, to, seconds });
         }
@@ -283,7 +287,7 @@ mod tests {
     fn notes_that_sound_together_are_pairs_of_a_lower_and_a_higher_one() {
         let music = parts(&[("Bass Trombone", "f F2/4"), ("Tuba", "f r/1 C3/2 r/1")]);
         let section = section(&music, &[TROMBONE, TUBA]);
-        let pairs = together(&section);
+        let pairs = together(&section, |_, _| true);
         assert_eq!(pairs.len(), 1);
         assert_eq!((pairs[0].lower, pairs[0].upper), ((0, 0, 0), (1, 0, 0)));
         assert!((pairs[0].seconds.get() - 2.0).abs() < 1e-9);

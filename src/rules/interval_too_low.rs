@@ -7,6 +7,7 @@ use crate::finding::{Finding, Measure, Severity};
 use crate::music::{Length, Sounding};
 use crate::playing::Section;
 use crate::playing::doublings::{Together, together};
+use crate::score::Played;
 
 pub(super) const RULE: Rule = Rule {
     name: "interval-too-low",
@@ -32,7 +33,15 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtSection<'_>) -> Vec<Finding> {
     let section = at.section;
     let mut worst: BTreeMap<(usize, usize, usize), Growl> = BTreeMap::new();
-    for pair in together(section) {
+    let limits = &section.limits.low_intervals;
+    let highest = limits.iter().map(|limit| limit.clear_from).max();
+    let widest = limits.iter().map(|limit| limit.semitones).max();
+    // Most pairs are too high or too wide to ask more of.
+    let may_growl = |lower: &Played, upper: &Played| {
+        let semitones = upper.sounding.height().semitones_above(lower.sounding.height());
+        Some(lower.sounding) < highest && widest.is_some_and(|widest| semitones < f64::from(widest) + 1.0)
+    };
+    for pair in together(section, may_growl) {
         if at.is_spoken_for(&RULE, pair.lower) || at.is_spoken_for(&RULE, pair.upper) {
             continue;
         }

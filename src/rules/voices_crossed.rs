@@ -6,6 +6,7 @@ use super::{AtSection, Family, Fault, Page, Rule, Scope, engine};
 use crate::finding::{Finding, Measure, Severity};
 use crate::playing::Section;
 use crate::playing::doublings::{Together, together};
+use crate::score::Played;
 
 pub(super) const RULE: Rule = Rule {
     name: "voices-crossed",
@@ -25,7 +26,8 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtSection<'_>) -> Vec<Finding> {
     let section = at.section;
     let mut worst: BTreeMap<(usize, usize, usize), Fault> = BTreeMap::new();
-    for pair in together(section) {
+    let same_time = |low: &Played, high: &Played| (high.onset, high.end) == (low.onset, low.end);
+    for pair in together(section, same_time) {
         if at.is_spoken_for(&RULE, pair.lower) || at.is_spoken_for(&RULE, pair.upper) {
             continue;
         }
@@ -48,7 +50,6 @@ fn of_pair(section: &Section<'_>, pair: &Together) -> Option<Fault> {
     let reaches = |desk: &crate::playing::Desk<'_>| desk.horn_at(low.onset).range.usual.0;
     let crossed = high_desk.part.info.index > low_desk.part.info.index
         && reaches(high_desk) < reaches(low_desk)
-        && (high.onset, high.end) == (low.onset, low.end)
         && high.sounding > low.sounding
         && pair.seconds >= section.limits.interval_shortest;
     if !crossed {
