@@ -1,17 +1,19 @@
 //! From findings to moves: what is sought is tried, and only what the rules then confirm is kept.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use super::layout::to_redraw;
 use super::prove::{Proved, Prover};
-use super::seek::{NoteOf, Wishes};
-use super::trial::{Shifts, Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of};
+use super::seek::{NoteOf, Region, Wishes};
+use super::trial::{
+    Shifts, Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of, judged_around,
+};
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
 use crate::playing::Section;
 
 /// Rounds after which what is still in doubt is left for review.
-const ROUNDS: usize = 12;
+const ROUNDS: usize = 16;
 
 /// Plans the octave moves of a section: gives each range or loudness finding that a move cures its move,
 /// and returns all moves, safe ones and those for review, by part and place.
@@ -40,64 +42,106 @@ pub fn plan_weighed(
     write_down(section, findings, &proved)
 }
 
-/// Proves moves until a second run would make no other: what it would add is added, what it would move again
-/// stays, and what brings trouble beyond its own window goes.
+/// Proves moves until a second run would make no other: what it would add is added, what it would move again is left
+/// for review, and what brings trouble beyond its own window goes.
 fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Weigh<'_>) -> Vec<Proved> {
-    let mut search = Prover::of(section, wishes, weigh);
-    let mut proved = search.prove();
+    let mut proved = Prover::of(section, wishes, weigh).prove();
+    let found: BTreeSet<NoteOf> = proved.iter().flat_map(Proved::all_notes).collect();
+    // Notes of which a second run would think otherwise: their moves depend on others.
+    let mut doubtful: BTreeSet<NoteOf> = BTreeSet::new();
+    let (mut asked, mut made) = (wishes.asked.clone(), Vec::new());
     for _ in 0..ROUNDS {
-        let safe: Vec<Try> = proved.iter().filter(|proved| proved.is_safe()).map(Proved::as_try).collect();
+        // What was found at once stays, to be looked at; what only a second run found was never there.
+        proved.retain_mut(|known| {
+            let doubted = known.is_safe() && known.all_notes().any(|note| doubtful.contains(&note));
+            if doubted {
+                known.doubt();
+            }
+            !doubted || known.all_notes().all(|note| found.contains(&note))
+        });
+        let safe = safe_ones(&proved);
         if safe.is_empty() {
             return proved;
         }
-        let trial = Trial::whole(section, weigh, before, &safe);
-        let verdicts = (0..safe.len()).map(|index| trial.verdict(index));
-        let mut all_well = true;
-        for (proved, verdict) in proved.iter_mut().filter(|proved| proved.is_safe()).zip(verdicts) {
-            match verdict {
-                // A rule that hears far may be less content than it was with the window.
-                Verdict::Clears { clears, leaves, .. } => (proved.clears, proved.leaves) = (clears, leaves),
-                Verdict::Fails(_) => {
-                    all_well = false;
-                    search.bar(&proved.region, &[]);
-                }
-            }
-        }
-        if !all_well {
-            proved = search.prove();
-            continue;
-        }
         let shifts = Shifts::of(safe.iter().map(|(region, notes)| (region, notes.as_slice())));
         let moved = shifts.applied(section);
-        let mut next = self::wishes(&moved, &trial.after);
-        next.meant.clone_from(&wishes.meant);
-        next.asked.retain(|note| !next.meant.contains(note));
-        if next.asked.is_empty() {
-            return proved;
-        }
-        let mut again = Prover::of(&moved, &next, weigh).prove();
-        again.retain(Proved::is_safe);
-        if again.is_empty() {
-            return proved;
-        }
-        let twice = |proved: &&Proved| proved.all_notes().any(|(desk, note)| shifts.at(desk, note) != 0);
-        let mut moved_again = again.iter().filter(twice).peekable();
-        if moved_again.peek().is_some() {
+        ask_again(&moved, &differing(&made, &safe), weigh, &mut asked);
+        asked.retain(|note| !wishes.meant.contains(note));
+        made.clone_from(&safe);
+        let next = Wishes { asked: asked.clone(), meant: wishes.meant.clone() };
+        let mut again = if asked.is_empty() { Vec::new() } else { Prover::of(&moved, &next, weigh).prove() };
+        again.retain(|new| new.is_safe() && !new.all_notes().any(|note| doubtful.contains(&note)));
+        let at_once = |(desk, note): NoteOf| shifts.at(desk, note) != 0;
+        let twice: BTreeSet<NoteOf> =
+            again.iter().filter(|new| new.all_notes().any(at_once)).flat_map(Proved::all_notes).collect();
+        if !twice.is_empty() {
             // Moved once and moved again: neither is an answer.
-            moved_again.for_each(|proved| search.keep(&proved.region));
-            proved = search.prove();
-        } else {
+            let with_it = proved.iter().filter(|known| known.all_notes().any(|note| twice.contains(&note)));
+            doubtful.extend(with_it.flat_map(Proved::all_notes).chain(twice.iter().copied()));
+            continue;
+        }
+        if !again.is_empty() {
             let taken: BTreeSet<NoteOf> = again.iter().flat_map(Proved::all_notes).collect();
             proved.retain(|known| known.is_safe() || !known.all_notes().any(|note| taken.contains(&note)));
             proved.extend(again);
+            continue;
+        }
+        let trial = Trial::whole(section, weigh, before, &safe);
+        let mut verdicts = (0..safe.len()).map(|index| trial.verdict(index));
+        let known = doubtful.len();
+        proved.retain_mut(|known| {
+            if !known.is_safe() {
+                return true;
+            }
+            // A rule that hears far may be less content than it was with the window.
+            if let Some(Verdict::Clears { clears, leaves, .. }) = verdicts.next() {
+                (known.clears, known.leaves) = (clears, leaves);
+                return true;
+            }
+            doubtful.extend(known.all_notes());
+            false
+        });
+        if doubtful.len() == known {
+            return proved;
         }
     }
-    for proved in &mut proved {
-        proved.opinion.why_not_safe.get_or_insert_with(|| "moves beside it depend on it".to_owned());
-    }
+    proved.iter_mut().filter(|known| known.is_safe()).for_each(Proved::doubt);
     proved
 }
 
+/// The tries that only one of the two has.
+fn differing(some: &[Try], others: &[Try]) -> Vec<Try> {
+    let regions =
+        |tries: &[Try]| -> HashSet<Region> { tries.iter().map(|(region, _)| region.clone()).collect() };
+    let (in_some, in_others) = (regions(some), regions(others));
+    let gone = some.iter().filter(|(region, _)| !in_others.contains(region));
+    let new = others.iter().filter(|(region, _)| !in_some.contains(region));
+    gone.chain(new).cloned().collect()
+}
+
+fn safe_ones(proved: &[Proved]) -> Vec<Try> {
+    proved.iter().filter(|proved| proved.is_safe()).map(Proved::as_try).collect()
+}
+
+/// Brings up to date which notes ask for a move, once the tries given are made: only the passages that they
+/// touch are heard again.
+fn ask_again(moved: &Section<'_>, tries: &[Try], weigh: Weigh<'_>, asked: &mut BTreeSet<NoteOf>) {
+    let findings = judged_around(moved, tries, weigh);
+    let now = wishes(moved, &findings).asked;
+    for (region, notes) in tries {
+        let line = &moved.desks[region.desk].lines[region.line];
+        let passages = line.passage_of(region.first)..=line.passage_of(region.last);
+        let touched = line.passages[passages].iter().flat_map(|passage| &line.played[passage.clone()]);
+        for &note in touched.flat_map(|played| &played.chain).chain(notes) {
+            let note = (region.desk, note);
+            if now.contains(&note) {
+                asked.insert(note);
+            } else {
+                asked.remove(&note);
+            }
+        }
+    }
+}
 fn wishes(section: &Section<'_>, findings: &[Finding]) -> Wishes {
     let mut wishes = Wishes::default();
     for finding in findings {

@@ -10,8 +10,6 @@ use crate::playing::Section;
 
 /// Rounds after which what still fails is dropped.
 const ROUNDS: usize = 6;
-/// The bits of all octaves but the written one.
-const EVERY_MOVE: u8 = 0b1_1110;
 
 /// A region that the rules confirm.
 #[derive(Clone, Debug)]
@@ -30,6 +28,11 @@ impl Proved {
 
     pub(super) fn is_safe(&self) -> bool {
         self.opinion.why_not_safe.is_none()
+    }
+
+    /// Leaves it for a person to look at, since a second run would not agree.
+    pub(super) fn doubt(&mut self) {
+        self.opinion.why_not_safe.get_or_insert_with(|| "moves beside it depend on it".to_owned());
     }
 
     pub(super) fn as_try(&self) -> Try {
@@ -53,16 +56,11 @@ impl<'s> Prover<'s> {
 
     /// Bars the octave of a region from those of its notes that are to blame, or from all where none is named. A
     /// desk that follows another is helped where that one is.
-    pub(super) fn bar(&mut self, region: &Region, culprits: &[u32]) {
+    fn bar(&mut self, region: &Region, culprits: &[u32]) {
         let which = OCTAVES.iter().position(|&octaves| octaves == region.octaves).unwrap_or(0);
         self.bar_octaves(region, 1 << which, |chain| {
             culprits.is_empty() || chain.iter().any(|note| culprits.binary_search(note).is_ok())
         });
-    }
-
-    /// Lets no note of a region move.
-    pub(super) fn keep(&mut self, region: &Region) {
-        self.bar_octaves(region, EVERY_MOVE, |_| true);
     }
 
     fn bar_octaves(&mut self, region: &Region, octaves: u8, is_guilty: impl Fn(&[u32]) -> bool) {

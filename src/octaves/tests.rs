@@ -2,8 +2,10 @@
 
 use super::plan;
 use crate::finding::{PartMove, Standing};
+use crate::music::Onset;
 use crate::rules::judge;
 use crate::rules::testing::{Scene, scene};
+use crate::score::{Clef, ClefChange, ClefSign};
 
 const TUBA: &str = "contrabass-tuba-c";
 const TROMBONE: &str = "tenor-bass-trombone";
@@ -160,4 +162,19 @@ fn where_no_octave_serves_the_finding_says_what_else() {
         assert!(!heavy.is_empty());
         assert!(heavy.iter().all(|one| one.standing == Standing::Manual && one.why_not_safe.is_some()));
     });
+}
+
+#[test]
+fn a_long_phrase_astray_is_not_taken_for_a_part_read_wrongly() {
+    // Sixteen notes an octave too high would, on their own, look like a part in an octave transposition.
+    let home = "C4 D4 E4 F4 | G4 F4 E4 D4 | C4 D4 E4 D4 | C4/3 r |";
+    let away = "C5 D5 E5 F5 | G5 F5 E5 D5 | C5 D5 E5 D5 | C5/3 r |";
+    let around = scene(TROMBONE, &format!("mf {home} r/4 | r/4 | {away} r/4 | r/4 | {home}")).part(|part| {
+        let clef = Clef { sign: ClefSign::F, line: 4, octaves: 0 };
+        part.clefs.push(ClefChange { bar: 0, at: Onset::START, staff: 1, clef });
+    });
+    let moves = moves(&around);
+    let found: Vec<(i8, usize)> =
+        moves.iter().map(|one| (one.octave_move.octaves, one.octave_move.notes.len())).collect();
+    assert_eq!(found, [(-1, 13)], "{moves:?}");
 }

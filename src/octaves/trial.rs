@@ -13,7 +13,7 @@ use super::strip::{moves_serve, shift};
 use crate::finding::{Finding, Severity};
 use crate::music::{Length, Onset};
 use crate::playing::Section;
-use crate::rules::{Family, RULES, Rule, judge};
+use crate::rules::{Family, RULES, Rule, judge, judge_excerpt};
 use crate::score::{Line, Played};
 
 /// Quarter notes that are heard on each side of the passages in which a move begins and ends.
@@ -169,6 +169,15 @@ fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
     Section { score: section.score, desks, unrecognised: Vec::new(), limits: section.limits.clone() }
 }
 
+/// What is said around some regions, in their windows.
+pub(super) fn judged_around(section: &Section<'_>, tries: &[Try], weigh: Weigh<'_>) -> Vec<Finding> {
+    let windows = windows(section, tries);
+    let windows: Vec<&Window> = windows.iter().collect();
+    let mut findings = judge_excerpt(&within(section, &windows));
+    weigh(&mut findings);
+    findings
+}
+
 fn cut(line: &Line, windows: &[&Window]) -> Line {
     let mut kept: Vec<Range<usize>> = Vec::new();
     for window in windows {
@@ -230,7 +239,7 @@ impl<'t> Trial<'t> {
     ) -> Trial<'t> {
         let here = within(section, windows);
         let judged = |section: &Section<'_>| {
-            let mut findings = judge(section);
+            let mut findings = judge_excerpt(section);
             weigh(&mut findings);
             findings
         };

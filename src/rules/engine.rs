@@ -10,7 +10,9 @@ use std::collections::{BTreeMap, HashMap};
 
 use rayon::prelude::*;
 
-use super::{AtDesk, AtLine, AtNote, AtPassage, AtSection, Fault, RULES, Rule, Scope};
+use super::{
+    AtDesk, AtLine, AtNote, AtPassage, AtSection, Fault, RULES, Rule, Scope, unlikely_transposition,
+};
 use crate::finding::{Finding, Measure, Place, Span, Worst};
 use crate::playing::breath::BreathPlan;
 use crate::playing::horns::suits;
@@ -24,8 +26,18 @@ const _: () = assert!(RULES.len() <= RuleSet::BITS as usize);
 
 /// Judges a section by all rules: findings in score order, then by part, then by rule.
 pub fn judge(section: &Section<'_>) -> Vec<Finding> {
+    judge_by(section, |_| true)
+}
+
+/// Judges some bars cut out of a section, by all rules but those that make up their mind about a part from all of it:
+/// of a few bars they would know nothing, and silence others. Same order as [`judge`].
+pub fn judge_excerpt(section: &Section<'_>) -> Vec<Finding> {
+    judge_by(section, |rule| rule.name != unlikely_transposition::RULE.name)
+}
+
+fn judge_by(section: &Section<'_>, asks: impl Fn(&Rule) -> bool + Sync) -> Vec<Finding> {
     let judged: Vec<(Vec<Finding>, Vec<BreathPlan>)> =
-        section.desks.par_iter().map(|desk| judge_alone(section, desk)).collect();
+        section.desks.par_iter().map(|desk| judge_alone(section, desk, &asks)).collect();
     let (findings, plans): (Vec<_>, Vec<_>) = judged.into_iter().unzip();
     let mut findings: Vec<Finding> = findings.into_iter().flatten().collect();
     let spoken_for = SpokenFor::by(&findings);
@@ -78,11 +90,15 @@ fn is_silenced(name: &str, speakers: RuleSet) -> bool {
 /// Judges one desk, by its index into [`Section::desks`], by all rules but those that need the whole section.
 /// Same order as [`judge`]. An index beyond the desks gives nothing.
 pub fn judge_desk(section: &Section<'_>, desk: usize) -> Vec<Finding> {
-    section.desks.get(desk).map(|desk| judge_alone(section, desk).0).unwrap_or_default()
+    section.desks.get(desk).map(|desk| judge_alone(section, desk, &|_| true).0).unwrap_or_default()
 }
 
 /// The findings of one desk, and where its players breathe.
-fn judge_alone(section: &Section<'_>, desk: &Desk<'_>) -> (Vec<Finding>, Vec<BreathPlan>) {
+fn judge_alone(
+    section: &Section<'_>,
+    desk: &Desk<'_>,
+    asks: &impl Fn(&Rule) -> bool,
+) -> (Vec<Finding>, Vec<BreathPlan>) {
     let mut findings = Vec::new();
     let mut plans = Vec::with_capacity(desk.lines.len());
     for line in &desk.lines {
@@ -100,7 +116,7 @@ fn judge_alone(section: &Section<'_>, desk: &Desk<'_>) -> (Vec<Finding>, Vec<Bre
         plans.push(at.into_breath_plan());
         findings.extend(placed(section.score, desk, line, faults));
     }
-    for rule in RULES {
+    for rule in RULES.iter().filter(|rule| asks(rule)) {
         if let Scope::Desk(look) = rule.scope {
             findings.extend(look(&AtDesk { section, desk }));
         }

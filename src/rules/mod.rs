@@ -86,7 +86,7 @@ mod worked_list_tests;
 #[cfg(test)]
 mod worked_tests;
 
-pub use engine::{judge, judge_desk, note_faults_in, sort};
+pub use engine::{judge, judge_desk, judge_excerpt, note_faults_in, sort};
 pub use renames::{first_name, present_name};
 
 /// All rules, by family.

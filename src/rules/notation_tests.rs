@@ -2,6 +2,7 @@
 
 use super::testing::{Scene, scene};
 use crate::music::{Length, Onset};
+use crate::rules::judge_excerpt;
 use crate::score::{Clef, ClefChange, ClefSign, Ottava, Part, TranspositionChange};
 
 const BASS: Clef = Clef { sign: ClefSign::F, line: 4, octaves: 0 };
@@ -50,6 +51,10 @@ fn a_band_part_without_its_transposition_is_told() {
     tuba(written)
         .part(|part| in_clef(part, TREBLE))
         .draws("C4 to G5 at pitch", &["unlikely-transposition w"]);
+    // A few bars of a part do not tell how all of it is read.
+    let excerpt = tuba(written).part(|part| in_clef(part, TREBLE)).judged(judge_excerpt);
+    assert!(excerpt.iter().any(|finding| finding.rule == "out-of-range"), "{excerpt:?}");
+    assert!(excerpt.iter().all(|finding| finding.rule != "unlikely-transposition"), "{excerpt:?}");
     let sounding = "mf Eb2 F2 G2 Ab2 Bb2 C3 D3 Eb3 F3 G3 Ab3 Bb3";
     let said = scene("bass-tuba-e-flat", sounding)
         .part(|part| {
