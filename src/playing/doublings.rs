@@ -115,8 +115,12 @@ impl Doublings {
 }
 
 /// The pairs of low-brass notes that sound together, of one part or of two, for whose lower and higher note `counts`
-/// holds: in order of place, then of desk and line. A note that two players share is one note.
-pub fn together(section: &Section<'_>, counts: impl Fn(&Played, &Played) -> bool) -> Vec<Together> {
+/// holds, each with the index of its desk: in order of place, then of desk and line. A note that two players share is
+/// one note.
+pub fn together(
+    section: &Section<'_>,
+    counts: impl Fn((usize, &Played), (usize, &Played)) -> bool,
+) -> Vec<Together> {
     let mut notes: Vec<(&Played, (usize, usize, usize))> = Vec::new();
     for (d, desk) in section.desks.iter().enumerate() {
         for (l, line) in desk.lines.iter().enumerate() {
@@ -134,7 +138,7 @@ pub fn together(section: &Section<'_>, counts: impl Fn(&Played, &Played) -> bool
             let held_below = (held.sounding, held_at) <= (note.sounding, at);
             let ((low, lower), (high, upper)) =
                 if held_below { ((held, held_at), (note, at)) } else { ((note, at), (held, held_at)) };
-            if !counts(low, high) {
+            if !counts((lower.0, low), (upper.0, high)) {
                 continue;
             }
             let to = held.end.min(note.end);

@@ -7,6 +7,7 @@ use crate::finding::{Finding, Measure, Severity};
 use crate::music::{Length, Sounding};
 use crate::playing::Section;
 use crate::playing::doublings::{Together, together};
+use crate::profile::LowInterval;
 use crate::score::Played;
 
 pub(super) const RULE: Rule = Rule {
@@ -33,15 +34,11 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtSection<'_>) -> Vec<Finding> {
     let section = at.section;
     let mut worst: BTreeMap<(usize, usize, usize), Growl> = BTreeMap::new();
-    let limits = &section.limits.low_intervals;
-    let highest = limits.iter().map(|limit| limit.clear_from).max();
-    let widest = limits.iter().map(|limit| limit.semitones).max();
-    // Most pairs are too high or too wide to ask more of.
-    let may_growl = |lower: &Played, upper: &Played| {
-        let semitones = upper.sounding.height().semitones_above(lower.sounding.height());
-        Some(lower.sounding) < highest && widest.is_some_and(|widest| semitones < f64::from(widest) + 1.0)
+    let blurs = |(_, lower): (usize, &Played), (_, upper): (usize, &Played)| {
+        limit_of(section, lower.sounding, upper.sounding)
+            .is_some_and(|limit| lower.sounding < limit.clear_from)
     };
-    for pair in together(section, may_growl) {
+    for pair in together(section, blurs) {
         if at.is_spoken_for(&RULE, pair.lower) || at.is_spoken_for(&RULE, pair.upper) {
             continue;
         }
@@ -144,14 +141,18 @@ impl Growl {
     }
 }
 
+/// The limit for the interval of two pitches.
+fn limit_of<'s>(section: &'s Section<'_>, lower: Sounding, upper: Sounding) -> Option<&'s LowInterval> {
+    let semitones = upper.height().semitones_above(lower.height()).round() as i32;
+    section.limits.low_intervals.iter().find(|low| i32::from(low.semitones) == semitones)
+}
+
 fn of_pair(section: &Section<'_>, pair: Together) -> Option<Growl> {
     let limits = &section.limits;
     let (_, lower) = section.played(pair.lower)?;
     let (_, upper) = section.played(pair.upper)?;
     let (lower, upper) = (lower.sounding, upper.sounding);
-    let semitones = upper.height().semitones_above(lower.height());
-    let limit =
-        limits.low_intervals.iter().find(|low| i32::from(low.semitones) == semitones.round() as i32)?;
+    let limit = limit_of(section, lower, upper)?;
     if pair.seconds < limits.interval_shortest || lower >= limit.clear_from {
         return None;
     }
