@@ -7,7 +7,7 @@ use std::sync::Arc;
 use thiserror::Error;
 
 use super::Source;
-use crate::profile::{ProfileError, Profiles};
+use crate::profile::{Family, ProfileError, Profiles};
 use crate::report::Format;
 use crate::rules::{RULES, present_name};
 use crate::settings::{self, Draft, Names, Settings, SettingsError};
@@ -104,6 +104,11 @@ impl Rooms {
                 rules: RULES.iter().map(|rule| rule.name).collect(),
                 present_rule: present_name,
                 profiles: profiles.iter().map(|profile| profile.name.as_str()).collect(),
+                no_tubas: profiles
+                    .iter()
+                    .filter(|profile| matches!(profile.family, Family::Trombone | Family::Trumpet))
+                    .map(|profile| profile.name.as_str())
+                    .collect(),
                 formats: &formats,
             })?,
         };

@@ -86,12 +86,12 @@ pub(crate) fn run() -> ExitCode {
 
 /// Says on standard error what went wrong.
 pub(crate) fn error(message: impl Display) {
-    say("error", AnsiColor::Red, message);
+    say("error", Style::new().bold().fg_color(Some(AnsiColor::Magenta.into())), message);
 }
 
 /// Says on standard error what is good to know.
 pub(crate) fn note(message: impl Display) {
-    say("note", AnsiColor::Cyan, message);
+    say("note", Style::new().bold(), message);
 }
 
 /// Writes what was asked for to standard output; styles are taken out where they are not wanted.
@@ -106,8 +106,7 @@ pub(crate) fn printed(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> O
     Ok(Status::Clean)
 }
 
-fn say(kind: &str, colour: AnsiColor, message: impl Display) {
-    let style = Style::new().bold().fg_color(Some(colour.into()));
+fn say(kind: &str, style: Style, message: impl Display) {
     // Where standard error is closed there is nobody left to tell.
     let _ = writeln!(anstream::stderr().lock(), "{style}{kind}:{style:#} {message}");
 }

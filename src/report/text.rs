@@ -293,10 +293,12 @@ fn is_on_breath(finding: &Finding) -> bool {
     Rule::named(&finding.rule).is_some_and(|rule| rule.family == Family::Breath)
 }
 
+/// Magenta is the one colour of a terminal's six that can be read on white and on black; the word says the rest.
 fn weight(level: Level) -> Style {
+    let coloured = Style::new().fg_color(Some(AnsiColor::Magenta.into()));
     match level {
-        Level::Error => Style::new().bold().fg_color(Some(anstyle::Color::Ansi(AnsiColor::Magenta))),
-        Level::Warning => Style::new().fg_color(Some(anstyle::Color::Ansi(AnsiColor::Cyan))),
+        Level::Error => coloured.bold(),
+        Level::Warning => coloured,
         Level::Note => QUIET,
     }
 }

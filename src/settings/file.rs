@@ -161,6 +161,8 @@ pub struct Names<'a> {
     pub present_rule: fn(&str) -> Option<&'static str>,
     /// Profiles, those of the settings' own folder among them.
     pub profiles: Vec<&'a str>,
+    /// Those of them that nobody takes up for a part that says only "Tuba".
+    pub no_tubas: Vec<&'a str>,
     /// Report formats.
     pub formats: &'a [&'a str],
 }
@@ -213,7 +215,7 @@ impl Draft {
         Ok(Settings {
             tempo: file.tempo.as_ref().map(|tempo| self.tempo(tempo)).transpose()?,
             breath: file.breath.as_ref().map_or(Ok(1.0), |breath| self.breath(breath))?,
-            tuba: file.tuba.as_ref().map(|name| self.profile(name, names)).transpose()?,
+            tuba: file.tuba.as_ref().map(|name| self.tuba(name, names)).transpose()?,
             scores: file.scores.clone(),
             profiles: self.profiles(),
             baseline: file.baseline.as_deref().map(|path| self.beside(path)),
@@ -249,6 +251,16 @@ impl Draft {
         }
         let hint = nearest::hint(wanted, names.profiles.iter().copied());
         Err(self.wrong(name.span(), format!("no profile is called '{wanted}'{hint}")))
+    }
+
+    /// The horn of a part that says only "Tuba".
+    fn tuba(&self, name: &Spanned<String>, names: &Names<'_>) -> Result<String, SettingsError> {
+        let horn = self.profile(name, names)?;
+        if names.no_tubas.contains(&horn.as_str()) {
+            let words = format!("'{horn}' is no horn for a part that says \"Tuba\"; name it under [[part]]");
+            return Err(self.wrong(name.span(), words));
+        }
+        Ok(horn)
     }
 
     fn rule(&self, name: &Spanned<String>, names: &Names<'_>) -> Result<&'static str, SettingsError> {
@@ -473,7 +485,8 @@ mod tests {
                 "out-of-range" => Some("out-of-range"),
                 _ => None,
             },
-            profiles: vec!["contrabass-tuba-c", "bass-tuba-f"],
+            profiles: vec!["contrabass-tuba-c", "bass-tuba-f", "tenor-trombone"],
+            no_tubas: vec!["tenor-trombone"],
             formats: &["text", "json"],
         };
         Draft::parse(Path::new("cues/lowbrass.toml"), text.to_owned())
@@ -550,6 +563,10 @@ until = 2027-01-31
         refused(
             "tuba = 'bass-tuba-g'",
             "1:8: no profile is called 'bass-tuba-g'; did you mean 'bass-tuba-f'?",
+        );
+        refused(
+            "tuba = 'tenor-trombone'",
+            "1:8: 'tenor-trombone' is no horn for a part that says \"Tuba\"; name it under [[part]]",
         );
         refused(
             "[[part]]\nname = 'T'\nmutes = ['cupp']",
