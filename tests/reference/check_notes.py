@@ -6,6 +6,8 @@ Exceptions stand in notes_exceptions.json with the clause of the standard; one t
 """
 
 import json
+import multiprocessing
+import os
 import pathlib
 import subprocess
 import sys
@@ -21,18 +23,19 @@ def main():
     options = arguments()
     exceptions = json.loads((pathlib.Path(__file__).parent / "notes_exceptions.json").read_text())
     needed, wrong, files, notes = set(), [], 0, 0
-    for name, path in named_scores():
-        told = compare(options.lowbrass, path)
-        files += 1
-        notes += told[0]
-        if told[1] and name in exceptions:
-            needed.add(name)
-        elif told[1]:
-            wrong.append(f"{name}: {told[1]}")
+    jobs = [(options.lowbrass, name, path) for name, path in named_scores()]
+    with multiprocessing.Pool(min(os.cpu_count() or 1, 8)) as pool:
+        for name, (count, difference) in pool.imap_unordered(compared, jobs, chunksize=4):
+            files += 1
+            notes += count
+            if difference and name in exceptions:
+                needed.add(name)
+            elif difference:
+                wrong.append(f"{name}: {difference}")
     wrong += [f"{name}: the exception is not needed" for name in sorted(set(exceptions) - needed)]
     print(f"{notes} notes in {files} scores; {len(needed)} exceptions")
     if wrong:
-        sys.exit("\n".join(wrong))
+        sys.exit("\n".join(sorted(wrong)))
 
 
 def named_scores():
@@ -42,6 +45,11 @@ def named_scores():
     for path in sorted(package.rglob("*")):
         if path.suffix in (".xml", ".mxl", ".musicxml"):
             yield "music21/" + str(path.relative_to(package)), path
+
+
+def compared(job):
+    lowbrass, name, path = job
+    return name, compare(lowbrass, path)
 
 
 def compare(lowbrass, path):
@@ -92,4 +100,5 @@ def status(lowbrass, path):
     return subprocess.run(command(lowbrass, path), capture_output=True).returncode
 
 
-main()
+if __name__ == "__main__":
+    main()
