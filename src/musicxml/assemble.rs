@@ -2,11 +2,10 @@
 
 use rayon::prelude::*;
 
-use super::direction::{Asked, OttavaMark};
+use super::found::{Asked, At, BarRead, OttavaMark, PartRead};
 use super::header::Header;
 use super::order::{self, BarMarks};
 use super::tempo::{self, TempoEvent};
-use super::walk::{At, BarRead, PartRead};
 use super::{dynamics, joins};
 use crate::music::{Length, Onset};
 use crate::score::{

@@ -6,30 +6,6 @@ use super::walk::PartReader;
 use crate::music::{Doubling, Length, Transposition};
 use crate::score::{Clef, ClefSign, OddityKind};
 
-/// The transpositions in force: one for all staves, and those of single staves.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Transposing {
-    all: Transposition,
-    staves: Vec<(u8, Transposition)>,
-}
-
-impl Transposing {
-    pub(super) fn of_staff(&self, staff: u8) -> Transposition {
-        self.staves.iter().find(|(own, _)| *own == staff).map_or(self.all, |(_, own)| *own)
-    }
-
-    /// The newest replaces all of the older; for all staves it clears those of single staves.
-    pub(super) fn change(&mut self, staff: Option<u8>, transposition: Transposition) {
-        match staff {
-            None => *self = Transposing { all: transposition, staves: Vec::new() },
-            Some(staff) => {
-                self.staves.retain(|(own, _)| *own != staff);
-                self.staves.push((staff, transposition));
-            }
-        }
-    }
-}
-
 impl PartReader<'_> {
     pub(super) fn attributes(&mut self, attributes: Node<'_, '_>) {
         let mut timed = false;

@@ -1,69 +1,15 @@
 //! `direction` and `sound`: dynamics, hairpins, words, tempo, octave lines, signs; `barline` with its marks.
 
+use super::found::{Asked, At, OttavaMark, Shaping, ShapingKind};
 use super::note;
 use super::order::{BarMarks, RepeatBack, ending_numbers};
 use super::tempo::{self, TempoKind};
 use super::time::Amount;
 use super::tree::{Node, attribute, child, elements, name, number, says_yes, text};
-use super::walk::{At, PartReader};
+use super::walk::PartReader;
 use super::words::{self, Jump, Meaning};
 use crate::music::{Dynamic, Hairpin, Length, Mark};
 use crate::score::{Asks, Mute, Passes};
-
-/// Something that bears on how loud the part is, at its place.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Shaping {
-    pub(super) at: At,
-    /// `None`: all staves of the part.
-    pub(super) staff: Option<u8>,
-    /// The voice it was written with; by itself that does not make it that voice's own.
-    pub(super) voice: Option<u16>,
-    pub(super) kind: ShapingKind,
-}
-
-/// The ways to shape.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum ShapingKind {
-    /// A mark in letters or words.
-    Mark(Mark),
-    /// Louder or softer by marks.
-    Relative { steps: i8, named: Option<Dynamic> },
-    /// "più" or "meno", for the mark beside it.
-    Qualifier(i8),
-    /// A hairpin opens.
-    WedgeStart { direction: Hairpin, number: u8, niente: bool },
-    /// A hairpin ends.
-    WedgeStop { number: u8, niente: bool },
-    /// "cresc." or "dim.".
-    WordHairpin { direction: Hairpin, to: Option<Dynamic>, niente: bool },
-    /// The dashes behind such a word end.
-    DashesStop,
-    /// `n`: silence, where a hairpin leads or begins.
-    Niente,
-    /// `sound dynamics`: counts only where no mark rules.
-    Sound(Dynamic),
-}
-
-/// What words ask of the player, at their place.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Asked {
-    pub(super) at: At,
-    pub(super) staff: Option<u8>,
-    pub(super) voice: Option<u16>,
-    pub(super) text: String,
-    pub(super) asks: Asks,
-    pub(super) line: u32,
-}
-
-/// An end of an octave line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct OttavaMark {
-    pub(super) at: At,
-    pub(super) staff: u8,
-    pub(super) number: u8,
-    /// Octaves up from where it stands to where it sounds; `None` ends the line.
-    pub(super) octaves: Option<i8>,
-}
 
 /// Where a direction points: its place, and for whom.
 #[derive(Clone, Copy)]
@@ -336,20 +282,6 @@ impl PartReader<'_> {
     }
 }
 
-/// Jumps in words count only where no `sound` of the same bar says so.
-pub(super) fn with_said(mut marks: BarMarks, said: &BarMarks) -> BarMarks {
-    marks.jump_said = !marks.dacapo && marks.dalsegno.is_none() && (said.dacapo || said.dalsegno.is_some());
-    marks.al_coda = said.al_coda;
-    marks.coda_said = said.coda_said;
-    marks.dacapo |= said.dacapo && marks.dalsegno.is_none();
-    marks.fine |= said.fine;
-    if !marks.dacapo {
-        marks.dalsegno = marks.dalsegno.or(said.dalsegno.clone());
-    }
-    marks.tocoda = marks.tocoda.or(said.tocoda.clone());
-    marks
-}
-
 fn said_jump(said: &mut BarMarks, jump: Jump) {
     match jump {
         Jump::DaCapo => said.dacapo = true,
@@ -422,7 +354,7 @@ mod tests {
         part.tempo.iter().map(|(at, _)| at.into.parts().0).collect()
     }
 
-    fn walked(measure: &str) -> crate::musicxml::walk::PartRead {
+    fn walked(measure: &str) -> crate::musicxml::found::PartRead {
         let document = roxmltree::Document::parse(measure).unwrap();
         let tree = crate::musicxml::tree::Tree::of(document.root_element(), 0);
         let lines = crate::musicxml::lines::Lines::of(measure);

@@ -7,7 +7,7 @@
 
 use std::cmp::Ordering;
 
-use super::direction::{Shaping, ShapingKind};
+use super::found::{Shaping, ShapingKind};
 use super::words::{self, Meaning};
 use crate::music::{Dynamic, Hairpin, Length, Mark, Onset};
 use crate::score::Note;

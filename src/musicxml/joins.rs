@@ -3,7 +3,7 @@
 //! A join on a note means that it is bound to the next note of its voice. Lines are told apart by number and
 //! voice; a line that never ends binds nothing, as nobody can say how far it was meant.
 
-use super::note::RawNote;
+use super::found::RawNote;
 use crate::music::{Length, Onset, Sounding};
 use crate::score::{Join, Note, Oddity, OddityKind, Tie};
 

@@ -14,11 +14,15 @@ mod xml;
 mod read;
 
 mod header;
-mod walk;
+mod measure;
 
 mod attributes;
 mod direction;
 mod note;
+
+mod walk;
+
+mod found;
 
 mod lines;
 mod time;

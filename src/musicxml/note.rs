@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::found::{RawNote, SpanMark};
 use super::time::Amount;
 use super::tree::{Node, attribute, child, elements, name, number, says_no, text};
 use super::walk::PartReader;
@@ -9,29 +10,6 @@ use crate::music::{Alter, Length, Onset, Step, Transposition, Written};
 use crate::score::{
     Articulation, Articulations, Join, Joins, Note, OddityKind, Passes, SourceRange, Stem, Tie,
 };
-
-/// A note as its element has it, with what only its neighbours can make plain.
-#[derive(Debug)]
-pub(super) struct RawNote {
-    /// Everything that is known by itself; `onset` is still to come.
-    pub(super) note: Note,
-    /// Lines that begin or end on it.
-    pub(super) spans: Vec<SpanMark>,
-    /// Its first beam goes on to the next note.
-    pub(super) beamed_on: bool,
-    /// `time-modification`: part of a tuplet.
-    pub(super) modified: bool,
-}
-
-/// An end of a line that binds notes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct SpanMark {
-    /// [`Join::Slur`], [`Join::Tuplet`] or [`Join::Glissando`].
-    pub(super) join: Join,
-    /// Tells lines apart that are open at once. A slide is no glissando: its numbers are its own.
-    pub(super) number: u16,
-    pub(super) starts: bool,
-}
 
 /// The elements of a note, as far as they matter.
 #[derive(Default)]

@@ -45,6 +45,22 @@ pub(super) struct BarMarks {
     pub(super) coda_late: bool,
 }
 
+impl BarMarks {
+    /// Jumps in words count only where no `sound` of the same bar says so.
+    pub(super) fn with_said(mut self, said: &BarMarks) -> BarMarks {
+        self.jump_said = !self.dacapo && self.dalsegno.is_none() && (said.dacapo || said.dalsegno.is_some());
+        self.al_coda = said.al_coda;
+        self.coda_said = said.coda_said;
+        self.dacapo |= said.dacapo && self.dalsegno.is_none();
+        self.fine |= said.fine;
+        if !self.dacapo {
+            self.dalsegno = self.dalsegno.or(said.dalsegno.clone());
+        }
+        self.tocoda = self.tocoda.or(said.tocoda.clone());
+        self
+    }
+}
+
 /// A backward repeat.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct RepeatBack {

@@ -1,0 +1,99 @@
+//! One measure: its elements in document order, and what can be said once it is over.
+
+use super::found::{At, BarRead, Heard, RawNote};
+use super::order::BarMarks;
+use super::time::{Amount, Cursor};
+use super::tree::{Node, child, elements, name, says_yes};
+use super::walk::PartReader;
+use crate::music::Length;
+use crate::score::OddityKind;
+
+impl PartReader<'_> {
+    /// Reads the next measure. `attributes_of` is its `measure` element, `content` what holds its music (the same
+    /// element, or a `part` within it).
+    pub(super) fn measure(&mut self, attributes_of: Node<'_, '_>, content: Option<Node<'_, '_>>) {
+        self.cursor = Cursor::at_start(self.cursor.divisions());
+        self.chord_place = Length::ZERO;
+        self.reach = Length::ZERO;
+        self.first_note = self.out.notes.len();
+        for element in content.into_iter().flat_map(elements) {
+            match name(element) {
+                "note" => self.note(element),
+                "backup" => self.backup(element),
+                "forward" => self.forward(element),
+                "attributes" => self.attributes(element),
+                "direction" => self.direction(element),
+                "sound" => self.sound(element),
+                "barline" => self.barline(element),
+                _ => {}
+            }
+            self.reach = self.reach.max(self.cursor.place());
+        }
+        self.close(attributes_of);
+    }
+
+    fn backup(&mut self, backup: Node<'_, '_>) {
+        let amount = self.duration(backup, child(backup, "duration")).unwrap_or(Amount::ZERO);
+        if let Some(by) = self.cursor.back(amount) {
+            self.odd(backup, OddityKind::BackupTooFar { by });
+        }
+    }
+
+    fn forward(&mut self, forward: Node<'_, '_>) {
+        let amount = self.duration(forward, child(forward, "duration")).unwrap_or(Amount::ZERO);
+        self.cursor.forward(amount);
+    }
+
+    fn close(&mut self, measure: Node<'_, '_>) {
+        self.sound_notes();
+        self.out.notes[self.first_note..].sort_by_key(|raw| raw.note.bar_onset);
+        if !self.in_full {
+            let heard = self.out.notes.drain(..).map(|RawNote { note, .. }| Heard {
+                at: At { bar: note.bar, into: note.bar_onset },
+                length: note.length,
+                sounding: note.sounding,
+                tie: note.tie,
+            });
+            self.out.heard.extend(heard);
+        }
+        let marks = std::mem::take(&mut self.marks).with_said(&std::mem::take(&mut self.said));
+        let implicit = says_yes(measure, "implicit");
+        let number = measure.attribute("number").unwrap_or_default().trim();
+        let printed = measure.attribute("text").map(str::trim).filter(|text| !text.is_empty() && !implicit);
+        self.out.bars.push(BarRead {
+            number: printed.unwrap_or(number).to_owned(),
+            implicit,
+            content: self.reach,
+            nominal: self.nominal,
+            beat: self.beat,
+            marks: (marks != BarMarks::default()).then(|| Box::new(marks)),
+            line: self.line(measure),
+        });
+    }
+
+    /// Gives this bar's notes the pitch they sound: a transposition acts on notes from its place on, whatever
+    /// the order in the document.
+    fn sound_notes(&mut self) {
+        let notes = &mut self.out.notes[self.first_note..];
+        if self.retransposed.is_empty() {
+            for raw in notes {
+                raw.note.sounding = self.transposing.of_staff(raw.note.staff).sound(raw.note.written);
+            }
+            return;
+        }
+        let mut changes = std::mem::take(&mut self.retransposed);
+        changes.sort_by_key(|(place, ..)| *place);
+        for raw in notes {
+            let mut here = self.transposing.clone();
+            for (_, staff, transposition) in
+                changes.iter().take_while(|(place, ..)| *place <= raw.note.bar_onset)
+            {
+                here.change(*staff, *transposition);
+            }
+            raw.note.sounding = here.of_staff(raw.note.staff).sound(raw.note.written);
+        }
+        for (_, staff, transposition) in changes {
+            self.transposing.change(staff, transposition);
+        }
+    }
+}
