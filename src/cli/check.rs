@@ -27,6 +27,8 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     if args.unmark {
         return copies::unmark(args);
     }
+    // Before the profiles are read, which is done on as many threads.
+    let threads = threads(args);
     let mut rooms = reading::rooms(&args.reading);
     let typed = typed(args, &mut rooms)?;
     let gathered = gather(&typed);
@@ -76,7 +78,6 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
         tell_settings(&settings.settings, &accepted);
     }
 
-    let threads = threads(args);
     let done = scores::check_all(&jobs, &task, &copies, &taken, threads, !args.quiet);
 
     let mut checked: Vec<(usize, Checked)> = Vec::new();

@@ -4,6 +4,8 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use super::error::ProfileError;
 use super::{Profile, SectionLimits, section, toml};
 use crate::nearest;
@@ -57,8 +59,11 @@ impl Profiles {
         let limits = section::section(SECTION, include_str!("../../profiles/section.toml"))?;
         let mut profiles =
             Profiles { by_name: BTreeMap::new(), section: Arc::new(limits), files: Vec::new() };
-        for (file, text) in EMBEDDED {
-            profiles.add(file, text)?;
+        // All are read before a score is, to know its parts by: on as many cores as there are.
+        let read: Result<Vec<Profile>, ProfileError> =
+            EMBEDDED.par_iter().map(|(file, text)| toml::profile(file, text)).collect();
+        for profile in read? {
+            profiles.by_name.insert(profile.name.clone(), Arc::new(profile));
         }
         Ok(profiles)
     }

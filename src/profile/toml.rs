@@ -2,6 +2,7 @@
 //! hole, each value with a source that is explained, or the first fault with its place and the way out.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
 use std::ops::Range as Bytes;
 
 use serde::Deserialize;
@@ -32,7 +33,7 @@ pub(super) fn profile(file: &str, text: &str) -> Result<Profile, ProfileError> {
 pub(super) fn parse<'t, T: Deserialize<'t>>(text: &'t str) -> Checked<(T, Citations)> {
     let document = DeTable::parse(text)?;
     let mut citations = Citations { list: Vec::new() };
-    citations.gather("", document.get_ref());
+    citations.gather(&mut String::new(), document.get_ref());
     let file = T::deserialize(toml::de::Deserializer::from(document))?;
     Ok((file, citations))
 }
@@ -73,7 +74,7 @@ pub(super) struct Citations {
 }
 
 impl Citations {
-    fn gather(&mut self, place: &str, table: &DeTable<'_>) {
+    fn gather(&mut self, place: &mut String, table: &DeTable<'_>) {
         let mut entries: Vec<_> = table.iter().collect();
         entries.sort_by_key(|(key, _)| key.span().start);
         for (key, value) in entries {
@@ -81,18 +82,28 @@ impl Citations {
             if key == "source" {
                 self.keys(place, value);
             } else if !(place.is_empty() && key == "sources") {
-                let inner = if place.is_empty() { key.to_string() } else { format!("{place}.{key}") };
-                self.descend(&inner, value.get_ref());
+                let length = place.len();
+                if length > 0 {
+                    place.push('.');
+                }
+                place.push_str(key);
+                self.descend(place, value.get_ref());
+                place.truncate(length);
             }
         }
     }
 
-    fn descend(&mut self, place: &str, value: &DeValue<'_>) {
+    fn descend(&mut self, place: &mut String, value: &DeValue<'_>) {
         match value {
             DeValue::Table(table) => self.gather(place, table),
             DeValue::Array(rows) => {
-                for (index, row) in rows.iter().enumerate() {
-                    self.descend(&format!("{place}[{index}]"), row.get_ref());
+                let rows = rows.iter().map(toml::Spanned::get_ref).enumerate();
+                for (index, row) in rows.filter(|(_, row)| row.is_table() || row.is_array()) {
+                    let length = place.len();
+                    // Writing to a text cannot fail.
+                    let _ = write!(place, "[{index}]");
+                    self.descend(place, row);
+                    place.truncate(length);
                 }
             }
             _ => {}
