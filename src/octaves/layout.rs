@@ -1,7 +1,7 @@
-//! What a move does to the page: octave lines over it, and ledger lines.
+//! What a move does to the page: octave lines over it, ledger lines, and stems.
 
 use crate::playing::Desk;
-use crate::score::Played;
+use crate::score::{Played, Stem};
 
 /// What is to be looked at on the page once notes stand some octaves higher, as one clause; `None` where
 /// they read as well as before.
@@ -22,8 +22,27 @@ pub(super) fn to_redraw(desk: &Desk<'_>, moved: &[Played], octaves: i8) -> Optio
         let (was, drawn) = (before.unsigned_abs(), after.unsigned_abs());
         (drawn > was.max(u32::from(expected))).then_some((drawn, written, clef))
     });
-    let (lines, written, clef) = crowded.max_by_key(|&(lines, ..)| lines)?;
-    Some(format!("{written} stands on {lines} ledger lines in the {clef}"))
+    if let Some((lines, written, clef)) = crowded.max_by_key(|&(lines, ..)| lines) {
+        return Some(format!("{written} stands on {lines} ledger lines in the {clef}"));
+    }
+    let mut turned = notes().filter_map(|played| {
+        let note = desk.first_note(played);
+        let clef = desk.part.clef_at(played.onset, note.staff)?;
+        let written = played.written.up_octaves(octaves);
+        let (was, now) = (usual_stem(clef.place(played.written)?)?, usual_stem(clef.place(written)?)?);
+        // A stem against its note's place is there to tell two players apart, and stays.
+        (note.stem == Some(was) && now != was).then_some(written)
+    });
+    turned.next().map(|written| format!("the stem of {written} has to be turned"))
+}
+
+/// Below the middle line up, above it down; on it either (common practice, no source).
+fn usual_stem(place: i32) -> Option<Stem> {
+    match place {
+        ..0 => Some(Stem::Up),
+        0 => None,
+        1.. => Some(Stem::Down),
+    }
 }
 
 fn octave_line(octaves: i8) -> &'static str {
@@ -41,7 +60,7 @@ mod tests {
     use crate::music::Onset;
     use crate::rules::judge;
     use crate::rules::testing::{Scene, scene};
-    use crate::score::{Clef, ClefChange, ClefSign, Ottava};
+    use crate::score::{Clef, ClefChange, ClefSign, Ottava, Part, Stem};
 
     fn redrawn(scene: &Scene) -> Vec<Option<String>> {
         scene.judged(|section| {
@@ -62,6 +81,23 @@ mod tests {
             part.clefs.push(ClefChange { bar: 0, at: Onset::START, staff: 1, clef });
         });
         assert_eq!(redrawn(&bass), [None]);
+    }
+
+    /// Under a clef an octave lower, where D1 stands below the middle line and D2 above it.
+    fn drawn(part: &mut Part, stem: Option<Stem>) {
+        let clef = Clef { sign: ClefSign::C, line: 4, octaves: -2 };
+        part.clefs.push(ClefChange { bar: 0, at: Onset::START, staff: 1, clef });
+        part.notes.iter_mut().for_each(|note| note.stem = stem);
+    }
+
+    #[test]
+    fn a_stem_that_then_points_the_wrong_way_is_named_and_one_that_tells_players_apart_is_not() {
+        let up = hit().part(|part| drawn(part, Some(Stem::Up)));
+        let down = hit().part(|part| drawn(part, Some(Stem::Down)));
+        let not_said = hit().part(|part| drawn(part, None));
+        assert_eq!(redrawn(&up), [Some("the stem of D2 has to be turned".to_owned())]);
+        assert_eq!(redrawn(&down), [None]);
+        assert_eq!(redrawn(&not_said), [None]);
     }
 
     #[test]

@@ -180,11 +180,9 @@ impl Part {
 }
 
 impl Clef {
-    /// Ledger lines a printed note stands on: above the staff positive, below it negative, 0 on it; `None` for a
-    /// clef without pitch.
-    pub fn ledger_lines(self, printed: Written) -> Option<i32> {
-        /// Places of the staff (a line or a space each) from its bottom to its top line.
-        const STAFF: i32 = 8;
+    /// Where a printed note stands: lines and spaces above the middle line, negative below it; `None` for a clef
+    /// without pitch.
+    pub fn place(self, printed: Written) -> Option<i32> {
         // The note on the clef's own line, in steps of the scale above C0.
         let own = match self.sign {
             ClefSign::G => 4 * 7 + 4,
@@ -192,11 +190,22 @@ impl Clef {
             ClefSign::C => 4 * 7,
             ClefSign::Other => return None,
         };
-        let bottom = own + 7 * i32::from(self.octaves) - 2 * (i32::from(self.line) - 1);
-        let place = i32::from(printed.octave()) * 7 + printed.step() as i32 - bottom;
-        Some(if place < 0 { place / 2 } else { (place - STAFF).max(0) / 2 })
+        let middle = own + 7 * i32::from(self.octaves) - 2 * (i32::from(self.line) - MIDDLE_LINE);
+        Some(i32::from(printed.octave()) * 7 + printed.step() as i32 - middle)
+    }
+
+    /// Ledger lines a printed note stands on: above the staff positive, below it negative, 0 on it; `None` for a
+    /// clef without pitch.
+    pub fn ledger_lines(self, printed: Written) -> Option<i32> {
+        /// From the middle line to the outer ones: two lines and two spaces.
+        const HALF_STAFF: i32 = 4;
+        let place = self.place(printed)?;
+        Some(place.signum() * (place.abs() - HALF_STAFF).max(0) / 2)
     }
 }
+
+/// The third of the staff's five lines.
+const MIDDLE_LINE: i32 = 3;
 
 impl fmt::Display for Clef {
     /// "bass clef", "tenor clef", "treble clef, sounding an octave lower".
@@ -248,6 +257,10 @@ mod tests {
         for (name, lines) in table {
             assert_eq!(bass.ledger_lines(name.parse().unwrap()), Some(lines), "{name}");
         }
+        assert_eq!(
+            ["D3", "C3", "G3"].map(|name| bass.place(name.parse().unwrap())),
+            [Some(0), Some(-1), Some(3)]
+        );
         let tenor = Clef { sign: ClefSign::C, line: 4, octaves: 0 };
         assert_eq!(tenor.ledger_lines("E4".parse().unwrap()), Some(0));
         assert_eq!(tenor.ledger_lines("G4".parse().unwrap()), Some(1));
