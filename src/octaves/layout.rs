@@ -1,7 +1,7 @@
 //! What a move does to the page: octave lines over it, ledger lines, and stems.
 
 use crate::playing::Desk;
-use crate::score::{Played, Stem};
+use crate::score::{Note, Part, Played, Stem};
 
 /// What is to be looked at on the page once notes stand some octaves higher, as one clause; `None` where
 /// they read as well as before.
@@ -25,15 +25,22 @@ pub(super) fn to_redraw(desk: &Desk<'_>, moved: &[Played], octaves: i8) -> Optio
     if let Some((lines, written, clef)) = crowded.max_by_key(|&(lines, ..)| lines) {
         return Some(format!("{written} stands on {lines} ledger lines in the {clef}"));
     }
-    let mut turned = notes().filter_map(|played| {
+    let turned = notes().find_map(|played| {
         let note = desk.first_note(played);
         let clef = desk.part.clef_at(played.onset, note.staff)?;
         let written = played.written.up_octaves(octaves);
         let (was, now) = (usual_stem(clef.place(played.written)?)?, usual_stem(clef.place(written)?)?);
-        // A stem against its note's place is there to tell two players apart, and stays.
-        (note.stem == Some(was) && now != was).then_some(written)
-    });
-    turned.next().map(|written| format!("the stem of {written} has to be turned"))
+        (note.stem == Some(was) && now != was && has_its_staff_alone(desk.part, note)).then_some(written)
+    })?;
+    Some(format!("the stem of {turned} has to be turned"))
+}
+
+/// Whether no other voice plays on a note's staff in its bar: where one does, stems tell the two apart, wherever the
+/// notes stand.
+fn has_its_staff_alone(part: &Part, note: &Note) -> bool {
+    let from = part.notes.partition_point(|other| other.bar < note.bar);
+    let mut of_bar = part.notes[from..].iter().take_while(|other| other.bar == note.bar);
+    of_bar.all(|other| other.staff != note.staff || other.voice == note.voice)
 }
 
 /// Below the middle line up, above it down; on it either (common practice, no source).
@@ -60,7 +67,7 @@ mod tests {
     use crate::music::Onset;
     use crate::rules::judge;
     use crate::rules::testing::{Scene, scene};
-    use crate::score::{Clef, ClefChange, ClefSign, Ottava, Part, Stem};
+    use crate::score::{Clef, ClefChange, ClefSign, Note, Ottava, Part, Stem};
 
     fn redrawn(scene: &Scene) -> Vec<Option<String>> {
         scene.judged(|section| {
@@ -91,13 +98,29 @@ mod tests {
     }
 
     #[test]
-    fn a_stem_that_then_points_the_wrong_way_is_named_and_one_that_tells_players_apart_is_not() {
+    fn a_stem_that_then_points_the_wrong_way_is_named_and_one_against_its_place_is_not() {
         let up = hit().part(|part| drawn(part, Some(Stem::Up)));
         let down = hit().part(|part| drawn(part, Some(Stem::Down)));
         let not_said = hit().part(|part| drawn(part, None));
         assert_eq!(redrawn(&up), [Some("the stem of D2 has to be turned".to_owned())]);
         assert_eq!(redrawn(&down), [None]);
         assert_eq!(redrawn(&not_said), [None]);
+    }
+
+    #[test]
+    fn beside_another_voice_on_its_staff_a_stem_tells_players_apart() {
+        hit().judged(|section| {
+            let mut part = section.desks[0].part.clone();
+            let low = part.notes[1].clone();
+            assert!(super::has_its_staff_alone(&part, &low));
+            for (bar, staff, alone) in
+                [(low.bar + 1, low.staff, true), (low.bar, low.staff + 1, true), (low.bar, low.staff, false)]
+            {
+                let at = part.notes.partition_point(|note| note.bar <= bar);
+                part.notes.insert(at, Note { bar, staff, voice: low.voice + 1, ..low.clone() });
+                assert_eq!(super::has_its_staff_alone(&part, &low), alone, "bar {bar}, staff {staff}");
+            }
+        });
     }
 
     #[test]
