@@ -166,7 +166,7 @@ fn where_no_octave_serves_the_finding_says_what_else() {
 
 #[test]
 fn a_long_phrase_astray_is_not_taken_for_a_part_read_wrongly() {
-    // Sixteen notes an octave too high would, on their own, look like a part in an octave transposition.
+    // Thirteen notes an octave too high would, on their own, look like a part in an octave transposition.
     let home = "C4 D4 E4 F4 | G4 F4 E4 D4 | C4 D4 E4 D4 | C4/3 r |";
     let away = "C5 D5 E5 F5 | G5 F5 E5 D5 | C5 D5 E5 D5 | C5/3 r |";
     let around = scene(TROMBONE, &format!("mf {home} r/4 | r/4 | {away} r/4 | r/4 | {home}")).part(|part| {

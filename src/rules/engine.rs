@@ -41,7 +41,7 @@ fn judge_by(section: &Section<'_>, asks: impl Fn(&Rule) -> bool + Sync) -> Vec<F
     let (findings, plans): (Vec<_>, Vec<_>) = judged.into_iter().unzip();
     let mut findings: Vec<Finding> = findings.into_iter().flatten().collect();
     let spoken_for = SpokenFor::by(&findings);
-    for rule in RULES {
+    for rule in RULES.iter().filter(|rule| asks(rule)) {
         if let Scope::Section(look) = rule.scope {
             let said = look(&AtSection { section, spoken_for: &spoken_for, plans: &plans });
             findings.extend(said.into_iter().filter(|said| !spoken_for.covers(rule, said.part, &said.notes)));
@@ -104,10 +104,10 @@ fn judge_alone(
     for line in &desk.lines {
         let mut faults = Vec::new();
         for passage in 0..line.passages.len() {
-            look_at_passage(section, desk, line, passage, |_| true, &mut faults);
+            look_at_passage(section, desk, line, passage, asks, &mut faults);
         }
         let at = AtLine::new(section, desk, line);
-        for (index, rule) in RULES.iter().enumerate() {
+        for (index, rule) in RULES.iter().enumerate().filter(|(_, rule)| asks(rule)) {
             if let Scope::Line(look) = rule.scope {
                 faults.extend(look(&at).into_iter().map(|fault| (index, fault)));
             }
@@ -146,7 +146,7 @@ pub fn note_faults_in(
 ) -> Vec<(&'static Rule, Fault)> {
     let Some(desk) = section.desks.get(desk) else { return Vec::new() };
     let mut faults = Vec::new();
-    look_at_passage(section, desk, line, passage, |scope| matches!(scope, Scope::Note(_)), &mut faults);
+    look_at_passage(section, desk, line, passage, |rule| matches!(rule.scope, Scope::Note(_)), &mut faults);
     fold(&mut faults);
     faults.into_iter().map(|(rule, fault)| (&RULES[rule], fault)).collect()
 }
@@ -248,7 +248,7 @@ fn look_at_passage(
     desk: &Desk<'_>,
     line: &Line,
     passage: usize,
-    asks: impl Fn(&Scope) -> bool,
+    asks: impl Fn(&Rule) -> bool,
     faults: &mut Vec<(usize, Fault)>,
 ) {
     let Some(range) = line.passages.get(passage).cloned() else { return };
@@ -256,7 +256,7 @@ fn look_at_passage(
     let Some(first) = notes.first() else { return };
     let reached_for = better_horn(desk, notes);
     let horn = |played: &Played| reached_for.unwrap_or_else(|| desk.horn_at(played.onset));
-    for (number, rule) in RULES.iter().enumerate().filter(|(_, rule)| asks(&rule.scope)) {
+    for (number, rule) in RULES.iter().enumerate().filter(|(_, rule)| asks(rule)) {
         match rule.scope {
             Scope::Note(look) => {
                 for (offset, played) in notes.iter().enumerate().filter(|(_, played)| !played.shared) {
