@@ -56,7 +56,7 @@ pub(super) fn cut(text: &str) -> Result<Cut, Doubt> {
     }
 }
 
-/// Where the next measure of a part begins, which is followed so far; `None` at the part's end.
+/// Where the next measure begins in what is left of a part; `None` where there is none left.
 pub(super) fn next_measure(text: &str, part: Range<usize>) -> Result<Option<usize>, Doubt> {
     let bytes = &text.as_bytes()[..part.end];
     let start = past_gap(bytes, part.start)?;
