@@ -77,6 +77,8 @@ pub struct Span {
     pub to: Place,
     /// How many written notes (a tied note counts each).
     pub notes: u32,
+    /// How many notes are heard: tied ones are one.
+    pub sounds: u32,
 }
 
 /// The worst note of a finding.

@@ -204,7 +204,7 @@ mod tests {
             severity: Severity::Error,
             part: Some(score.parts[0].info.index),
             profile: None,
-            span: Span { to: place.clone(), notes: 1 },
+            span: Span { to: place.clone(), notes: 1, sounds: 1 },
             worst: Worst { place: place.clone(), ..Worst::default() },
             place,
             asked: None,

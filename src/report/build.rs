@@ -194,6 +194,7 @@ impl Finding {
                 to_bar_index: from.span.to.bar_index,
                 to_beat: from.span.to.beat.to_string(),
                 notes: from.span.notes,
+                sounds: from.span.sounds,
             },
             worst: At::of(&worst.place),
             written: worst.written.map(|pitch| pitch.to_string()),

@@ -193,6 +193,8 @@ pub struct SpanTo {
     pub to_beat: String,
     /// How many written notes it has.
     pub notes: u32,
+    /// How many notes are heard: tied ones are one.
+    pub sounds: u32,
 }
 
 /// A place by bar and beat.

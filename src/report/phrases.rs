@@ -92,8 +92,8 @@ pub(super) fn asked(finding: &Finding) -> Option<String> {
     if let Some(seconds) = finding.seconds.filter(|&seconds| seconds >= 1.0) {
         said = format!("{said}, {seconds:.1} s");
     }
-    if finding.span.notes > 1 {
-        said = format!("{said}, {} notes", finding.span.notes);
+    if finding.span.sounds > 1 {
+        said = format!("{said}, {} notes", finding.span.sounds);
     }
     Some(said)
 }

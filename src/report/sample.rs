@@ -29,7 +29,7 @@ pub(super) fn finding(rule: &'static str, severity: Severity, part: Option<u32>,
         part,
         profile: None,
         place: place(1, 0, 40),
-        span: Span { to: place(1, 0, 40), notes: 1 },
+        span: Span { to: place(1, 0, 40), notes: 1, sounds: 1 },
         worst: Worst { place: place(1, 0, 40), ..Worst::default() },
         asked: None,
         limit: None,
@@ -74,7 +74,7 @@ pub(super) fn too_loud(bars: (u32, u32), line: u32) -> Finding {
     Finding {
         profile: Some("contrabass-tuba-c".to_owned()),
         place: from.clone(),
-        span: Span { to: to.clone(), notes: 6 },
+        span: Span { to: to.clone(), notes: 6, sounds: 6 },
         worst: note("D1", Some(Dynamic::Ff), 2.0, from.clone()),
         asked: Some(Measure::Dynamic(Dynamic::Ff)),
         limit: Some(Measure::Dynamic(Dynamic::Mf)),
@@ -97,7 +97,7 @@ pub(super) fn findings() -> Vec<Finding> {
     let mut findings = vec![
         Finding {
             place: place(0, 0, 20),
-            span: Span { to: place(0, 0, 20), notes: 1 },
+            span: Span { to: place(0, 0, 20), notes: 1, sounds: 1 },
             instead: Some("give the tempo in the score, or with --tempo".to_owned()),
             limit: Some(Measure::Tempo(120.0)),
             ..finding(
@@ -119,7 +119,7 @@ pub(super) fn findings() -> Vec<Finding> {
         Finding {
             profile: Some("contrabass-tuba-c".to_owned()),
             place: low_at.clone(),
-            span: Span { to: low_at.clone(), notes: 1 },
+            span: Span { to: low_at.clone(), notes: 1, sounds: 1 },
             worst: note("F0", None, 0.5, low_at.clone()),
             asked: Some(Measure::Pitch("F0".parse().unwrap())),
             limit: Some(Measure::Pitch("G0".parse().unwrap())),
@@ -141,7 +141,7 @@ pub(super) fn findings() -> Vec<Finding> {
         Finding {
             profile: Some("contrabass-tuba-c".to_owned()),
             place: breath_at.clone(),
-            span: Span { to: place(24, 6, 990), notes: 14 },
+            span: Span { to: place(24, 6, 990), notes: 14, sounds: 14 },
             worst: note("Bb1", Some(Dynamic::F), 1.25, breath_at.clone()),
             asked: Some(Measure::Breaths(1.734_567)),
             limit: Some(Measure::Breaths(1.0)),
@@ -161,7 +161,7 @@ pub(super) fn findings() -> Vec<Finding> {
         Finding {
             profile: Some("bass-trombone".to_owned()),
             place: place(30, 3, 7000),
-            span: Span { to: place(30, 6, 7010), notes: 2 },
+            span: Span { to: place(30, 6, 7010), notes: 2, sounds: 2 },
             worst: note("B0", Some(Dynamic::Pp), 0.75, place(30, 6, 7010)),
             asked: Some(Measure::MetresPerSecond(2.5)),
             limit: Some(Measure::MetresPerSecond(2.0)),
@@ -184,14 +184,14 @@ pub(super) fn findings() -> Vec<Finding> {
     findings.push(Finding {
         profile: Some("bass-trombone".to_owned()),
         place: place(33, 0, 7100),
-        span: Span { to: place(33, 0, 7100), notes: 1 },
+        span: Span { to: place(33, 0, 7100), notes: 1, sounds: 1 },
         asked: Some(Measure::Word("harmon".to_owned())),
         waived: Some(Waived::Settings { because: "the player owns one; asked on Tuesday".to_owned() }),
         ..finding("no-such-mute", Severity::Warning, Some(2), "a harmon mute for bass trombone is rare")
     });
     findings.push(Finding {
         place: place(34, 0, 7120),
-        span: Span { to: place(34, 0, 7120), notes: 1 },
+        span: Span { to: place(34, 0, 7120), notes: 1, sounds: 1 },
         asked: Some(Measure::Share(0.9)),
         limit: Some(Measure::Seconds(12.0)),
         waived: Some(Waived::InScore { text: "ok: no-rest-to-recover".to_owned() }),
@@ -199,7 +199,7 @@ pub(super) fn findings() -> Vec<Finding> {
     });
     findings.push(Finding {
         place: place(35, 0, 7130),
-        span: Span { to: place(35, 0, 7130), notes: 1 },
+        span: Span { to: place(35, 0, 7130), notes: 1, sounds: 1 },
         asked: Some(Measure::Count(3)),
         limit: Some(Measure::Count(1)),
         waived: Some(Waived::Baseline),
@@ -224,7 +224,7 @@ pub(super) fn findings() -> Vec<Finding> {
     ] {
         findings.push(Finding {
             place: place(36, 0, 7140),
-            span: Span { to: place(36, 0, 7140), notes: 1 },
+            span: Span { to: place(36, 0, 7140), notes: 1, sounds: 1 },
             asked: Some(measure),
             limit: Some(limit),
             ..finding("leap-too-wide-at-speed", Severity::Note, Some(2), "a leap of a twelfth in 0.2 s")

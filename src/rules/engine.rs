@@ -41,12 +41,20 @@ fn judge_by(section: &Section<'_>, asks: impl Fn(&Rule) -> bool + Sync) -> Vec<F
     let (findings, plans): (Vec<_>, Vec<_>) = judged.into_iter().unzip();
     let mut findings: Vec<Finding> = findings.into_iter().flatten().collect();
     let spoken_for = SpokenFor::by(&findings);
-    for rule in RULES.iter().filter(|rule| asks(rule)) {
-        if let Scope::Section(look) = rule.scope {
-            let said = look(&AtSection { section, spoken_for: &spoken_for, plans: &plans });
-            findings.extend(said.into_iter().filter(|said| !spoken_for.covers(rule, said.part, &said.notes)));
-        }
-    }
+    let at = AtSection { section, spoken_for: &spoken_for, plans: &plans };
+    let said: Vec<Vec<Finding>> = RULES
+        .par_iter()
+        .filter(|rule| asks(rule))
+        .filter_map(|rule| match rule.scope {
+            Scope::Section(look) => Some((rule, look(&at))),
+            _ => None,
+        })
+        .map(|(rule, mut said)| {
+            said.retain(|said| !spoken_for.covers(rule, said.part, &said.notes));
+            said
+        })
+        .collect();
+    findings.extend(said.into_iter().flatten());
     sort(&mut findings);
     findings
 }
@@ -172,6 +180,11 @@ pub(super) fn finding_about(
         .collect();
     notes.sort_unstable();
     notes.dedup();
+    // Played again in a repeat it is the same note on the page.
+    let mut sounds: Vec<u32> =
+        about.iter().filter_map(|&index| line.played.get(index)?.chain.first().copied()).collect();
+    sounds.sort_unstable();
+    sounds.dedup();
     let dynamic = match fault.asked {
         Some(Measure::Dynamic(asked)) => Some(asked),
         _ => worst.dynamic,
@@ -185,6 +198,7 @@ pub(super) fn finding_about(
         span: Span {
             to: place_of(score, desk.part, last.chain.last()),
             notes: u32::try_from(notes.len()).unwrap_or(u32::MAX),
+            sounds: u32::try_from(sounds.len()).unwrap_or(u32::MAX),
         },
         worst: Worst {
             place: place_of(score, desk.part, worst.chain.first()),
@@ -211,7 +225,7 @@ pub(super) fn finding_at(rule: &Rule, part: Option<u32>, place: Place, fault: Fa
         severity: fault.severity,
         part,
         profile: None,
-        span: Span { to: place.clone(), notes: 0 },
+        span: Span { to: place.clone(), notes: 0, sounds: 0 },
         worst: Worst { place: place.clone(), ..Worst::default() },
         place,
         asked: fault.asked,
@@ -428,8 +442,12 @@ mod tests {
     }
 
     #[test]
-    fn a_tied_note_counts_each_written_note() {
-        assert_eq!(spans("ff D1/2~ | D1 D2", "too-loud-for-register"), [span("1", "2", 2)]);
+    fn a_tied_note_counts_each_written_note_and_is_one_sound() {
+        let music = "ff D1/2~ | D1 D1 D2";
+        assert_eq!(spans(music, "too-loud-for-register"), [span("1", "2", 3)]);
+        let found = scene("contrabass-tuba-c", music).findings();
+        let loud = found.iter().find(|finding| finding.rule == "too-loud-for-register");
+        assert_eq!(loud.map(|finding| finding.span.sounds), Some(2));
     }
 
     #[test]

@@ -55,7 +55,7 @@ fn finding(score: &Score, part: Option<u32>, sort: &str, all: &[&Oddity]) -> Fin
         Place { line, ..Place::at(score, bar, Length::ZERO) }
     };
     let found = engine::finding_at(&RULE, part, place(all.first()), fault);
-    Finding { span: Span { to: place(all.last()), notes: 0 }, ..found }
+    Finding { span: Span { to: place(all.last()), notes: 0, sounds: 0 }, ..found }
 }
 
 /// Whether notes that stand on the page are not in what is judged, or stand where they were not meant to.
