@@ -15,15 +15,15 @@ use crate::score::Score;
 
 /// Reads a score.
 pub(super) fn read(text: &str, interest: Interest<'_>) -> Result<Score, ReadError> {
-    let lines = Lines::of(text);
-    match in_slices(text, &lines, interest) {
+    let (lines, cut) = rayon::join(|| Lines::of(text), || slices::cut(text));
+    match cut.and_then(|cut| in_slices(text, cut, &lines, interest)) {
         Ok(score) => Ok(score),
         Err(Doubt) => whole(text, &lines, interest),
     }
 }
 
-fn in_slices(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score, Doubt> {
-    let Cut { skeleton, parts } = slices::cut(text)?;
+fn in_slices(text: &str, cut: Cut, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score, Doubt> {
+    let Cut { skeleton, parts } = cut;
     let document = xml::parse(&skeleton).map_err(|_| Doubt)?;
     let root = document.root_element();
     if xml::name(root) != "score-partwise" {
@@ -162,7 +162,8 @@ mod tests {
     #[track_caller]
     fn agree(text: &str, interest: Interest<'_>) -> bool {
         let lines = Lines::of(text);
-        let Ok(sliced) = in_slices(text, &lines, interest) else { return false };
+        let sliced = slices::cut(text).and_then(|cut| in_slices(text, cut, &lines, interest));
+        let Ok(sliced) = sliced else { return false };
         let whole = whole(text, &lines, interest).expect("slices read what is not well-formed");
         assert!(format!("{sliced:?}") == format!("{whole:?}"), "slices differ from the whole");
         true
@@ -224,7 +225,8 @@ mod tests {
         let prefix = prefix.replace("<dot/>", "<x:pitch/>");
         for doubtful in [entity, prefix] {
             let lines = Lines::of(&doubtful);
-            assert_eq!(in_slices(&doubtful, &lines, &FULL).err(), Some(Doubt));
+            let sliced = slices::cut(&doubtful).and_then(|cut| in_slices(&doubtful, cut, &lines, &FULL));
+            assert_eq!(sliced.err(), Some(Doubt));
             let score = read(&doubtful).unwrap();
             assert_eq!(plain(&score.parts[0]), plain(&expected.parts[0]));
             // Digits inside an entity stand for many notes and must not be edited.
