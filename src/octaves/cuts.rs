@@ -3,12 +3,15 @@
 use crate::score::{Articulation, Join, Line};
 
 /// What binds even over a rest.
-const BINDING: [Join; 4] = [Join::Tie, Join::Beam, Join::Tuplet, Join::Glissando];
+const BINDING: [Join; 2] = [Join::Tie, Join::Glissando];
+/// What shows the beat, over rests too, and says nothing of the line.
+const BEAT: [Join; 2] = [Join::Beam, Join::Tuplet];
 
 /// What lies between a note and the next of its line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Between {
-    /// A tie, a slur without a rest, a beam, tuplet or glissando, or a grace note that leans on the next: the two stay together.
+    /// A tie or glissando, a slur, beam or tuplet without a rest, or a grace note that leans on the next: the two stay
+    /// together.
     Bound,
     /// Nothing: the line goes on.
     Nothing,
@@ -16,6 +19,8 @@ pub(super) enum Between {
     Breath,
     /// So many quarter notes of rest.
     Rest(f64),
+    /// So many under one beam or one tuplet's bracket.
+    RestInBeat(f64),
 }
 
 /// What lies behind each note but the last.
@@ -26,13 +31,18 @@ pub(super) fn between(line: &Line) -> Vec<Between> {
             let (note, next) = (&pair[0], &pair[1]);
             let marked = |mark| note.articulations.has(mark);
             let rests = next.onset > note.end;
-            // A slur drawn over a rest asks for a way of playing (portato, a long thought), not for one breath:
-            // the line stops there all the same.
-            let only_slurred = BINDING.into_iter().all(|join| !note.joins.has(join));
-            if note.grace || note.joins.any() && !(rests && only_slurred) {
+            // A slur drawn over a rest asks for a way of playing (portato, a long thought), not for one breath, and a
+            // beam or a bracket over one shows the beat: the line stops there all the same.
+            let bound = BINDING.into_iter().any(|join| note.joins.has(join));
+            if note.grace || note.joins.any() && (!rests || bound) {
                 Between::Bound
             } else if rests {
-                Between::Rest(next.onset.since(note.end).in_quarters())
+                let quarters = next.onset.since(note.end).in_quarters();
+                if BEAT.into_iter().any(|join| note.joins.has(join)) {
+                    Between::RestInBeat(quarters)
+                } else {
+                    Between::Rest(quarters)
+                }
             } else if marked(Articulation::BreathMark) || marked(Articulation::Caesura) {
                 Between::Breath
             } else {
@@ -45,7 +55,12 @@ pub(super) fn between(line: &Line) -> Vec<Between> {
 impl Between {
     /// Quarter notes of rest.
     pub(super) fn rest(self) -> f64 {
-        if let Between::Rest(quarters) = self { quarters } else { 0.0 }
+        if let Between::Rest(quarters) | Between::RestInBeat(quarters) = self { quarters } else { 0.0 }
+    }
+
+    /// Whether the line is silent there.
+    pub(super) fn is_rest(self) -> bool {
+        matches!(self, Between::Rest(_) | Between::RestInBeat(_))
     }
 }
 
@@ -69,5 +84,23 @@ mod tests {
                 Between::Bound,
             ]
         );
+    }
+
+    #[test]
+    fn a_beam_or_a_bracket_over_a_rest_shows_the_beat_and_a_tie_still_binds() {
+        for (join, expected) in [
+            (Join::Beam, Between::RestInBeat(1.0)),
+            (Join::Tuplet, Between::RestInBeat(1.0)),
+            (Join::Slur, Between::Rest(1.0)),
+            (Join::Glissando, Between::Bound),
+            (Join::Tie, Between::Bound),
+        ] {
+            let mut line = music("C2 r D2").lines.remove(0);
+            line.played[0].joins = line.played[0].joins.with(join);
+            assert_eq!(between(&line), [expected], "{join:?}");
+            let mut close = music("C2 D2").lines.remove(0);
+            close.played[0].joins = close.played[0].joins.with(join);
+            assert_eq!(between(&close), [Between::Bound], "{join:?}");
+        }
     }
 }

@@ -21,7 +21,7 @@ impl Leaps {
         let mut over_rest = [0_u32; WIDEST + 1];
         for (pair, between) in line.played.windows(2).zip(between) {
             let size = size(semitones(&pair[0], &pair[1]));
-            if matches!(between, Between::Rest(_)) {
+            if between.is_rest() {
                 over_rest[size] += 1;
             } else {
                 in_line[size] += 1;
@@ -33,7 +33,7 @@ impl Leaps {
 
     /// How seldom the line leaps so far (either way) between two notes.
     pub(super) fn rarity(&self, leap: i32, between: Between) -> i64 {
-        let table = if matches!(between, Between::Rest(_)) { &self.over_rest } else { &self.in_line };
+        let table = if between.is_rest() { &self.over_rest } else { &self.in_line };
         table[size(leap)]
     }
 }

@@ -4,9 +4,10 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use super::layout::to_redraw;
 use super::prove::{Proved, Prover};
-use super::seek::{NoteOf, Region, Wishes};
+use super::region::Region;
+use super::seek::{NoteOf, Wishes};
 use super::trial::{
-    Shifts, Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of, judged_around,
+    Habits, Shifts, Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of, judged_around,
 };
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
@@ -45,11 +46,14 @@ pub fn plan_weighed(
 /// Proves moves until a second run would make no other: what it would add is added, what it would move again is left
 /// for review, and what brings trouble beyond its own window goes.
 fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Weigh<'_>) -> Vec<Proved> {
-    let mut proved = Prover::of(section, wishes, weigh).prove();
+    let habits = Habits::of(before);
+    let mut proved = Prover::of(section, wishes, weigh, &habits).prove();
     let found: BTreeSet<NoteOf> = proved.iter().flat_map(Proved::all_notes).collect();
     // Notes of which a second run would think otherwise: their moves depend on others.
     let mut doubtful: BTreeSet<NoteOf> = BTreeSet::new();
     let (mut asked, mut made) = (wishes.asked.clone(), Vec::new());
+    // Moves may bring back what a second run would take for the way of the score.
+    let mut later = habits.clone();
     for _ in 0..ROUNDS {
         // What was found at once stays, to be looked at; what only a second run found was never there.
         proved.retain_mut(|known| {
@@ -69,7 +73,8 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
         asked.retain(|note| !wishes.meant.contains(note));
         made.clone_from(&safe);
         let next = Wishes { asked: asked.clone(), meant: wishes.meant.clone() };
-        let mut again = if asked.is_empty() { Vec::new() } else { Prover::of(&moved, &next, weigh).prove() };
+        let mut again =
+            if asked.is_empty() { Vec::new() } else { Prover::of(&moved, &next, weigh, &later).prove() };
         again.retain(|new| new.is_safe() && !new.all_notes().any(|note| doubtful.contains(&note)));
         let at_once = |(desk, note): NoteOf| shifts.at(desk, note) != 0;
         let twice: BTreeSet<NoteOf> =
@@ -86,7 +91,7 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
             proved.extend(again);
             continue;
         }
-        let trial = Trial::whole(section, weigh, before, &safe);
+        let trial = Trial::whole(section, weigh, &habits, before, &safe);
         let mut verdicts = (0..safe.len()).map(|index| trial.verdict(index));
         let known = doubtful.len();
         proved.retain_mut(|known| {
@@ -101,9 +106,11 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
             doubtful.extend(known.all_notes());
             false
         });
-        if doubtful.len() == known {
+        let habits_now = Habits::of(&trial.after);
+        if doubtful.len() == known && (habits_now == later || asked.is_empty()) {
             return proved;
         }
+        later = habits_now;
     }
     proved.iter_mut().filter(|known| known.is_safe()).for_each(Proved::doubt);
     proved

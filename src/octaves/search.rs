@@ -162,6 +162,21 @@ impl Strip {
     }
 }
 
+/// Runs of one octave other than the written one: first, last, octave.
+pub(super) fn runs(plan: &[i8]) -> Vec<(usize, usize, i8)> {
+    let mut runs = Vec::new();
+    let mut from = 0;
+    for to in 1..=plan.len() {
+        if to == plan.len() || plan[to] != plan[from] {
+            if plan[from] != 0 {
+                runs.push((from, to - 1, plan[from]));
+            }
+            from = to;
+        }
+    }
+    runs
+}
+
 /// The state of an octave (by index), settled or not.
 const fn state(octave: usize, cured: bool) -> usize {
     if octave > 0 && cured { octave - 1 + OCTAVES.len() } else { octave }

@@ -5,10 +5,11 @@ use std::ops::Range;
 
 use super::company::Company;
 use super::cuts::{Between, between};
+use super::figures::Figures;
 use super::leaps::Leaps;
-use super::search::OCTAVES;
-use super::standing::Figures;
-use super::strip::{Ground, Home, Loads, gain_in_register, homes, loads};
+use super::region::Region;
+use super::search::{OCTAVES, runs};
+use super::strip::{Ground, Home, Loads, gain_in_figures, gain_in_register, homes, loads};
 use crate::playing::{Desk, Section};
 use crate::score::{Line, Played};
 
@@ -23,25 +24,6 @@ const REST_BETWEEN_MOVES: f64 = 4.0;
 /// for it: a line that leaps once by an octave may well mean to. Set on displaced passages of real parts
 /// (`tests/displace.rs`).
 const ONE_SEAM: i64 = 500;
-
-/// A passage to be moved: neighbouring notes of one line.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
-pub(super) struct Region {
-    /// Index into [`Section::desks`].
-    pub desk: usize,
-    /// Index into the desk's lines.
-    pub line: usize,
-    /// First and last note: indices into the line's played notes, both moved.
-    pub first: usize,
-    pub last: usize,
-    /// Octaves up.
-    pub octaves: i8,
-    /// How much less seldom the line's leaps and its standing among the other voices are for it, in hundredths of
-    /// a nat. Its register does not count: that is what the rules judge.
-    pub gain: i64,
-    /// The same with its register, and with what speaks against moving anything.
-    pub odds: i64,
-}
 
 /// A note of a desk, by its index into the part's notes.
 pub(super) type NoteOf = (usize, u32);
@@ -217,7 +199,7 @@ impl<'s> Sought<'s> {
             chosen[passages.clone()].fill(true);
         }
         self.loads = loads(section, self.at.0, self.line, &chosen);
-        self.homes = homes(self.line, &self.company, &chosen);
+        self.homes = homes(self.line, &self.company, &self.figures, &self.asked, &chosen);
         self.islands =
             ranges.into_iter().map(|passages| Island { passages, barred: Vec::new(), found: None }).collect();
     }
@@ -286,6 +268,7 @@ impl<'s> Sought<'s> {
                 let without = strip.change(&plan, first..last + 1, 0);
                 let odds = without.map_or(0, |(with, without)| without.shape - with.shape);
                 let there = &self.homes[first + notes.start..=last + notes.start];
+                let odds = odds - gain_in_figures(there, octaves);
                 let gain = odds - gain_in_register(there, octaves);
                 let (first, last) = (first + notes.start, last + notes.start);
                 let seam_in = first.checked_sub(1).is_some_and(|gap| between[gap] == Between::Nothing);
@@ -339,21 +322,6 @@ fn islands(line: &Line, between: &[Between], asked: impl Fn(usize) -> bool) -> V
         }
     }
     islands
-}
-
-/// Runs of one octave other than the written one: first, last, octave.
-pub(super) fn runs(plan: &[i8]) -> Vec<(usize, usize, i8)> {
-    let mut runs = Vec::new();
-    let mut from = 0;
-    for to in 1..=plan.len() {
-        if to == plan.len() || plan[to] != plan[from] {
-            if plan[from] != 0 {
-                runs.push((from, to - 1, plan[from]));
-            }
-            from = to;
-        }
-    }
-    runs
 }
 
 /// A region in pieces at the longer rests, where each piece cures something of its own.

@@ -1,26 +1,22 @@
 //! How sure a move is: what it does to the other players, to like music elsewhere and to the line itself.
 
-use std::cell::OnceCell;
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, HashMap};
-use std::ops::Range;
+use std::collections::BTreeMap;
 
 use super::company::{Company, Tally, semitones};
 use super::cuts::Between;
-use super::seek::Region;
+use super::figures::{self, Figures};
+use super::region::Region;
 use crate::music::Seconds;
 use crate::playing::Section;
 use crate::score::Line;
 
-/// Notes from which a figure can be known again.
-const FIGURE: usize = 3;
-/// Notes beyond which a figure needs no more to be known again.
-const LONG_FIGURE: usize = 6;
-/// Like figures that are looked at on each side.
-const FIGURES_AROUND: usize = 32;
 /// Hundredths of a nat by which a passage is more at home as written before that speaks against a move.
 /// Set on displaced passages of real parts (`tests/displace.rs`).
 const AT_HOME: i64 = 500;
+/// Semitones within which the next figure of a sequence stands: a second or a third away. A fourth up and a fifth
+/// down answer as well as each other.
+const SEQUENCE: i32 = 4;
 /// A rest of so many seconds hides a leap.
 const REST_HIDES: f64 = 1.0;
 /// Share of the notes that both sound from which two voices are said to go together, or to be in each other's way.
@@ -73,14 +69,17 @@ impl<'s> Study<'s> {
     /// What to think of moving a region of this line.
     pub(super) fn opinion(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Opinion {
         let here = |note: usize| octaves_of(region.desk, region.line, note);
-        // Where the line and its neighbours stand more as they do elsewhere, a crossing or a unison is how
-        // the piece goes, and the octave it took the place of was not.
-        let in_the_way = self.in_the_way(region, octaves_of).filter(|_| region.gain <= 0);
+        let likeness = self.likeness(region, &here);
+        // Where the line and its neighbours stand more as they do elsewhere, or the same music stands elsewhere, a
+        // crossing or a unison is how the piece goes, and the octave it took the place of was not.
+        let in_the_way = self
+            .in_the_way(region, octaves_of)
+            .filter(|_| region.gain <= 0 && !likeness.is_brought_together());
         let at_home = (region.odds < -AT_HOME)
             .then(|| "as written it stands more as the part and its neighbours do elsewhere".to_owned());
         let far = (region.octaves.abs() > 1).then(|| "two octaves are a long way".to_owned());
         let upset = self.upset(region, octaves_of);
-        let reasons = [upset, in_the_way, self.leap(region, &here), self.unlike(region, &here), at_home, far];
+        let reasons = [upset, in_the_way, self.leap(region, &here), likeness.is_left_behind(), at_home, far];
         Opinion {
             why_not_safe: reasons.into_iter().flatten().reduce(|a, b| format!("{a}; {b}")),
             doubling: self.doubling(region, octaves_of),
@@ -179,21 +178,14 @@ impl<'s> Study<'s> {
         })
     }
 
-    /// Like music elsewhere that stays where it is, so that the two no longer answer each other.
-    fn unlike(&self, region: &Region, octaves_of: &dyn Fn(usize) -> i8) -> Option<String> {
-        let length = (region.last - region.first + 1).min(LONG_FIGURE);
-        let known = self.figures.of_length(self.line, length)?;
+    /// How the figures of a region stand to the like figures elsewhere.
+    fn likeness(&self, region: &Region, octaves_of: &dyn Fn(usize) -> i8) -> Likeness {
+        let mut likeness = Likeness::default();
+        let Some(length) = figures::length(region.last - region.first + 1) else { return likeness };
         let played = &self.line.played;
-        let (mut alike, mut left_behind) = (0, 0);
         for at in region.first..=region.last + 1 - length {
-            let figure = self.figures.at(self.line, at, length);
-            let places = &known[known.partition_point(|(other, _)| *other < figure)..];
-            let places = &places[..places.partition_point(|(other, _)| *other == figure)];
-            let near = places.partition_point(|&(_, other)| other < at);
-            let near =
-                &places[near.saturating_sub(FIGURES_AROUND)..(near + FIGURES_AROUND).min(places.len())];
             let nearest = |moved: i32| {
-                let others = near.iter().map(|&(_, other)| other);
+                let others = self.figures.like(self.line, at, length);
                 others
                     .filter(|other| !(region.first..=region.last).contains(other))
                     .map(|other| {
@@ -203,10 +195,11 @@ impl<'s> Study<'s> {
                     .min()
             };
             let (Some(before), Some(after)) = (nearest(0), nearest(1)) else { continue };
-            alike += 1;
-            left_behind += usize::from(after > before);
+            likeness.alike += 1;
+            likeness.left_behind += u32::from(after > before && before <= SEQUENCE);
+            likeness.brought_together += u32::from(after == 0 && before > 0);
         }
-        (2 * left_behind > alike).then(|| "a like passage elsewhere stays where it is".to_owned())
+        likeness
     }
 
     /// What becomes of the voice that doubles most of the region.
@@ -236,52 +229,23 @@ impl<'s> Study<'s> {
     }
 }
 
-/// Where each figure of a line stands: for each number of notes from [`FIGURE`] to [`LONG_FIGURE`], gathered when first asked.
-#[derive(Default)]
-pub(super) struct Figures {
-    steps: OnceCell<Vec<u32>>,
-    known: [OnceCell<Vec<(Figure, usize)>>; LONG_FIGURE - FIGURE + 1],
+/// How many figures of a region have like ones elsewhere, and what becomes of the two.
+#[derive(Clone, Copy, Debug, Default)]
+struct Likeness {
+    alike: u32,
+    left_behind: u32,
+    brought_together: u32,
 }
 
-/// The steps from note to note, wherever they stand; a figure of fewer notes ends in zeros.
-type Figure = [u32; LONG_FIGURE - 1];
-
-impl Figures {
-    /// A number for what lies between each note and the next, semitones up and time: the same number for the same.
-    fn steps(&self, line: &Line) -> &[u32] {
-        self.steps.get_or_init(|| {
-            let mut known: HashMap<(i32, (i64, i64)), u32> = HashMap::new();
-            let pairs = line.played.windows(2).map(|pair| {
-                let step = (semitones(&pair[0], &pair[1]), pair[1].onset.since(pair[0].onset).parts());
-                let new = u32::try_from(known.len()).unwrap_or(u32::MAX);
-                *known.entry(step).or_insert(new)
-            });
-            pairs.collect()
-        })
+impl Likeness {
+    /// Like music elsewhere stays where it is, so that the two no longer answer each other.
+    fn is_left_behind(self) -> Option<String> {
+        (2 * self.left_behind > self.alike).then(|| "a like passage elsewhere stays where it is".to_owned())
     }
 
-    fn at(&self, line: &Line, first: usize, length: usize) -> Figure {
-        let mut figure = Figure::default();
-        figure
-            .iter_mut()
-            .zip(&self.steps(line)[first..first + length - 1])
-            .for_each(|(to, step)| *to = *step);
-        figure
-    }
-
-    /// All figures of so many notes with where each begins, like figures together in order of place; `None` for fewer
-    /// notes than make a figure, or more than are looked at.
-    fn of_length(&self, line: &Line, length: usize) -> Option<&[(Figure, usize)]> {
-        let known = self.known.get(length.checked_sub(FIGURE)?)?;
-        Some(known.get_or_init(|| {
-            let of = |passage: &Range<usize>| {
-                passage.start..(passage.end + 1).saturating_sub(length).max(passage.start)
-            };
-            let mut known: Vec<(Figure, usize)> =
-                line.passages.iter().flat_map(of).map(|at| (self.at(line, at, length), at)).collect();
-            known.sort_unstable();
-            known
-        }))
+    /// It comes to stand as the same music does elsewhere.
+    fn is_brought_together(self) -> bool {
+        2 * self.brought_together > self.alike
     }
 }
 

@@ -6,10 +6,10 @@ use std::ops::Range;
 use super::company::{Beside, Company, Elsewhere, semitones};
 use super::cost::Cost;
 use super::cuts::Between;
+use super::figures::{Figures, Likes};
 use super::leaps::Leaps;
 use super::register::Register;
-use super::search::{AtOctaves, Gap, OCTAVES, Strip};
-use super::seek::runs;
+use super::search::{AtOctaves, Gap, OCTAVES, Strip, runs};
 use crate::finding::Severity;
 use crate::playing::{Desk, Section};
 use crate::rules::{Family, note_faults_in};
@@ -25,6 +25,8 @@ mod weight {
     pub(super) const SEAM_LEAP: i32 = 8;
     /// A moved passage that begins or ends at a breath mark.
     pub(super) const BREATH: i64 = 50;
+    /// A moved passage that begins or ends at a rest under a beam or a tuplet's bracket.
+    pub(super) const BEAT: i64 = 100;
     /// A moved passage that goes on across a rest, and more for each quarter of it up to the longest.
     pub(super) const ACROSS: f64 = 250.0;
     pub(super) const ACROSS_A_QUARTER: f64 = 100.0;
@@ -38,6 +40,8 @@ mod weight {
     pub(super) const OWN: i64 = 600;
     /// A note's distance to the other voices tells little beside its neighbour's.
     pub(super) const DISTANCE: f64 = 0.3;
+    /// So do like figures.
+    pub(super) const FIGURES: f64 = 0.2;
     /// So does the register it lies in.
     pub(super) const REGISTER: f64 = 0.6;
     /// A note that is moved: the longer a passage, the less likely it went astray as a whole.
@@ -99,6 +103,8 @@ impl Load {
 pub(super) struct Home {
     /// Among the voices beside it.
     voices: i64,
+    /// Beside like figures of its line.
+    figures: i64,
     /// In the register of its line.
     register: i64,
     /// Astray: what is written is usually meant.
@@ -111,21 +117,35 @@ impl Home {
     }
 
     fn whole(self) -> i64 {
-        self.heard() + self.moved
+        self.heard() + self.figures + self.moved
     }
 }
 
 /// How seldom each note of the chosen passages stands as it does, at each octave.
-pub(super) fn homes(line: &Line, company: &Company<'_>, chosen: &[bool]) -> Vec<[Home; 5]> {
+pub(super) fn homes(
+    line: &Line,
+    company: &Company<'_>,
+    figures: &Figures,
+    asked: &[bool],
+    chosen: &[bool],
+) -> Vec<[Home; 5]> {
     let register = Register::of(line);
     let mut elsewhere = company.elsewhere();
     let mut homes = vec![[Home::default(); 5]; line.played.len()];
     for passage in (0..line.passages.len()).filter(|&passage| chosen[passage]) {
-        for index in line.passages[passage].clone() {
+        let notes = line.passages[passage].clone();
+        // Like music at another octave is a reason where a note has to move anyway; nothing moves for that alone.
+        let likes = if asked[notes.clone()].contains(&true) {
+            figures.likes_of(line, &notes, &company.stretches)
+        } else {
+            vec![Likes::default(); notes.len()]
+        };
+        for (index, likes) in notes.zip(likes) {
             homes[index] = OCTAVES.map(|octaves| {
                 let usual = register.rarity(index, octaves, &company.stretches.around(index));
                 Home {
                     voices: among_voices(company.beside(index), &mut elsewhere, index, octaves),
+                    figures: (weight::FIGURES * likes.rarity(octaves)).round() as i64,
                     register: (weight::REGISTER * usual).round() as i64,
                     moved: if octaves == 0 { 0 } else { weight::MOVED },
                 }
@@ -137,8 +157,16 @@ pub(super) fn homes(line: &Line, company: &Company<'_>, chosen: &[bool]) -> Vec<
 
 /// What their register says for moving some notes by octaves, less what is said against moving any.
 pub(super) fn gain_in_register(homes: &[[Home; 5]], octaves: i8) -> i64 {
+    gain(homes, octaves, |home| home.register + home.moved)
+}
+
+/// What like figures say for it.
+pub(super) fn gain_in_figures(homes: &[[Home; 5]], octaves: i8) -> i64 {
+    gain(homes, octaves, |home| home.figures)
+}
+
+fn gain(homes: &[[Home; 5]], octaves: i8, of: impl Fn(&Home) -> i64) -> i64 {
     let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
-    let of = |home: &Home| home.register + home.moved;
     homes.iter().map(|home| of(&home[0]) - of(&home[which])).sum()
 }
 
@@ -244,7 +272,7 @@ impl Ground<'_> {
                 strip.notes[piece.clone()].iter().any(|note| note.cures[which])
                     || own.sum::<i64>() >= weight::OWN
             };
-            let rests = (first..last).filter(|&gap| matches!(self.between[gap + start], Between::Rest(_)));
+            let rests = (first..last).filter(|&gap| self.between[gap + start].is_rest());
             let ends: Vec<usize> = rests.map(|gap| gap + 1).chain([last + 1]).collect();
             let starts = std::iter::once(first).chain(ends.iter().copied());
             let pieces: Vec<Range<usize>> =
@@ -297,13 +325,13 @@ impl Ground<'_> {
             Between::Nothing => (leap.abs() >= weight::SEAM_LEAP && !no_seams()).then_some(weight::SEAM),
             Between::Breath => Some(weight::BREATH),
             Between::Rest(_) => Some(0),
+            Between::RestInBeat(_) => Some(weight::BEAT),
         };
-        let across = match between {
-            Between::Rest(quarters) => {
-                let longer = quarters.min(weight::ACROSS_LONGEST);
-                (weight::ACROSS + weight::ACROSS_A_QUARTER * longer) as i64
-            }
-            _ => 0,
+        let across = if let Between::Rest(quarters) = between {
+            let longer = quarters.min(weight::ACROSS_LONGEST);
+            (weight::ACROSS + weight::ACROSS_A_QUARTER * longer) as i64
+        } else {
+            0
         };
         Gap { change, cut, across }
     }

@@ -178,3 +178,14 @@ fn a_long_phrase_astray_is_not_taken_for_a_part_read_wrongly() {
         moves.iter().map(|one| (one.octave_move.octaves, one.octave_move.notes.len())).collect();
     assert_eq!(found, [(-1, 13)], "{moves:?}");
 }
+
+#[test]
+fn a_phrase_answered_a_fourth_away_is_not_held_back_by_the_answer() {
+    // The same figure a fifth lower, an octave astray: a fourth higher then, which answers no better.
+    let figure = "F3 G3 Ab3 F3 G3 Ab3";
+    let answer = "Bb3 C4 Db4 Bb3 C4 Db4";
+    let away = "Bb4 C5 Db5 Bb4 C5 Db5";
+    let around = format!("mf {figure} r/2 | F3 Eb3 C3 Eb3 r/4 | {away} r/2 | F3 Eb3 C3/2 | r/4 | {figure}");
+    assert_eq!(shown(&scene(TROMBONE, &around)), ["-1 10-15 safe"]);
+    assert!(moves(&scene(TROMBONE, &around.replace(away, answer))).is_empty());
+}

@@ -8,7 +8,8 @@ use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 
-use super::seek::{NoteOf, Region};
+use super::region::Region;
+use super::seek::NoteOf;
 use super::strip::{moves_serve, shift};
 use crate::finding::{Finding, Severity};
 use crate::music::{Length, Onset};
@@ -69,16 +70,44 @@ impl Shifts {
     }
 }
 
+/// Notes of each part of which a rule on how players stand to each other speaks anyway, wherever that is: what a score
+/// does throughout is how it goes.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Habits(BTreeMap<(&'static str, Option<u32>, Severity), usize>);
+
+impl Habits {
+    pub(super) fn of(findings: &[Finding]) -> Habits {
+        let mut habits = Habits::default();
+        for finding in findings.iter().filter(|finding| is_of_section(finding)) {
+            let key = (finding.rule, finding.part, finding.severity);
+            *habits.0.entry(key).or_default() += finding.notes.len();
+        }
+        habits
+    }
+
+    /// Whether as many notes as a finding is about are spoken of anyway, as gravely.
+    fn have(&self, finding: &Finding) -> bool {
+        let key = (finding.rule, finding.part, finding.severity);
+        self.0.get(&key).is_some_and(|&notes| notes >= finding.notes.len())
+    }
+}
+
+fn is_of_section(finding: &Finding) -> bool {
+    finding.severity < Severity::Error
+        && Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Section)
+}
+
 /// The judge of the regions of one section, who remembers what was tried.
 pub(super) struct Bench<'s> {
     section: &'s Section<'s>,
     weigh: Weigh<'s>,
+    habits: &'s Habits,
     known: HashMap<Vec<Region>, Vec<Verdict>>,
 }
 
 impl<'s> Bench<'s> {
-    pub(super) fn of(section: &'s Section<'s>, weigh: Weigh<'s>) -> Bench<'s> {
-        Bench { section, weigh, known: HashMap::new() }
+    pub(super) fn of(section: &'s Section<'s>, weigh: Weigh<'s>, habits: &'s Habits) -> Bench<'s> {
+        Bench { section, weigh, habits, known: HashMap::new() }
     }
 
     /// A verdict for each region, all of them moved.
@@ -92,7 +121,7 @@ impl<'s> Bench<'s> {
         if !new.is_empty() {
             let of_new: Vec<Try> =
                 new.iter().flat_map(|window| &window.tries).map(|&index| tries[index].clone()).collect();
-            let trial = Trial::around(self.section, self.weigh, &of_new, &new);
+            let trial = Trial::around(self.section, self.weigh, self.habits, &of_new, &new);
             let mut verdicts = (0..of_new.len()).map(|index| trial.verdict(index));
             for window in new {
                 self.known.insert(key(window), verdicts.by_ref().take(window.tries.len()).collect());
@@ -218,6 +247,7 @@ fn cut(line: &Line, windows: &[&Window]) -> Line {
 /// Findings before and after some regions are moved.
 pub(super) struct Trial<'t> {
     section: &'t Section<'t>,
+    habits: &'t Habits,
     tries: &'t [Try],
     before: Cow<'t, [Finding]>,
     pub after: Vec<Finding>,
@@ -234,6 +264,7 @@ impl<'t> Trial<'t> {
     fn around(
         section: &'t Section<'t>,
         weigh: Weigh<'_>,
+        habits: &'t Habits,
         tries: &'t [Try],
         windows: &[&Window],
     ) -> Trial<'t> {
@@ -250,13 +281,14 @@ impl<'t> Trial<'t> {
             window_of.extend(window.tries.iter().map(|_| index));
         }
         let spans: Vec<(Onset, Onset)> = windows.iter().map(|window| (window.from, window.to)).collect();
-        Trial::new(section, tries, Cow::Owned(before), after, &spans, window_of)
+        Trial::new((section, habits), tries, Cow::Owned(before), after, &spans, window_of)
     }
 
     /// Judges the whole section; `before` is what is said of it as written.
     pub(super) fn whole(
         section: &'t Section<'t>,
         weigh: Weigh<'_>,
+        habits: &'t Habits,
         before: &'t [Finding],
         tries: &'t [Try],
     ) -> Trial<'t> {
@@ -268,11 +300,11 @@ impl<'t> Trial<'t> {
         for (index, window) in windows.iter().enumerate() {
             window.tries.iter().for_each(|&of| window_of[of] = index);
         }
-        Trial::new(section, tries, Cow::Borrowed(before), after, &spans, window_of)
+        Trial::new((section, habits), tries, Cow::Borrowed(before), after, &spans, window_of)
     }
 
     fn new(
-        section: &'t Section<'t>,
+        (section, habits): (&'t Section<'t>, &'t Habits),
         tries: &'t [Try],
         before: Cow<'t, [Finding]>,
         after: Vec<Finding>,
@@ -292,7 +324,7 @@ impl<'t> Trial<'t> {
         let (about_before, about_after) = (about(&before), about(&after));
         let elsewhere = vec![Vec::new(); spans.len()];
         let mut trial =
-            Trial { section, tries, before, after, about_before, about_after, elsewhere, window_of };
+            Trial { section, habits, tries, before, after, about_before, about_after, elsewhere, window_of };
         let shifts = shifts_of(tries);
         for (index, finding) in trial.after.iter().enumerate() {
             let desk = desk_of(section, finding);
@@ -351,14 +383,23 @@ impl<'t> Trial<'t> {
         }
         let Some(weight) = weight else { return Verdict::Fails(Vec::new()) };
         // How players stand to each other as they do elsewhere in the score is what the score means.
-        let bears = |finding: &Finding| {
-            region.gain > 0
-                && finding.severity < Severity::Error
-                && Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Section)
+        let bears =
+            |finding: &Finding| is_of_section(finding) && (region.gain > 0 || self.habits.have(finding));
+        // A rule that hears more than one note may speak of other notes of the passage now, for what was the matter
+        // with it before.
+        let notes_of = |said: &BTreeSet<usize>, findings: &[Finding], by: &Finding| -> usize {
+            let same = said.iter().map(|&index| &findings[index]);
+            let same = same.filter(|other| other.rule == by.rule && other.severity >= by.severity);
+            same.map(|other| other.notes.len()).sum()
+        };
+        let had_as_much = |finding: &Finding| {
+            !Rule::named(finding.rule).is_some_and(|rule| moves_serve(rule.family))
+                && notes_of(&after, &self.after, finding) <= notes_of(&before, &self.before, finding)
         };
         let mut culprits = BTreeSet::new();
         for finding in after.iter().map(|&index| &self.after[index]) {
-            if finding.severity >= weight && !bears(finding) && self.is_new(finding) {
+            if finding.severity >= weight && !bears(finding) && self.is_new(finding) && !had_as_much(finding)
+            {
                 let own = finding.notes.iter().filter(|note| notes.binary_search(note).is_ok());
                 culprits.extend(own.copied());
             }
