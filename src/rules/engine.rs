@@ -24,6 +24,9 @@ use crate::score::{Line, Part, Played, Score};
 type RuleSet = u64;
 const _: () = assert!(RULES.len() <= RuleSet::BITS as usize);
 
+/// Passages that are judged without a break: fewer are not worth sharing out.
+const PASSAGES_AT_ONCE: usize = 64;
+
 /// Judges a section by all rules: findings in score order, then by part, then by rule.
 pub fn judge(section: &Section<'_>) -> Vec<Finding> {
     judge_by(section, |_| true)
@@ -105,15 +108,22 @@ pub fn judge_desk(section: &Section<'_>, desk: usize) -> Vec<Finding> {
 fn judge_alone(
     section: &Section<'_>,
     desk: &Desk<'_>,
-    asks: &impl Fn(&Rule) -> bool,
+    asks: &(impl Fn(&Rule) -> bool + Sync),
 ) -> (Vec<Finding>, Vec<BreathPlan>) {
     let mut findings = Vec::new();
     let mut plans = Vec::with_capacity(desk.lines.len());
     for line in &desk.lines {
-        let mut faults = Vec::new();
-        for passage in 0..line.passages.len() {
-            look_at_passage(section, desk, line, passage, asks, &mut faults);
-        }
+        let mut faults = (0..line.passages.len())
+            .into_par_iter()
+            .with_min_len(PASSAGES_AT_ONCE)
+            .fold(Vec::new, |mut faults, passage| {
+                look_at_passage(section, desk, line, passage, asks, &mut faults);
+                faults
+            })
+            .reduce(Vec::new, |mut faults, mut more| {
+                faults.append(&mut more);
+                faults
+            });
         let at = AtLine::new(section, desk, line);
         for (index, rule) in RULES.iter().enumerate().filter(|(_, rule)| asks(rule)) {
             if let Scope::Line(look) = rule.scope {
