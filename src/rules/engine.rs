@@ -24,9 +24,6 @@ use crate::score::{Line, Part, Played, Score};
 type RuleSet = u64;
 const _: () = assert!(RULES.len() <= RuleSet::BITS as usize);
 
-/// Passages that are judged without a break: fewer are not worth sharing out.
-const PASSAGES_AT_ONCE: usize = 64;
-
 /// Judges a section by all rules: findings in score order, then by part, then by rule.
 pub fn judge(section: &Section<'_>) -> Vec<Finding> {
     judge_by(section, |_| true)
@@ -115,7 +112,6 @@ fn judge_alone(
     for line in &desk.lines {
         let mut faults = (0..line.passages.len())
             .into_par_iter()
-            .with_min_len(PASSAGES_AT_ONCE)
             .fold(Vec::new, |mut faults, passage| {
                 look_at_passage(section, desk, line, passage, asks, &mut faults);
                 faults
