@@ -93,8 +93,18 @@ impl<'s> Study<'s> {
         region: &Region,
         octaves_of: OctavesOf<'_>,
     ) -> impl Iterator<Item = (usize, i32, i32, bool)> {
+        (region.first..=region.last).flat_map(move |note| self.beside_note(region, note, octaves_of))
+    }
+
+    /// The same of one note of it.
+    fn beside_note(
+        &self,
+        region: &Region,
+        note: usize,
+        octaves_of: OctavesOf<'_>,
+    ) -> impl Iterator<Item = (usize, i32, i32, bool)> {
         let octaves = region.octaves;
-        (region.first..=region.last).flat_map(|note| self.company.beside(note)).map(move |beside| {
+        self.company.beside(note).iter().map(move |beside| {
             let player = self.company.voices[beside.voice].player;
             let theirs =
                 player.zip(beside.played).map_or(0, |((desk, line), played)| octaves_of(desk, line, played));
@@ -105,32 +115,45 @@ impl<'s> Study<'s> {
     /// Octaves between two players that fall together, and players that cross, where they do neither
     /// elsewhere.
     fn in_the_way(&self, region: &Region, octaves_of: OctavesOf<'_>) -> Option<String> {
-        let mut beside: BTreeMap<usize, (Tally, Tally, u32)> = BTreeMap::new();
-        for (voice, was, will_be, doubles) in self.beside(region, octaves_of) {
-            let (before, after, collapsed) = beside.entry(voice).or_default();
-            before.add(was);
-            after.add(will_be);
-            *collapsed += u32::from(doubles && was != 0 && will_be == 0);
+        let mut beside: BTreeMap<(usize, usize), Beside> = BTreeMap::new();
+        for note in region.first..=region.last {
+            // Which notes of a desk are heard with this one, as written and after the moves.
+            let mut desks: BTreeMap<(usize, usize), Vec<(i32, i32)>> = BTreeMap::new();
+            for (voice, was, will_be, doubles) in self.beside_note(region, note, octaves_of) {
+                let Some((desk, line)) = self.company.voices[voice].player else { continue };
+                // The other players of the own desk are heard each for themselves.
+                let desk = (desk, if desk == region.desk { line } else { 0 });
+                desks.entry(desk).or_default().push((was, will_be));
+                let of_desk = beside.entry(desk).or_default();
+                let (tally, collapsed) = of_desk.voices.entry(voice).or_default();
+                tally.add(was);
+                *collapsed += u32::from(doubles && was != 0 && will_be == 0);
+            }
+            for (desk, heard) in desks {
+                let of_desk = beside.entry(desk).or_default();
+                of_desk.notes += 1;
+                of_desk.before.add(heard.iter().map(|&(was, _)| was));
+                of_desk.after.add(heard.iter().map(|&(_, will_be)| will_be));
+            }
         }
-        let voices = beside.into_iter().map(|(voice, beside)| (voice, beside, &self.company.voices[voice]));
-        voices.filter(|(.., who)| who.player.is_some()).find_map(
-            |(voice, (before, after, collapsed), who)| {
+        beside.into_iter().find_map(|(desk, beside)| {
+            let often = |notes: u32, of: u32| f64::from(notes) > OFTEN * f64::from(of);
+            let (mut higher, mut lower, mut name) = (0, 0, "");
+            for (&voice, &(before, collapsed)) in &beside.voices {
                 let elsewhere = self.company.tallies[voice].without(before);
-                let often = |notes: u32| f64::from(notes) > OFTEN * f64::from(before.both);
-                if often(collapsed) && elsewhere.octaves >= elsewhere.unison {
-                    return Some(format!("the octave with {} becomes a unison", who.name));
+                name = self.company.voices[voice].name;
+                if often(collapsed, before.both) && elsewhere.octaves >= elsewhere.unison {
+                    return Some(format!("the octave with {name} becomes a unison"));
                 }
-                // Who is above elsewhere is meant to be above here; where nothing tells, who stands above on the page.
-                let above = if elsewhere.above == elsewhere.below {
-                    who.player.is_some_and(|there| (region.desk, region.line) < there)
-                } else {
-                    elsewhere.above > elsewhere.below
-                };
-                let crossing = |tally: Tally| if above { tally.below } else { tally.above };
-                (often(crossing(after).saturating_sub(crossing(before))))
-                    .then(|| format!("it crosses {}", who.name))
-            },
-        )
+                higher += elsewhere.above;
+                lower += elsewhere.below;
+            }
+            // Who is above elsewhere is meant to be above here; where nothing tells, who stands above on the page.
+            let above = if higher == lower { (region.desk, region.line) < desk } else { higher > lower };
+            let crossing = |places: Places| if above { places.below } else { places.above };
+            let new = crossing(beside.after).saturating_sub(crossing(beside.before));
+            often(new, beside.notes).then(|| format!("it crosses {name}"))
+        })
     }
 
     /// Notes struck together on one staff that change places: which player has which would be read otherwise.
@@ -229,6 +252,37 @@ impl<'s> Study<'s> {
     }
 }
 
+/// What a region has beside it in one desk.
+#[derive(Clone, Debug, Default)]
+struct Beside {
+    /// By voice: how the region stands to it as written, and how many octaves fall together.
+    voices: BTreeMap<usize, (Tally, u32)>,
+    /// Notes of the region that sound with it.
+    notes: u32,
+    before: Places,
+    after: Places,
+}
+
+/// How often a line lies above all that a desk sounds, and below all of it: between two notes of one desk it crosses
+/// nobody.
+#[derive(Clone, Copy, Debug, Default)]
+struct Places {
+    above: u32,
+    below: u32,
+}
+
+impl Places {
+    fn add(&mut self, semitones_above: impl Iterator<Item = i32>) {
+        let (mut all_above, mut all_below) = (true, true);
+        for above in semitones_above {
+            all_above &= above > 0;
+            all_below &= above < 0;
+        }
+        self.above += u32::from(all_above);
+        self.below += u32::from(all_below);
+    }
+}
+
 /// How many figures of a region have like ones elsewhere, and what becomes of the two.
 #[derive(Clone, Copy, Debug, Default)]
 struct Likeness {
@@ -259,5 +313,19 @@ fn octaves_away(semitones: i32) -> String {
         3 => format!("three octaves {side}"),
         4 => format!("four octaves {side}"),
         more => format!("{more} octaves {side}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn between_two_notes_of_one_desk_a_line_crosses_nobody() {
+        let mut places = Places::default();
+        for heard in [&[5, 12][..], &[-3, 4], &[-12, -5], &[7], &[0, 3]] {
+            places.add(heard.iter().copied());
+        }
+        assert_eq!((places.above, places.below), (2, 1));
     }
 }
