@@ -8,9 +8,6 @@ use crate::score::{Line, Played};
 const WIDEST: i32 = 48;
 /// All distances that are told apart.
 const DISTANCES: usize = 2 * WIDEST as usize + 1;
-/// Players that are listened to beside a line: those nearest on the page, since who plays together stands together.
-/// More would tell nothing new, and a line that hears all others makes a score of many players slow.
-const PLAYERS: usize = 12;
 
 /// A voice beside the line.
 #[derive(Clone, Debug)]
@@ -213,7 +210,7 @@ impl<'s> Company<'s> {
     }
 }
 
-/// The players nearest to a line on the page, in the order of the page.
+/// The players nearest to a line on the page, in the order of the page; no more than the limits say.
 fn nearest_players(
     section: &Section<'_>,
     own: (usize, usize),
@@ -225,7 +222,7 @@ fn nearest_players(
     let here = all.iter().position(|&at| at == own).unwrap_or(0);
     let mut nearest: Vec<usize> = (0..all.len()).filter(|&at| at != here).collect();
     nearest.sort_by_key(|&at| at.abs_diff(here));
-    nearest.truncate(PLAYERS);
+    nearest.truncate(section.limits.move_beside);
     nearest.sort_unstable();
     nearest.into_iter().map(|at| all[at]).collect()
 }

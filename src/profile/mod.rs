@@ -419,6 +419,8 @@ pub struct SectionLimits {
     pub alone_longest: Seconds,
     /// Semitones beyond which a leap that a move makes is for a person to look at.
     pub move_leap: f64,
+    /// Players that are listened to beside a line that may move: those nearest on the page.
+    pub move_beside: usize,
     /// At a change of horn or mute at least so many bars are wanted.
     pub change_bars: u32,
     /// Parts that were exported without their transposition.

@@ -564,6 +564,8 @@ table!(SectionAlone {
 table!(SectionMoves {
     /// A leap beyond this, made by a move, is for a person to look at.
     leap: SemitonesValue,
+    /// Players that are listened to beside a line.
+    beside: CountValue,
 });
 sourced!(NotesValue {
     /// A count of notes.

@@ -77,6 +77,7 @@ fn read(text: &str) -> Checked<SectionLimits> {
         alone_below: raw.alone.below.pitch.get().0,
         alone_longest: seconds(&raw.alone.longest.seconds)?,
         move_leap: within(&raw.moves.leap.semitones, 0.0..=48.0, "semitones from 0 to 48")?,
+        move_beside: usize::from(*raw.moves.beside.count.get()),
         change_bars: u32::from(*raw.changes.least.bars.get()),
         transposition: TranspositionLimits {
             notes: u32::from(*raw.transposition.least.notes.get()),
