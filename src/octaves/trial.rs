@@ -4,7 +4,6 @@
 //! window it says both times. Moves whose windows touch are judged together. What a move does beyond its window
 //! (breath, rest) shows when the whole section is judged, once, with all safe moves made ([`Trial::whole`]).
 
-use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 
@@ -103,11 +102,15 @@ pub(super) struct Bench<'s> {
     weigh: Weigh<'s>,
     habits: &'s Habits,
     known: HashMap<Vec<Region>, Vec<Verdict>>,
+    /// What was said last of some spans as written: where one try of many fails, the next are tried in the same.
+    before: (Spans, Vec<Finding>),
 }
+
+type Spans = Vec<(Onset, Onset)>;
 
 impl<'s> Bench<'s> {
     pub(super) fn of(section: &'s Section<'s>, weigh: Weigh<'s>, habits: &'s Habits) -> Bench<'s> {
-        Bench { section, weigh, habits, known: HashMap::new() }
+        Bench { section, weigh, habits, known: HashMap::new(), before: Default::default() }
     }
 
     /// A verdict for each region, all of them moved.
@@ -121,8 +124,16 @@ impl<'s> Bench<'s> {
         if !new.is_empty() {
             let of_new: Vec<Try> =
                 new.iter().flat_map(|window| &window.tries).map(|&index| tries[index].clone()).collect();
-            let trial = Trial::around(self.section, self.weigh, self.habits, &of_new, &new);
-            let mut verdicts = (0..of_new.len()).map(|index| trial.verdict(index));
+            let spans = spans(new.iter().copied());
+            let here = within(self.section, &new);
+            if self.before.0 != spans {
+                let mut before = judge_excerpt(&here);
+                (self.weigh)(&mut before);
+                self.before = (spans, before);
+            }
+            let trial = Trial::around(self, &here, &of_new, &new);
+            let verdicts: Vec<Verdict> = (0..of_new.len()).map(|index| trial.verdict(index)).collect();
+            let mut verdicts = verdicts.into_iter();
             for window in new {
                 self.known.insert(key(window), verdicts.by_ref().take(window.tries.len()).collect());
             }
@@ -176,6 +187,10 @@ fn windows(section: &Section<'_>, tries: &[Try]) -> Vec<Window> {
         }
     }
     windows
+}
+
+fn spans<'w>(windows: impl IntoIterator<Item = &'w Window>) -> Spans {
+    windows.into_iter().map(|window| (window.from, window.to)).collect()
 }
 
 /// The section in some spans of time, in order: what sounds there, and nothing else.
@@ -249,7 +264,7 @@ pub(super) struct Trial<'t> {
     section: &'t Section<'t>,
     habits: &'t Habits,
     tries: &'t [Try],
-    before: Cow<'t, [Finding]>,
+    before: &'t [Finding],
     pub after: Vec<Finding>,
     /// The findings about each note, by index.
     about_before: BTreeMap<NoteOf, Vec<usize>>,
@@ -260,28 +275,17 @@ pub(super) struct Trial<'t> {
 }
 
 impl<'t> Trial<'t> {
-    /// Judges some windows of the section. `windows` are those of `tries`, in the same order.
-    fn around(
-        section: &'t Section<'t>,
-        weigh: Weigh<'_>,
-        habits: &'t Habits,
-        tries: &'t [Try],
-        windows: &[&Window],
-    ) -> Trial<'t> {
-        let here = within(section, windows);
-        let judged = |section: &Section<'_>| {
-            let mut findings = judge_excerpt(section);
-            weigh(&mut findings);
-            findings
-        };
-        let before = judged(&here);
-        let after = judged(&shifts_of(tries).applied(&here));
+    /// Judges some windows of the section, cut out of it in `here`. `windows` are those of `tries`, in the same order,
+    /// and those of which the bench knows what is said as written.
+    fn around(bench: &'t Bench<'_>, here: &Section<'_>, tries: &'t [Try], windows: &[&Window]) -> Trial<'t> {
+        let mut after = judge_excerpt(&shifts_of(tries).applied(here));
+        (bench.weigh)(&mut after);
         let mut window_of = Vec::new();
         for (index, window) in windows.iter().enumerate() {
             window_of.extend(window.tries.iter().map(|_| index));
         }
-        let spans: Vec<(Onset, Onset)> = windows.iter().map(|window| (window.from, window.to)).collect();
-        Trial::new((section, habits), tries, Cow::Owned(before), after, &spans, window_of)
+        let (spans, before) = &bench.before;
+        Trial::new((bench.section, bench.habits), tries, before, after, spans, window_of)
     }
 
     /// Judges the whole section; `before` is what is said of it as written.
@@ -295,18 +299,18 @@ impl<'t> Trial<'t> {
         let mut after = judge(&shifts_of(tries).applied(section));
         weigh(&mut after);
         let windows = windows(section, tries);
-        let spans: Vec<(Onset, Onset)> = windows.iter().map(|window| (window.from, window.to)).collect();
+        let spans = spans(&windows);
         let mut window_of = vec![0; tries.len()];
         for (index, window) in windows.iter().enumerate() {
             window.tries.iter().for_each(|&of| window_of[of] = index);
         }
-        Trial::new((section, habits), tries, Cow::Borrowed(before), after, &spans, window_of)
+        Trial::new((section, habits), tries, before, after, &spans, window_of)
     }
 
     fn new(
         (section, habits): (&'t Section<'t>, &'t Habits),
         tries: &'t [Try],
-        before: Cow<'t, [Finding]>,
+        before: &'t [Finding],
         after: Vec<Finding>,
         spans: &[(Onset, Onset)],
         window_of: Vec<usize>,
@@ -321,7 +325,7 @@ impl<'t> Trial<'t> {
             }
             about
         };
-        let (about_before, about_after) = (about(&before), about(&after));
+        let (about_before, about_after) = (about(before), about(&after));
         let elsewhere = vec![Vec::new(); spans.len()];
         let mut trial =
             Trial { section, habits, tries, before, after, about_before, about_after, elsewhere, window_of };
@@ -394,7 +398,7 @@ impl<'t> Trial<'t> {
         };
         let had_as_much = |finding: &Finding| {
             !Rule::named(finding.rule).is_some_and(|rule| moves_serve(rule.family))
-                && notes_of(&after, &self.after, finding) <= notes_of(&before, &self.before, finding)
+                && notes_of(&after, &self.after, finding) <= notes_of(&before, self.before, finding)
         };
         let mut culprits = BTreeSet::new();
         for finding in after.iter().map(|&index| &self.after[index]) {

@@ -34,9 +34,12 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtSection<'_>) -> Vec<Finding> {
     let section = at.section;
     let mut worst: BTreeMap<(usize, usize, usize), Growl> = BTreeMap::new();
+    // Most pairs lie above all that could blur, and are asked no more.
+    let clear = section.limits.low_intervals.iter().map(|low| low.clear_from).max();
     let blurs = |(_, lower): (usize, &Played), (_, upper): (usize, &Played)| {
-        limit_of(section, lower.sounding, upper.sounding)
-            .is_some_and(|limit| lower.sounding < limit.clear_from)
+        clear.is_some_and(|clear| lower.sounding < clear)
+            && limit_of(section, lower.sounding, upper.sounding)
+                .is_some_and(|limit| lower.sounding < limit.clear_from)
     };
     for pair in together(section, blurs) {
         if at.is_spoken_for(&RULE, pair.lower) || at.is_spoken_for(&RULE, pair.upper) {
