@@ -3,8 +3,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use rayon::prelude::*;
-
 use super::company::Company;
 use super::cuts::{Between, between};
 use super::figures::Figures;
@@ -106,7 +104,7 @@ impl<'s> Seeker<'s> {
     /// Gathers what is needed around the notes that are asked about.
     pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes) -> Seeker<'s> {
         let leaders = leaders(section);
-        let mut asked = Vec::new();
+        let mut lines = BTreeMap::new();
         for (index, desk) in section.desks.iter().enumerate().filter(|&(index, _)| leaders[index] == index) {
             // Who reads a note of another player follows that one.
             let shares = desk.lines.iter().any(|line| line.played.iter().any(|played| played.shared));
@@ -117,10 +115,13 @@ impl<'s> Seeker<'s> {
             if !desk.lines.iter().any(is_asked) {
                 continue;
             }
-            let wanted = desk.lines.iter().enumerate().filter(|(_, line)| shares || is_asked(line));
-            asked.extend(wanted.map(|(line, _)| (index, line)));
+            for (line, here) in desk.lines.iter().enumerate() {
+                if shares || is_asked(here) {
+                    let sought = Sought::of(section, (index, line), &leaders, wishes);
+                    lines.insert((index, line), sought);
+                }
+            }
         }
-        let lines = asked.into_par_iter().map(|at| (at, Sought::of(section, at, &leaders, wishes))).collect();
         Seeker { section, leaders, lines }
     }
 
