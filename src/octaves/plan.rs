@@ -53,7 +53,7 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
     let mut doubtful: BTreeSet<NoteOf> = BTreeSet::new();
     let (mut asked, mut made) = (wishes.asked.clone(), Vec::new());
     // Moves may bring back what a second run would take for the way of the score.
-    let mut later = habits.clone();
+    let mut later = Habits::of(before);
     for _ in 0..ROUNDS {
         // What was found at once stays, to be looked at; what only a second run found was never there.
         proved.retain_mut(|known| {
@@ -107,7 +107,7 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
             false
         });
         let habits_now = Habits::of(&trial.after);
-        if doubtful.len() == known && (habits_now == later || asked.is_empty()) {
+        if doubtful.len() == known && later.would_answer_as(&habits_now) {
             return proved;
         }
         later = habits_now;

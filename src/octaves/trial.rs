@@ -4,6 +4,7 @@
 //! window it says both times. Moves whose windows touch are judged together. What a move does beyond its window
 //! (breath, rest) shows when the whole section is judged, once, with all safe moves made ([`Trial::whole`]).
 
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 
@@ -71,23 +72,39 @@ impl Shifts {
 
 /// Notes of each part of which a rule on how players stand to each other speaks anyway, wherever that is: what a score
 /// does throughout is how it goes.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(super) struct Habits(BTreeMap<(&'static str, Option<u32>, Severity), usize>);
+#[derive(Clone, Debug, Default)]
+pub(super) struct Habits {
+    notes: BTreeMap<Habit, usize>,
+    /// What was asked: so many notes of a habit.
+    asked: RefCell<BTreeSet<(Habit, usize)>>,
+}
+
+type Habit = (&'static str, Option<u32>, Severity);
 
 impl Habits {
     pub(super) fn of(findings: &[Finding]) -> Habits {
         let mut habits = Habits::default();
         for finding in findings.iter().filter(|finding| is_of_section(finding)) {
-            let key = (finding.rule, finding.part, finding.severity);
-            *habits.0.entry(key).or_default() += finding.notes.len();
+            let habit = (finding.rule, finding.part, finding.severity);
+            *habits.notes.entry(habit).or_default() += finding.notes.len();
         }
         habits
     }
 
     /// Whether as many notes as a finding is about are spoken of anyway, as gravely.
     fn have(&self, finding: &Finding) -> bool {
-        let key = (finding.rule, finding.part, finding.severity);
-        self.0.get(&key).is_some_and(|&notes| notes >= finding.notes.len())
+        let (habit, notes) = ((finding.rule, finding.part, finding.severity), finding.notes.len());
+        self.asked.borrow_mut().insert((habit, notes));
+        self.are(habit, notes)
+    }
+
+    fn are(&self, habit: Habit, notes: usize) -> bool {
+        self.notes.get(&habit).is_some_and(|&known| known >= notes)
+    }
+
+    /// Whether others would have answered all that was asked of these in the same way.
+    pub(super) fn would_answer_as(&self, others: &Habits) -> bool {
+        self.asked.borrow().iter().all(|&(habit, notes)| self.are(habit, notes) == others.are(habit, notes))
     }
 }
 
