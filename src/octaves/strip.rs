@@ -142,7 +142,12 @@ pub(super) fn homes(
         };
         for (index, likes) in notes.zip(likes) {
             homes[index] = OCTAVES.map(|octaves| {
-                let usual = register.rarity(index, octaves, &company.stretches.around(index));
+                let own = company.stretches.around(index);
+                let mut usual = register.rarity(index, octaves, &own);
+                // Where nothing is the matter with a note, that its line lies elsewhere is no reason to move it.
+                if !asked[index] {
+                    usual = usual.max(register.rarity(index, 0, &own));
+                }
                 Home {
                     voices: among_voices(company.beside(index), &mut elsewhere, index, octaves),
                     figures: (weight::FIGURES * likes.rarity(octaves)).round() as i64,
