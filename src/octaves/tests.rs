@@ -189,3 +189,19 @@ fn a_phrase_answered_a_fourth_away_is_not_held_back_by_the_answer() {
     assert_eq!(shown(&scene(TROMBONE, &around)), ["-1 10-15 safe"]);
     assert!(moves(&scene(TROMBONE, &around.replace(away, answer))).is_empty());
 }
+
+#[test]
+fn a_high_passage_stays_where_it_lies_when_only_its_end_went_astray() {
+    // Where the part seldom lies, but well: no reason to take it down with the four notes behind it.
+    let low = "Eb2 Ab2 Eb2 C3 | Bb2 Bb2 C3 Ab2 | Ab2 Eb3 Ab2 C3 | Bb2 Eb2 Ab2 r";
+    let high = "Ab3 Bb3 Ab3 Bb3 | C4 Ab3 Bb3 Ab3 | Bb3 C4 Bb3 Ab3 | Ab3 Bb3 C4 Bb3 | Ab3 Ab3";
+    let astray = "Ab4 Eb4 F4 G4 | Ab4 Eb4";
+    let home = "Ab3 Eb3 F3 G3 | Ab3 Eb3";
+    let back = "C3 Bb2 | Ab2 Ab2 r/2";
+    let music = |end: &str| format!("mf {low} | {low} | {high} {end} {back} | {low} | {low}");
+    let found = moves(&scene(TUBA, &music(astray)));
+    let found: Vec<_> =
+        found.iter().map(|one| (one.octave_move.octaves, one.octave_move.notes.len())).collect();
+    assert_eq!(found, [(-1, 6)]);
+    assert!(moves(&scene(TUBA, &music(home))).is_empty());
+}
