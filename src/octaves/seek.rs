@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
+use rayon::prelude::*;
+
 use super::company::Company;
 use super::cuts::{Between, between};
 use super::figures::Figures;
@@ -104,7 +106,7 @@ impl<'s> Seeker<'s> {
     /// Gathers what is needed around the notes that are asked about.
     pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes) -> Seeker<'s> {
         let leaders = leaders(section);
-        let mut lines = BTreeMap::new();
+        let mut asked = Vec::new();
         for (index, desk) in section.desks.iter().enumerate().filter(|&(index, _)| leaders[index] == index) {
             // Who reads a note of another player follows that one.
             let shares = desk.lines.iter().any(|line| line.played.iter().any(|played| played.shared));
@@ -115,13 +117,10 @@ impl<'s> Seeker<'s> {
             if !desk.lines.iter().any(is_asked) {
                 continue;
             }
-            for (line, here) in desk.lines.iter().enumerate() {
-                if shares || is_asked(here) {
-                    let sought = Sought::of(section, (index, line), &leaders, wishes);
-                    lines.insert((index, line), sought);
-                }
-            }
+            let wanted = desk.lines.iter().enumerate().filter(|(_, line)| shares || is_asked(line));
+            asked.extend(wanted.map(|(line, _)| (index, line)));
         }
+        let lines = asked.into_par_iter().map(|at| (at, Sought::of(section, at, &leaders, wishes))).collect();
         Seeker { section, leaders, lines }
     }
 
