@@ -160,16 +160,17 @@ impl<'t> Tree<'t> {
         }
         for attribute in Attributes::new(tag, name.len()).with_checks(false) {
             let attribute = attribute.map_err(|_| Doubt)?;
-            let (name, Cow::Borrowed(value)) = (attribute.key.0, attribute.value) else {
-                return Err(Doubt);
-            };
+            let Cow::Borrowed(value) = attribute.value else { return Err(Doubt) };
+            let value_at = range_in(tag, value);
+            let name = tag.get(range_in(tag, attribute.key.0)).ok_or(Doubt)?;
+            let value = tag.get(value_at.clone()).ok_or(Doubt)?;
             let is_apart = rest.bytes().next().is_some_and(|byte| is(byte, BLANK));
             let is_once = self.attributes[from..].iter().all(|(other, _)| *other != name);
             let is_name = name_length(name) == name.len() && name != "xmlns";
             if !(is_apart && is_once && is_name && value.bytes().all(|byte| is(byte, VALUE))) {
                 return Err(Doubt);
             }
-            rest = &tag[end_in(tag, value) + 1..];
+            rest = &tag[value_at.end + 1..];
             self.attributes.push((name, value));
         }
         if !rest.bytes().all(|byte| is(byte, BLANK)) {
@@ -320,9 +321,10 @@ pub(super) fn says_no(node: Node<'_, '_>, name: &str) -> bool {
     node.attribute(name).is_some_and(|value| value.trim() == "no")
 }
 
-/// The byte of a tag behind a value that stands in it.
-fn end_in(tag: &str, value: &str) -> usize {
-    value.as_ptr().addr() - tag.as_ptr().addr() + value.len()
+/// The bytes of a tag that a piece of it takes up.
+fn range_in(tag: &str, piece: &[u8]) -> Range<usize> {
+    let start = piece.as_ptr().addr() - tag.as_ptr().addr();
+    start..start + piece.len()
 }
 
 /// How many bytes at the start of a tag are a name without prefix and accents.
