@@ -1,19 +1,21 @@
 //! What a plan costs, in strict order: the first line that differs decides.
 
+use std::cmp::Ordering;
 use std::ops::{Add, AddAssign};
 
-/// The cost of a plan, or of one note's or one gap's share of it. Comparing compares field by field.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+/// Hundredths of a nat by which a line has to be less likely before a note in it stays a risk: nobody moves a page that
+/// is sound for one note. What cannot be played is cured at any price. Set on displaced passages of real parts
+/// (`tests/displace.rs`).
+const RISK: i64 = 800;
+
+/// The cost of a plan, or of one note's or one gap's share of it. Compared line by line, risks and shape as one.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Cost {
     /// Notes that cannot be played.
     pub errors: u32,
-    /// Notes that are a risk.
-    pub warnings: u32,
-    /// Notes with trouble that they did not have.
-    pub new: u32,
-    /// Notes moved by two octaves. The nearest octave that serves is the one an orchestrator takes: colour
-    /// matters more than a smooth leap.
-    pub far: u32,
+    /// Notes that are a risk, once more each that was none, and notes moved by two octaves: the nearest octave that
+    /// serves is the one an orchestrator takes, since colour matters more than a smooth leap.
+    pub risks: u32,
     /// How seldom such a line is: the leaps it makes and where it stands to the other voices, in hundredths
     /// of a nat (100 × −ln of a share). Seams and broken octaves with other voices weigh together here, for
     /// each alone misplaces the end of a passage that the other shows plainly.
@@ -25,14 +27,25 @@ pub(super) struct Cost {
 }
 
 impl Cost {
-    /// What decides before shape: trouble and far moves.
-    pub(super) const fn trouble(&self) -> (u32, u32, u32, u32) {
-        (self.errors, self.warnings, self.new, self.far)
-    }
-
     /// Of shape alone.
     pub(super) const fn of_shape(shape: i64) -> Cost {
-        Cost { errors: 0, warnings: 0, new: 0, far: 0, shape, remarks: 0, moved: 0 }
+        Cost { errors: 0, risks: 0, shape, remarks: 0, moved: 0 }
+    }
+
+    fn in_order(&self) -> (u32, i64, u32, u32) {
+        (self.errors, self.shape + RISK * i64::from(self.risks), self.remarks, self.moved)
+    }
+}
+
+impl PartialOrd for Cost {
+    fn partial_cmp(&self, other: &Cost) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Cost {
+    fn cmp(&self, other: &Cost) -> Ordering {
+        self.in_order().cmp(&other.in_order())
     }
 }
 
@@ -41,9 +54,7 @@ impl Add for Cost {
     fn add(self, other: Cost) -> Cost {
         Cost {
             errors: self.errors + other.errors,
-            warnings: self.warnings + other.warnings,
-            new: self.new + other.new,
-            far: self.far + other.far,
+            risks: self.risks + other.risks,
             shape: self.shape + other.shape,
             remarks: self.remarks + other.remarks,
             moved: self.moved + other.moved,

@@ -1,7 +1,8 @@
 //! The cheapest octave for each note of a strip of music: an exact shortest path, linear in its length.
 //!
 //! A state is an octave, and for an octave other than the written one whether the moved passage has cured
-//! something yet: a passage that cures nothing may not move. Of equal plans the one that comes first in
+//! something yet (a passage that cures nothing may not move) and whether it began where the line goes on (a passage
+//! that parts from its line at one end only costs more). Of equal plans the one that comes first in
 //! [`OCTAVES`], read from the end, is taken, so that the answer is always the same.
 
 use std::ops::Range;
@@ -18,6 +19,9 @@ pub(super) struct Strip {
     pub notes: Vec<AtOctaves>,
     /// Between each note and the next: one fewer than notes.
     pub gaps: Vec<Gap>,
+    /// Cost in shape of a moved passage that parts from its line at one end only, and at the other where the line is
+    /// silent anyway.
+    pub one_seam: i64,
 }
 
 /// One note at each of [`OCTAVES`].
@@ -36,20 +40,50 @@ pub(super) struct Gap {
     pub change: [i64; 9],
     /// Cost in shape of beginning or ending a moved passage here; `None` where the two may not part.
     pub cut: Option<i64>,
+    /// Whether the line goes on there, so that such a cut leaves a seam.
+    pub seam: bool,
     /// Cost in shape of a moved passage that goes on across here.
     pub across: i64,
 }
 
-const STATES: usize = 9;
+const STATES: usize = 17;
 
-/// The index into [`OCTAVES`] of a state.
-const fn octave_of(state: usize) -> usize {
-    if state < OCTAVES.len() { state } else { state + 1 - OCTAVES.len() }
+/// Where the search stands: how the note at hand moves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct State {
+    /// Index into [`OCTAVES`].
+    octave: usize,
+    /// Whether the moved passage has cured something so far.
+    cured: bool,
+    /// Whether the moved passage began with a seam.
+    seamed: bool,
 }
 
-/// Whether a moved passage may end in this state.
-const fn settled(state: usize) -> bool {
-    state == 0 || state >= OCTAVES.len()
+impl State {
+    /// The state of a note that begins a passage at some octave.
+    const fn begun(octave: usize, cured: bool, seamed: bool) -> State {
+        let moves = octave > 0;
+        State { octave, cured: moves && cured, seamed: moves && seamed }
+    }
+
+    const fn of(index: usize) -> State {
+        match index.checked_sub(1) {
+            None => State { octave: 0, cured: false, seamed: false },
+            Some(rest) => State { octave: rest / 4 + 1, cured: rest / 2 % 2 == 1, seamed: rest % 2 == 1 },
+        }
+    }
+
+    const fn index(self) -> usize {
+        match self.octave.checked_sub(1) {
+            None => 0,
+            Some(octave) => 1 + 4 * octave + 2 * self.cured as usize + self.seamed as usize,
+        }
+    }
+
+    /// Whether a passage may end here.
+    const fn settled(self) -> bool {
+        self.octave == 0 || self.cured
+    }
 }
 
 impl Gap {
@@ -78,41 +112,55 @@ impl Strip {
         let first = self.notes.first()?;
         let mut reached: [Option<Cost>; STATES] = [None; STATES];
         for (octave, cost) in first.costs.iter().enumerate() {
-            reached[state(octave, first.cures[octave])] = *cost;
+            reached[State::begun(octave, first.cures[octave], false).index()] = *cost;
         }
         let mut came_from: Vec<[u8; STATES]> = vec![[0; STATES]; self.notes.len()];
         for (index, (gap, note)) in self.gaps.iter().zip(&self.notes[1..]).enumerate() {
             let mut next: [Option<Cost>; STATES] = [None; STATES];
-            for (from, so_far) in reached.iter().enumerate() {
+            for (place, so_far) in reached.iter().enumerate() {
                 let Some(so_far) = *so_far else { continue };
+                let from = State::of(place);
                 for to in 0..OCTAVES.len() {
-                    let goes_on = octave_of(from) == to;
-                    if !goes_on && !settled(from) {
+                    let goes_on = from.octave == to;
+                    if !goes_on && !from.settled() {
                         continue;
                     }
-                    let (Some(here), Some(step)) = (note.costs[to], gap.cost(octave_of(from), to)) else {
+                    let (Some(here), Some(step)) = (note.costs[to], gap.cost(from.octave, to)) else {
                         continue;
                     };
-                    let cured = note.cures[to] || goes_on && settled(from);
-                    let there = state(to, cured);
-                    let cost = so_far + step + here;
+                    let (there, end) = if goes_on {
+                        (State::begun(to, from.cured || note.cures[to], from.seamed), Cost::default())
+                    } else {
+                        (State::begun(to, note.cures[to], gap.seam), self.ends(from, gap.seam))
+                    };
+                    let (there, cost) = (there.index(), so_far + step + here + end);
                     if next[there].is_none_or(|best| cost < best) {
                         next[there] = Some(cost);
-                        came_from[index + 1][there] = u8::try_from(from).unwrap_or(0);
+                        came_from[index + 1][there] = u8::try_from(place).unwrap_or(0);
                     }
                 }
             }
             reached = next;
         }
-        let ends = (0..STATES).filter(|&state| settled(state));
-        let (cost, _, mut here) =
-            ends.filter_map(|state| Some((reached[state]?, octave_of(state), state))).min()?;
+        let ends = (0..STATES).filter(|&place| State::of(place).settled());
+        let (cost, _, mut here) = ends
+            .filter_map(|place| {
+                let state = State::of(place);
+                Some((reached[place]? + self.ends(state, false), state.octave, place))
+            })
+            .min()?;
         let mut plan = vec![0; self.notes.len()];
         for index in (0..plan.len()).rev() {
-            plan[index] = OCTAVES[octave_of(here)];
+            plan[index] = OCTAVES[State::of(here).octave];
             here = usize::from(came_from[index][here]);
         }
         Some((plan, cost))
+    }
+
+    /// The cost of ending what is moved, at a seam or not.
+    fn ends(&self, state: State, seam: bool) -> Cost {
+        let lopsided = state.octave > 0 && state.seamed != seam;
+        Cost::of_shape(if lopsided { self.one_seam } else { 0 })
     }
 
     /// What a plan costs; `None` when it is not allowed. One octave for each note.
@@ -135,6 +183,10 @@ impl Strip {
                 if octaves[from] != 0 && !cures {
                     return None;
                 }
+                let seam =
+                    |gap: Option<usize>| gap.and_then(|gap| self.gaps.get(gap)).is_some_and(|gap| gap.seam);
+                let state = State::begun(octaves[from], cures, seam(from.checked_sub(1)));
+                total += self.ends(state, seam(Some(to - 1)));
                 from = to;
             }
         }
@@ -177,11 +229,6 @@ pub(super) fn runs(plan: &[i8]) -> Vec<(usize, usize, i8)> {
     runs
 }
 
-/// The state of an octave (by index), settled or not.
-const fn state(octave: usize, cured: bool) -> usize {
-    if octave > 0 && cured { octave - 1 + OCTAVES.len() } else { octave }
-}
-
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
@@ -190,13 +237,11 @@ mod tests {
 
     fn any_cost() -> impl Strategy<Value = Option<Cost>> {
         // Small ranges, so that the earlier fields often tie and the later ones decide.
-        let fields = (0..2u32, 0..2u32, 0..2u32, 0..2u32, -3..4i64, 0..2u32, 0..3u32);
-        let cost = fields.prop_map(|(errors, warnings, new, far, shape, remarks, moved)| Cost {
+        let fields = (0..2u32, 0..2u32, -3..4i64, 0..2u32, 0..3u32);
+        let cost = fields.prop_map(|(errors, risks, shape, remarks, moved)| Cost {
             errors,
-            warnings,
-            new,
-            far,
-            shape,
+            risks,
+            shape: 500 * shape,
             remarks,
             moved,
         });
@@ -209,14 +254,15 @@ mod tests {
     }
 
     fn any_gap() -> impl Strategy<Value = Gap> {
-        (proptest::array::uniform9(0..6i64), proptest::option::weighted(0.7, 0..3i64), 0..3i64)
-            .prop_map(|(change, cut, across)| Gap { change, cut, across })
+        (proptest::array::uniform9(0..6i64), proptest::option::weighted(0.7, 0..3i64), any::<bool>(), 0..3i64)
+            .prop_map(|(change, cut, seam, across)| Gap { change, cut, seam, across })
     }
 
     fn any_strip() -> impl Strategy<Value = Strip> {
         (1..6usize).prop_flat_map(|notes| {
-            (proptest::collection::vec(any_note(), notes), proptest::collection::vec(any_gap(), notes - 1))
-                .prop_map(|(notes, gaps)| Strip { notes, gaps })
+            let gaps = proptest::collection::vec(any_gap(), notes - 1);
+            (proptest::collection::vec(any_note(), notes), gaps, 0..5i64)
+                .prop_map(|(notes, gaps, one_seam)| Strip { notes, gaps, one_seam })
         })
     }
 
@@ -246,7 +292,7 @@ mod tests {
     fn of_equal_plans_the_one_nearer_the_page_is_taken() {
         let free = AtOctaves { costs: [Some(Cost::default()); 5], cures: [false, true, true, true, true] };
         let gap = Gap { cut: Some(0), ..Gap::default() };
-        let strip = Strip { notes: vec![free; 3], gaps: vec![gap; 2] };
+        let strip = Strip { notes: vec![free; 3], gaps: vec![gap; 2], one_seam: 0 };
         assert_eq!(strip.cheapest(), Some((vec![0; 3], Cost::default())));
     }
 

@@ -22,11 +22,6 @@ const REST_APART: f64 = 16.0;
 /// Quarter notes of rest that part two moves by the same octave.
 const REST_BETWEEN_MOVES: f64 = 4.0;
 
-/// Hundredths of a nat by which a moved passage that parts from its line at one end only has to be the likelier
-/// for it: a line that leaps once by an octave may well mean to. Set on displaced passages of real parts
-/// (`tests/displace.rs`).
-const ONE_SEAM: i64 = 500;
-
 /// A note of a desk, by its index into the part's notes.
 pub(super) type NoteOf = (usize, u32);
 
@@ -239,60 +234,40 @@ impl<'s> Sought<'s> {
     fn seek_in(&self, notes: Range<usize>, settled: &[Option<i8>], barred: &[u8]) -> Vec<Region> {
         let (here, between) = (self.line, &self.between);
         let (desk, line) = self.at;
-        let mut whole = BTreeSet::new();
-        // Each round keeps at least one passage more whole, so this ends.
-        loop {
-            let ground = Ground {
-                desk: self.desk,
-                line: here,
-                between,
-                leaps: &self.leaps,
-                company: &self.company,
-                asked: &self.asked,
-                settled,
-                barred,
-                whole: &whole,
-                loads: &self.loads,
-                homes: &self.homes,
-            };
-            let strip = ground.strip(notes.clone());
-            let Some((mut plan, _)) = strip.cheapest() else { return Vec::new() };
-            if ground.let_go(&strip, notes.start, &mut plan) && strip.cost_of(&plan).is_none() {
-                return Vec::new();
-            }
-            let mut regions = Vec::new();
-            let mut unfounded = false;
-            for (first, last, octaves) in runs(&plan) {
-                // Where no plan is allowed without it (a note read by two), there is nothing to gain or lose.
-                let without = strip.change(&plan, first..last + 1, 0);
-                let odds = without.map_or(0, |(with, without)| without.shape - with.shape);
-                let there = &self.homes[first + notes.start..=last + notes.start];
-                let odds = odds - gain_in_figures(there, octaves);
-                let gain = odds - gain_in_register(there, octaves);
-                let (first, last) = (first + notes.start, last + notes.start);
-                let seam_in = first.checked_sub(1).is_some_and(|gap| between[gap] == Between::Nothing);
-                let seam_out = between.get(last) == Some(&Between::Nothing);
-                if seam_in != seam_out {
-                    let passage = here.passage_of(if seam_in { first } else { last });
-                    let range = here.passages[passage].clone();
-                    let entire =
-                        range.start.max(notes.start) - notes.start..range.end.min(notes.end) - notes.start;
-                    let as_good = strip.change(&plan, entire, octaves).is_some_and(|(seamed, entire)| {
-                        entire.trouble() <= seamed.trouble() && entire.shape - seamed.shape < ONE_SEAM
-                    });
-                    unfounded |= as_good && whole.insert(passage);
-                }
-                regions.push(Region { desk, line, first, last, octaves, gain, odds });
-            }
-            if !unfounded {
-                let cures = |index: usize, octaves: i8| {
-                    let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
-                    strip.notes[index - notes.start].cures[which]
-                };
-                let pieces = regions.into_iter().flat_map(|region| parted(&region, between, cures));
-                return pieces.collect();
-            }
+        let ground = Ground {
+            desk: self.desk,
+            line: here,
+            between,
+            leaps: &self.leaps,
+            company: &self.company,
+            asked: &self.asked,
+            settled,
+            barred,
+            loads: &self.loads,
+            homes: &self.homes,
+        };
+        let strip = ground.strip(notes.clone());
+        let Some((mut plan, _)) = strip.cheapest() else { return Vec::new() };
+        if ground.let_go(&strip, notes.start, &mut plan) && strip.cost_of(&plan).is_none() {
+            return Vec::new();
         }
+        let mut regions = Vec::new();
+        for (first, last, octaves) in runs(&plan) {
+            // Where no plan is allowed without it (a note read by two), there is nothing to gain or lose.
+            let without = strip.change(&plan, first..last + 1, 0);
+            let odds = without.map_or(0, |(with, without)| without.shape - with.shape);
+            let there = &self.homes[first + notes.start..=last + notes.start];
+            let odds = odds - gain_in_figures(there, octaves);
+            let gain = odds - gain_in_register(there, octaves);
+            let (first, last) = (first + notes.start, last + notes.start);
+            regions.push(Region { desk, line, first, last, octaves, gain, odds });
+        }
+        let cures = |index: usize, octaves: i8| {
+            let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
+            strip.notes[index - notes.start].cures[which]
+        };
+        let pieces = regions.into_iter().flat_map(|region| parted(&region, between, cures));
+        pieces.collect()
     }
 }
 

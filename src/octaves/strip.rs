@@ -1,6 +1,5 @@
 //! A stretch of a line as the search sees it: what each note costs at each octave, and each gap.
 
-use std::collections::BTreeSet;
 use std::ops::Range;
 
 use super::company::{Beside, Company, Elsewhere, semitones};
@@ -20,6 +19,8 @@ use crate::score::{Line, Played};
 mod weight {
     /// A moved passage that begins or ends where the line goes on.
     pub(super) const SEAM: i64 = 200;
+    /// A moved passage that has one at one end only: a line that leaps once by an octave may well mean to.
+    pub(super) const ONE_SEAM: i64 = 800;
     /// The smallest leap, in semitones, that a seam shows as: a minor sixth, since the line itself may have
     /// stepped the other way.
     pub(super) const SEAM_LEAP: i32 = 8;
@@ -35,9 +36,6 @@ mod weight {
     pub(super) const BROKEN: i64 = 250;
     /// Voices beyond this many tell nothing new.
     pub(super) const VOICES: f64 = 3.0;
-    /// What the other voices have to say for a passage that is moved with its neighbour though nothing is
-    /// cured in it.
-    pub(super) const OWN: i64 = 600;
     /// A note's distance to the other voices tells little beside its neighbour's.
     pub(super) const DISTANCE: f64 = 0.3;
     /// So do like figures.
@@ -61,8 +59,6 @@ pub(super) struct Ground<'a> {
     pub settled: &'a [Option<i8>],
     /// Notes that may not move by these octaves (bits in the order of [`OCTAVES`]): tried, and it did not serve.
     pub barred: &'a [u8],
-    /// Passages in which no seam may be made where the line goes on.
-    pub whole: &'a BTreeSet<usize>,
     /// What the rules say of each note at each of [`OCTAVES`].
     pub loads: &'a [[Loads; 5]],
     /// How seldom each note stands so at each of [`OCTAVES`].
@@ -216,7 +212,11 @@ impl Ground<'_> {
     /// The strip of some neighbouring notes. Those around them stay where they are.
     pub(super) fn strip(&self, notes: Range<usize>) -> Strip {
         let gaps = (notes.start..notes.end.saturating_sub(1)).map(|index| self.gap(index)).collect();
-        let mut strip = Strip { notes: notes.clone().map(|index| self.note(index)).collect(), gaps };
+        let mut strip = Strip {
+            notes: notes.clone().map(|index| self.note(index)).collect(),
+            gaps,
+            one_seam: weight::ONE_SEAM,
+        };
         // The leap in from the note before and out to the note behind belong to the first and last note.
         let rim = |strip: &mut Strip, at: usize, gap: &Gap, outward: i8| {
             let Some(note) = strip.notes.get_mut(at) else { return };
@@ -245,12 +245,12 @@ impl Ground<'_> {
             let Loads { mended: mended_there, other: other_there } = self.loads[index][which];
             // Trouble of families that no move is made for counts only where a move brings it.
             let more = |there: u32, here: u32| there.saturating_sub(here);
+            let is_new = u32::from(mended.weighs() == (0, 0) && mended_there.weighs() != (0, 0))
+                + u32::from(other_there.weighs() > other.weighs());
+            let warnings = mended_there.warnings + more(other_there.warnings, other.warnings);
             let cost = Cost {
                 errors: mended_there.errors + more(other_there.errors, other.errors),
-                warnings: mended_there.warnings + more(other_there.warnings, other.warnings),
-                new: u32::from(mended.weighs() == (0, 0) && mended_there.weighs() != (0, 0))
-                    + u32::from(other_there.weighs() > other.weighs()),
-                far: u32::from(octaves.abs() > 1),
+                risks: warnings + is_new + u32::from(octaves.abs() > 1),
                 shape: self.homes[index][which].whole(),
                 remarks: mended_there.remarks + more(other_there.remarks, other.remarks),
                 moved: u32::from(octaves.unsigned_abs()),
@@ -262,8 +262,8 @@ impl Ground<'_> {
         at
     }
 
-    /// Takes from the ends of each moved run the passages, parted by rests, that nothing is cured in and
-    /// whose standing among the other voices does not ask for it: a smooth leap over a rest is no reason.
+    /// Takes from the ends of each moved run the passages, parted by rests, that nothing is cured in and that are no
+    /// more at home for it among the other voices: a smooth leap over a rest is no reason.
     /// Whether any was taken.
     pub(super) fn let_go(&self, strip: &Strip, start: usize, plan: &mut [i8]) -> bool {
         let mut any = false;
@@ -274,8 +274,7 @@ impl Ground<'_> {
                     let index = index + start;
                     self.homes[index][0].heard() - self.homes[index][which].heard()
                 });
-                strip.notes[piece.clone()].iter().any(|note| note.cures[which])
-                    || own.sum::<i64>() >= weight::OWN
+                strip.notes[piece.clone()].iter().any(|note| note.cures[which]) || own.sum::<i64>() > 0
             };
             let rests = (first..last).filter(|&gap| self.between[gap + start].is_rest());
             let ends: Vec<usize> = rests.map(|gap| gap + 1).chain([last + 1]).collect();
@@ -322,12 +321,11 @@ impl Ground<'_> {
             let kept = |(here, there): &(i32, i32)| there + 12 * octaves == *here;
             let broken = doubled.iter().filter(|ways| !ways.iter().any(kept)).count();
             let broken = (broken as f64).min(weight::VOICES) as i64;
-            *cost = self.leaps.rarity(leap + 12 * octaves, between) + weight::BROKEN * broken;
+            *cost = self.leaps.rarity(leap, leap + 12 * octaves, between) + weight::BROKEN * broken;
         }
-        let no_seams = || self.whole.contains(&self.line.passage_of(index));
         let cut = match between {
             Between::Bound => None,
-            Between::Nothing => (leap.abs() >= weight::SEAM_LEAP && !no_seams()).then_some(weight::SEAM),
+            Between::Nothing => (leap.abs() >= weight::SEAM_LEAP).then_some(weight::SEAM),
             Between::Breath => Some(weight::BREATH),
             Between::Rest(_) => Some(0),
             Between::RestInBeat(_) => Some(weight::BEAT),
@@ -338,7 +336,7 @@ impl Ground<'_> {
         } else {
             0
         };
-        Gap { change, cut, across }
+        Gap { change, cut, seam: between == Between::Nothing, across }
     }
 }
 

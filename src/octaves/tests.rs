@@ -191,6 +191,18 @@ fn a_phrase_answered_a_fourth_away_is_not_held_back_by_the_answer() {
 }
 
 #[test]
+fn two_stretches_astray_do_not_take_along_the_line_between_them_for_one_risk_in_it() {
+    // One high note in the line between is written so; thirty sound notes do not move to spare it.
+    let home = "G3 A3 G3 F3 | G3 A3 B3 A3 |";
+    let climbs = "C4 E4 G4 A4 | C5 E5 C5 A4 | G4 E4 D4 C4 |";
+    let stays = "C4 D4 E4 D4 | C4 E4 D4 C4 |";
+    let away = "C5 D5 E5 D5 |";
+    let line = format!("mf {home} {away} {stays} {stays} {climbs} {stays} {away} {home}");
+    assert_eq!(shown(&scene(TROMBONE, &line)), ["-1 8-11 safe", "-1 48-51 safe"]);
+    assert!(!scene(TROMBONE, &line.replace(away, stays)).says().is_empty());
+}
+
+#[test]
 fn a_high_passage_stays_where_it_lies_when_only_its_end_went_astray() {
     // Where the part seldom lies, but well: no reason to take it down with the four notes behind it.
     let low = "Eb2 Ab2 Eb2 C3 | Bb2 Bb2 C3 Ab2 | Ab2 Eb3 Ab2 C3 | Bb2 Eb2 Ab2 r";
