@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::{Accepts, Orders, Room, Task};
-use crate::profile::Profiles;
+use crate::profile::shipped;
 use crate::settings::{Day, Settings};
 
 /// A score of one-note bars, one part for each name: pitches such as `F2`, `r` for a rest. 4/4, 120, mf.
@@ -36,7 +36,7 @@ pub(super) fn score(parts: &[(&str, &[&str])]) -> String {
 
 /// The built-in profiles and no settings.
 pub(super) fn room() -> Room {
-    Room { settings: Settings::none(), profiles: Profiles::embedded().unwrap() }
+    Room { settings: Settings::none(), profiles: shipped().clone() }
 }
 
 /// A check that writes nothing and accepts nothing.

@@ -299,6 +299,7 @@ fn gaps(line: &Line) -> Vec<Seconds> {
 mod tests {
     use super::*;
     use crate::playing::testing::{horn, section};
+    use crate::profile::shipped;
     use crate::score::testing::music;
 
     fn verdict(profile: &Profile, text: &str) -> Verdict {
@@ -325,10 +326,10 @@ mod tests {
     fn a_player_brings_what_the_profile_says_and_the_settings_overrule_it() {
         // Common practice: an orchestral tubist owns a contrabass and a bass tuba; nobody brings a contrabass
         // trombone for a note.
-        let profiles = Profiles::embedded().unwrap();
+        let profiles = shipped();
         let music = music("mf F4");
         let reach = |section: &Section<'_>| -> Vec<String> {
-            within_reach(section, &profiles)[0].iter().map(|horn| horn.name.clone()).collect()
+            within_reach(section, profiles)[0].iter().map(|horn| horn.name.clone()).collect()
         };
         let mut section = section(&music, &["contrabass-tuba-c"]);
         assert_eq!(reach(&section), ["bass-tuba-f"]);

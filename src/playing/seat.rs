@@ -142,13 +142,13 @@ fn within_reach<'p>(
 mod tests {
     use super::*;
     use crate::music::Length;
-    use crate::profile::Profiles;
+    use crate::profile::shipped;
     use crate::score::testing::section as music;
     use crate::score::{Direction, Instrument};
 
     fn seated<'s>(score: &'s Score, casting: &Casting) -> Section<'s> {
-        let profiles = Profiles::embedded().unwrap();
-        seat(score, &Recogniser::new(&profiles, None), casting, profiles.section())
+        let profiles = shipped();
+        seat(score, &Recogniser::new(profiles, None), casting, profiles.section())
     }
 
     fn in_hand(desk: &Desk<'_>) -> Vec<(f64, String)> {
@@ -223,7 +223,7 @@ mod tests {
     #[test]
     fn the_settings_give_horns_players_mutes_and_breath() {
         let music = music(&[("Tuba", "F1/4")]);
-        let profiles = Profiles::embedded().unwrap();
+        let profiles = shipped();
         let told = PartCasting {
             horns: vec![profiles.get("contrabass-tuba-c").unwrap(), profiles.get("bass-tuba-f").unwrap()],
             players: Some(2),

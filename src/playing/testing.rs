@@ -1,14 +1,11 @@
 //! Horns and sections for tests: the built-in profiles, held by desks of one player for each part of the music.
 
-use std::sync::{Arc, LazyLock};
+use std::sync::Arc;
 
 use super::{Desk, HornInHand, RecognisedBy, Section};
 use crate::music::{Onset, Sounding};
-use crate::profile::{Mechanism, Profile, Profiles, Slide, Valves};
+use crate::profile::{Mechanism, Profile, Slide, Valves, shipped};
 use crate::score::testing::Music;
-
-static PROFILES: LazyLock<Profiles> =
-    LazyLock::new(|| Profiles::embedded().expect("the built-in profiles are sound"));
 
 /// A pitch by name.
 #[track_caller]
@@ -30,7 +27,7 @@ pub(crate) fn at(cents: i32) -> Sounding {
 /// A built-in profile.
 #[track_caller]
 pub(crate) fn horn(name: &str) -> Profile {
-    Profile::clone(&PROFILES.get(name).unwrap_or_else(|| panic!("no profile {name}")))
+    Profile::clone(&shipped().get(name).unwrap_or_else(|| panic!("no profile {name}")))
 }
 
 /// The slide of a built-in profile.
@@ -67,7 +64,7 @@ pub(crate) fn section<'m>(music: &'m Music, horns: &[&str]) -> Section<'m> {
     Section {
         score: &music.score,
         desks: desks.collect(),
-        limits: Arc::clone(PROFILES.section()),
+        limits: Arc::clone(shipped().section()),
         unrecognised: Vec::new(),
     }
 }

@@ -133,6 +133,14 @@ impl Profiles {
     }
 }
 
+/// The built-in profiles, read once for all tests.
+#[cfg(test)]
+pub(crate) fn shipped() -> &'static Profiles {
+    static SHIPPED: std::sync::LazyLock<Profiles> =
+        std::sync::LazyLock::new(|| Profiles::embedded().expect("the built-in profiles are sound"));
+    &SHIPPED
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -159,7 +167,7 @@ mod tests {
 
     #[test]
     fn an_unknown_name_offers_the_nearest() {
-        let profiles = Profiles::embedded().unwrap();
+        let profiles = shipped();
         let error = profiles.named("bass-trombne").unwrap_err().to_string();
         assert_eq!(
             error,

@@ -22,6 +22,8 @@ use crate::score::{Clef, Mute};
 
 pub use error::{ProfileError, ProfileFault};
 pub use library::Profiles;
+#[cfg(test)]
+pub(crate) use library::shipped;
 pub use raw::{ProfileFile, SectionFile};
 pub use recognise::{Casting, Doubt, PartCasting, RecognisedBy, Recogniser, Verdict};
 

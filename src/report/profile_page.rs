@@ -620,14 +620,15 @@ fn whole(seconds: Seconds) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::profile::shipped;
 
     fn page(name: &str) -> ProfilePage {
-        profile_page(&Profiles::embedded().unwrap().named(name).unwrap())
+        profile_page(&shipped().named(name).unwrap())
     }
 
     #[test]
     fn every_page_fits_into_80_columns() {
-        for profile in Profiles::embedded().unwrap().iter() {
+        for profile in shipped().iter() {
             for unicode in [true, false] {
                 let text = profile_page(profile).text(unicode);
                 for line in text.lines() {

@@ -6,7 +6,7 @@ use super::{RULES, Rule, Scope, judge};
 use crate::finding::{Finding, Severity};
 use crate::musicxml::Document;
 use crate::playing::{Section, seat};
-use crate::profile::{Casting, Profiles, Recogniser, Verdict};
+use crate::profile::{Casting, Recogniser, Verdict, shipped};
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -16,9 +16,9 @@ fn root() -> &'static Path {
 #[track_caller]
 fn with_section<T>(path: &Path, look: impl FnOnce(&Section<'_>) -> T) -> T {
     let bytes = std::fs::read(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
-    let profiles = Profiles::embedded().unwrap();
+    let profiles = shipped();
     let casting = Casting::default();
-    let recogniser = Recogniser::new(&profiles, None);
+    let recogniser = Recogniser::new(profiles, None);
     let document = Document::open(bytes).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
     let score = document
         .read(&|parts| {
@@ -87,7 +87,7 @@ fn what_a_rule_says_is_one_plain_sentence() {
 
 #[test]
 fn a_rule_reads_only_keys_that_stand_in_a_profile() {
-    let profiles = Profiles::embedded().unwrap();
+    let profiles = shipped();
     let known: Vec<&str> =
         profiles.iter().flat_map(|profile| &profile.cited).map(|(key, _)| key.as_str()).collect();
     let of_section: Vec<&str> = profiles.section().cited.iter().map(|(key, _)| key.as_str()).collect();

@@ -11,7 +11,7 @@ use super::testing::{Scene, horn, scene};
 use crate::finding::Severity;
 use crate::music::{Dynamic, Sounding};
 use crate::playing::testing::{at, pitch};
-use crate::profile::{Profile, Profiles, Zone};
+use crate::profile::{Profile, Zone, shipped};
 
 const CC: &str = "contrabass-tuba-c";
 
@@ -128,7 +128,7 @@ pub(super) const RULES_OF_ZONES: [&str; 4] =
 /// A short note in each zone that asks for a remark, and beyond both ends; on every instrument.
 fn in_every_zone(draw: &mut Draw) -> Vec<Fault> {
     let mut all = Vec::new();
-    for profile in Profiles::embedded().unwrap().iter() {
+    for profile in shipped().iter() {
         let name: &'static str = Box::leak(profile.name.clone().into_boxed_str());
         let mut add = |rule, pitch: Sounding| {
             let mark = fitting(profile, pitch);
@@ -256,7 +256,7 @@ proptest! {
     #[test]
     fn clean_music_draws_no_remark_on_any_instrument(seed in any::<u64>()) {
         let mut draw = Draw(seed);
-        for profile in Profiles::embedded().unwrap().iter() {
+        for profile in shipped().iter() {
             let music = format!("=100 mf {}", clean(&profile.name, 12, &mut draw));
             let said = scene(&profile.name, &music).says();
             prop_assert!(said.is_empty(), "{}: {said:?}\n{music}", profile.name);

@@ -3,7 +3,7 @@
 //! A [`Scene`] is a section made of one-line music and the shipped profiles; what it says is compared as text. The
 //! music is that of [`score::testing`](crate::score::testing).
 
-use std::sync::{Arc, OnceLock};
+use std::sync::Arc;
 
 use super::engraving::{Engraving, Staff};
 use super::{Rule, judge};
@@ -11,7 +11,7 @@ use crate::finding::{Finding, Severity};
 use crate::music::{Length, Onset};
 use crate::musicxml::Document;
 use crate::playing::{Desk, HornInHand, RecognisedBy, Section, seat};
-use crate::profile::{Casting, PartCasting, Profile, Profiles, Recogniser, Verdict};
+use crate::profile::{Casting, PartCasting, Profile, Recogniser, Verdict, shipped};
 use crate::score::testing::{Music, section};
 use crate::score::{Asks, Direction, Part, PartInfo, PassedOver, Sound};
 
@@ -37,12 +37,7 @@ struct SceneDesk {
 /// A shipped profile.
 #[track_caller]
 pub(crate) fn horn(name: &str) -> Arc<Profile> {
-    profiles().named(name).unwrap_or_else(|error| panic!("{error}"))
-}
-
-fn profiles() -> &'static Profiles {
-    static SHIPPED: OnceLock<Profiles> = OnceLock::new();
-    SHIPPED.get_or_init(|| Profiles::embedded().expect("the shipped profiles are sound"))
+    shipped().named(name).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// A scene of one part.
@@ -131,14 +126,14 @@ impl Scene {
             let players = (desk.players > 1).then_some(desk.players);
             casting.parts.insert(index, PartCasting { profile, players, ..PartCasting::default() });
         }
-        let recogniser = Recogniser::new(profiles(), None);
+        let recogniser = Recogniser::new(shipped(), None);
         let document = Document::open(text.into_bytes()).expect("what was engraved can be read");
         let interest = |parts: &[PartInfo]| {
             let verdicts = recogniser.recognise_all(parts, &casting);
             verdicts.iter().map(|verdict| !matches!(verdict, Verdict::PassedOver)).collect()
         };
         let score = document.read(&interest).expect("what was engraved can be read");
-        judge(&seat(&score, &recogniser, &casting, profiles().section()))
+        judge(&seat(&score, &recogniser, &casting, shipped().section()))
     }
 
     /// So many players read the last part.
@@ -189,7 +184,7 @@ impl Scene {
             score: &score,
             desks: desks.collect(),
             unrecognised: Vec::new(),
-            limits: Arc::clone(profiles().section()),
+            limits: Arc::clone(shipped().section()),
         };
         look(&section)
     }

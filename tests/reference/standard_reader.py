@@ -18,17 +18,18 @@ def tag(node):
 
 
 def kids(node, name):
-    return [child for child in node if isinstance(child.tag, str) and child.tag == name]
+    return node.findall(name)
 
 
 def kid(node, name):
-    found = kids(node, name)
-    return found[0] if found else None
+    return node.find(name)
 
 
 def words(node):
     """The character data of an element; comments in it do not count."""
-    return "".join(node.xpath("text()")).strip() if node is not None else ""
+    if node is None:
+        return ""
+    return (node.text or "").strip() if len(node) == 0 else "".join(node.xpath("text()")).strip()
 
 
 def number(node):

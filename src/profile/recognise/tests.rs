@@ -1,8 +1,5 @@
-use std::sync::LazyLock;
-
 use super::*;
-
-static PROFILES: LazyLock<Profiles> = LazyLock::new(|| Profiles::embedded().unwrap());
+use crate::profile::shipped;
 
 /// A part as a score lists it, in one line: `name | sound | program | abbreviation | group`; what is left out is not
 /// there.
@@ -46,7 +43,7 @@ fn said(verdict: &Verdict) -> String {
 /// instrument.
 #[track_caller]
 fn part_list(lines: &str) {
-    let recogniser = Recogniser::new(&PROFILES, None);
+    let recogniser = Recogniser::new(shipped(), None);
     let lines: Vec<(&str, &str)> = lines
         .lines()
         .map(str::trim)
@@ -307,7 +304,7 @@ fn low_brass_that_cannot_be_told_is_said() {
 
 #[test]
 fn a_staff_for_trombones_and_tuba_is_shared_out_by_its_name() {
-    let recogniser = Recogniser::new(&PROFILES, None);
+    let recogniser = Recogniser::new(shipped(), None);
     let shares = |name: &str| -> Vec<String> {
         let show = |share: crate::score::Share| format!("{} {:?}", share.name, share.numbers);
         recogniser.sharers(name).into_iter().map(show).collect()
@@ -371,7 +368,7 @@ fn a_remark_behind_the_name_is_no_name() {
 #[test]
 fn a_kontrabasstuba_is_the_contrabass_of_the_settings_and_else_the_one_in_c() {
     let name = |tuba: Option<&str>| {
-        let recogniser = Recogniser::new(&PROFILES, tuba.and_then(|tuba| PROFILES.get(tuba)));
+        let recogniser = Recogniser::new(shipped(), tuba.and_then(|tuba| shipped().get(tuba)));
         said(&recogniser.recognise_all(&[part("Kontrabasstuba", 0)], &Casting::default())[0])
     };
     assert_eq!(name(None), "contrabass-tuba-c name");
@@ -382,7 +379,7 @@ fn a_kontrabasstuba_is_the_contrabass_of_the_settings_and_else_the_one_in_c() {
 
 #[test]
 fn the_settings_overrule_and_choose_the_tuba() {
-    let profiles = &*PROFILES;
+    let profiles = shipped();
     let tuba = profiles.get("contrabass-tuba-b-flat");
     let recogniser = Recogniser::new(profiles, tuba);
     let parts =
@@ -405,7 +402,7 @@ fn the_settings_overrule_and_choose_the_tuba() {
 
 #[test]
 fn words_in_the_part_name_the_next_horn() {
-    let profiles = &*PROFILES;
+    let profiles = shipped();
     let recogniser = Recogniser::new(profiles, None);
     let takes = |text: &str, in_hand: &str| {
         let in_hand = profiles.get(in_hand);
