@@ -20,7 +20,7 @@ mod settings;
 mod terminal;
 
 use std::fmt::Display;
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 use std::process::ExitCode;
 
 use anstyle::{AnsiColor, Style};
@@ -101,7 +101,7 @@ pub(crate) fn print(text: &str) -> Outcome {
 
 /// The same from a writer.
 pub(crate) fn printed(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Outcome {
-    let mut out = anstream::stdout().lock();
+    let mut out = BufWriter::new(anstream::stdout().lock());
     write(&mut out).and_then(|()| out.flush()).map_err(Failure::Output)?;
     Ok(Status::Clean)
 }

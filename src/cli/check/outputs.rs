@@ -1,6 +1,6 @@
 //! Reports: which go where.
 
-use std::io::Write;
+use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 use lowbrass::check::{Inputs, Replace, may_write, write_whole};
@@ -120,11 +120,13 @@ impl Outputs {
         // Nothing but what the errors already say.
         let is_empty = report.scores.is_empty();
         let look = Look { min_level, fail_on, all: args.all, let_stand: args.verbose, ..terminal::look() };
-        let mut out: Box<dyn Write> = match self.on_output {
+        let out: Box<dyn Write> = match self.on_output {
             Some(OnOutput::Report(format)) if format != Format::Text => Box::new(std::io::stdout().lock()),
             // Styles, which a terminal may not want.
             _ => Box::new(anstream::stdout().lock()),
         };
+        // Alone, standard output is written anew at each line.
+        let mut out = BufWriter::new(out);
         match self.on_output {
             None | Some(OnOutput::Report(Format::Text) | OnOutput::Moves) if is_empty => Ok(()),
             None => Ok(()),
