@@ -7,7 +7,7 @@ use super::prove::{Proved, Prover};
 use super::region::Region;
 use super::seek::{NoteOf, Wishes};
 use super::trial::{
-    Habits, Shifts, Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of, judged_around,
+    Shifts, Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of, judged_around,
 };
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
@@ -46,14 +46,11 @@ pub fn plan_weighed(
 /// Proves moves until a second run would make no other: what it would add is added, what it would move again is left
 /// for review, and what brings trouble beyond its own window goes.
 fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Weigh<'_>) -> Vec<Proved> {
-    let habits = Habits::of(before);
-    let mut proved = Prover::of(section, wishes, weigh, &habits).prove();
+    let mut proved = Prover::of(section, wishes, weigh).prove();
     let found: BTreeSet<NoteOf> = proved.iter().flat_map(Proved::all_notes).collect();
     // Notes of which a second run would think otherwise: their moves depend on others.
     let mut doubtful: BTreeSet<NoteOf> = BTreeSet::new();
     let (mut asked, mut made) = (wishes.asked.clone(), Vec::new());
-    // Moves may bring back what a second run would take for the way of the score.
-    let mut later = Habits::of(before);
     for _ in 0..ROUNDS {
         // What was found at once stays, to be looked at; what only a second run found was never there.
         proved.retain_mut(|known| {
@@ -73,8 +70,7 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
         asked.retain(|note| !wishes.meant.contains(note));
         made.clone_from(&safe);
         let next = Wishes { asked: asked.clone(), meant: wishes.meant.clone() };
-        let mut again =
-            if asked.is_empty() { Vec::new() } else { Prover::of(&moved, &next, weigh, &later).prove() };
+        let mut again = if asked.is_empty() { Vec::new() } else { Prover::of(&moved, &next, weigh).prove() };
         again.retain(|new| new.is_safe() && !new.all_notes().any(|note| doubtful.contains(&note)));
         let at_once = |(desk, note): NoteOf| shifts.at(desk, note) != 0;
         let twice: BTreeSet<NoteOf> =
@@ -91,7 +87,7 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
             proved.extend(again);
             continue;
         }
-        let trial = Trial::whole(section, weigh, &habits, before, &safe);
+        let trial = Trial::whole(section, weigh, before, &safe);
         let mut verdicts = (0..safe.len()).map(|index| trial.verdict(index));
         let known = doubtful.len();
         proved.retain_mut(|known| {
@@ -106,11 +102,9 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
             doubtful.extend(known.all_notes());
             false
         });
-        let habits_now = Habits::of(&trial.after);
-        if doubtful.len() == known && later.would_answer_as(&habits_now) {
+        if doubtful.len() == known {
             return proved;
         }
-        later = habits_now;
     }
     proved.iter_mut().filter(|known| known.is_safe()).for_each(Proved::doubt);
     proved

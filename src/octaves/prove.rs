@@ -6,7 +6,7 @@ use super::region::Region;
 use super::search::OCTAVES;
 use super::seek::{Barred, NoteOf, Seeker, Wishes};
 use super::standing::{Opinion, Study};
-use super::trial::{Bench, Habits, Shifts, Try, Verdict, Weigh};
+use super::trial::{Bench, Shifts, Try, Verdict, Weigh};
 use crate::playing::Section;
 
 /// Rounds after which what still fails is dropped.
@@ -50,14 +50,9 @@ pub(super) struct Prover<'s> {
 }
 
 impl<'s> Prover<'s> {
-    pub(super) fn of(
-        section: &'s Section<'s>,
-        wishes: &Wishes,
-        weigh: Weigh<'s>,
-        habits: &'s Habits,
-    ) -> Prover<'s> {
+    pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes, weigh: Weigh<'s>) -> Prover<'s> {
         let seeker = Seeker::of(section, wishes);
-        Prover { section, seeker, bench: Bench::of(section, weigh, habits), barred: BTreeMap::new() }
+        Prover { section, seeker, bench: Bench::of(section, weigh), barred: BTreeMap::new() }
     }
 
     /// Bars the octave of a region from those of its notes that are to blame, or from all where none is named. A

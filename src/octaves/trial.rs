@@ -4,7 +4,6 @@
 //! window it says both times. Moves whose windows touch are judged together. What a move does beyond its window
 //! (breath, rest) shows when the whole section is judged, once, with all safe moves made ([`Trial::whole`]).
 
-use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 
@@ -70,44 +69,6 @@ impl Shifts {
     }
 }
 
-/// Notes of each part of which a rule on how players stand to each other speaks anyway, wherever that is: what a score
-/// does throughout is how it goes.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Habits {
-    notes: BTreeMap<Habit, usize>,
-    /// What was asked: so many notes of a habit.
-    asked: RefCell<BTreeSet<(Habit, usize)>>,
-}
-
-type Habit = (&'static str, Option<u32>, Severity);
-
-impl Habits {
-    pub(super) fn of(findings: &[Finding]) -> Habits {
-        let mut habits = Habits::default();
-        for finding in findings.iter().filter(|finding| is_of_section(finding)) {
-            let habit = (finding.rule, finding.part, finding.severity);
-            *habits.notes.entry(habit).or_default() += finding.notes.len();
-        }
-        habits
-    }
-
-    /// Whether as many notes as a finding is about are spoken of anyway, as gravely.
-    fn have(&self, finding: &Finding) -> bool {
-        let (habit, notes) = ((finding.rule, finding.part, finding.severity), finding.notes.len());
-        self.asked.borrow_mut().insert((habit, notes));
-        self.are(habit, notes)
-    }
-
-    fn are(&self, habit: Habit, notes: usize) -> bool {
-        self.notes.get(&habit).is_some_and(|&known| known >= notes)
-    }
-
-    /// Whether others would have answered all that was asked of these in the same way.
-    pub(super) fn would_answer_as(&self, others: &Habits) -> bool {
-        self.asked.borrow().iter().all(|&(habit, notes)| self.are(habit, notes) == others.are(habit, notes))
-    }
-}
-
 fn is_of_section(finding: &Finding) -> bool {
     finding.severity < Severity::Error
         && Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Section)
@@ -117,7 +78,6 @@ fn is_of_section(finding: &Finding) -> bool {
 pub(super) struct Bench<'s> {
     section: &'s Section<'s>,
     weigh: Weigh<'s>,
-    habits: &'s Habits,
     known: HashMap<Vec<Region>, Vec<Verdict>>,
     /// What was said last of some spans as written: where one try of many fails, the next are tried in the same.
     before: (Spans, Vec<Finding>),
@@ -126,8 +86,8 @@ pub(super) struct Bench<'s> {
 type Spans = Vec<(Onset, Onset)>;
 
 impl<'s> Bench<'s> {
-    pub(super) fn of(section: &'s Section<'s>, weigh: Weigh<'s>, habits: &'s Habits) -> Bench<'s> {
-        Bench { section, weigh, habits, known: HashMap::new(), before: Default::default() }
+    pub(super) fn of(section: &'s Section<'s>, weigh: Weigh<'s>) -> Bench<'s> {
+        Bench { section, weigh, known: HashMap::new(), before: Default::default() }
     }
 
     /// A verdict for each region, all of them moved.
@@ -279,10 +239,9 @@ fn cut(line: &Line, windows: &[&Window]) -> Line {
 /// Findings before and after some regions are moved.
 pub(super) struct Trial<'t> {
     section: &'t Section<'t>,
-    habits: &'t Habits,
     tries: &'t [Try],
     before: &'t [Finding],
-    pub after: Vec<Finding>,
+    after: Vec<Finding>,
     /// The findings about each note, by index.
     about_before: BTreeMap<NoteOf, Vec<usize>>,
     about_after: BTreeMap<NoteOf, Vec<usize>>,
@@ -302,14 +261,13 @@ impl<'t> Trial<'t> {
             window_of.extend(window.tries.iter().map(|_| index));
         }
         let (spans, before) = &bench.before;
-        Trial::new((bench.section, bench.habits), tries, before, after, spans, window_of)
+        Trial::new(bench.section, tries, before, after, spans, window_of)
     }
 
     /// Judges the whole section; `before` is what is said of it as written.
     pub(super) fn whole(
         section: &'t Section<'t>,
         weigh: Weigh<'_>,
-        habits: &'t Habits,
         before: &'t [Finding],
         tries: &'t [Try],
     ) -> Trial<'t> {
@@ -321,11 +279,11 @@ impl<'t> Trial<'t> {
         for (index, window) in windows.iter().enumerate() {
             window.tries.iter().for_each(|&of| window_of[of] = index);
         }
-        Trial::new((section, habits), tries, before, after, &spans, window_of)
+        Trial::new(section, tries, before, after, &spans, window_of)
     }
 
     fn new(
-        (section, habits): (&'t Section<'t>, &'t Habits),
+        section: &'t Section<'t>,
         tries: &'t [Try],
         before: &'t [Finding],
         after: Vec<Finding>,
@@ -345,7 +303,7 @@ impl<'t> Trial<'t> {
         let (about_before, about_after) = (about(before), about(&after));
         let elsewhere = vec![Vec::new(); spans.len()];
         let mut trial =
-            Trial { section, habits, tries, before, after, about_before, about_after, elsewhere, window_of };
+            Trial { section, tries, before, after, about_before, about_after, elsewhere, window_of };
         let shifts = shifts_of(tries);
         for (index, finding) in trial.after.iter().enumerate() {
             let desk = desk_of(section, finding);
@@ -403,9 +361,8 @@ impl<'t> Trial<'t> {
             }
         }
         let Some(weight) = weight else { return Verdict::Fails(Vec::new()) };
-        // How players stand to each other as they do elsewhere in the score is what the score means.
-        let bears =
-            |finding: &Finding| is_of_section(finding) && (region.gain > 0 || self.habits.have(finding));
+        // Where the line is likelier for it, how players then stand to each other is what the score means.
+        let bears = |finding: &Finding| is_of_section(finding) && region.gain > 0;
         // A rule that hears more than one note may speak of other notes of the passage now, for what was the matter
         // with it before.
         let notes_of = |said: &BTreeSet<usize>, findings: &[Finding], by: &Finding| -> usize {
