@@ -5,6 +5,7 @@ use std::sync::{Mutex, PoisonError};
 use std::thread;
 
 use lowbrass::check::{Inputs, Task, check};
+use rayon::ThreadPoolBuilder;
 
 use super::copies::Copies;
 use super::job::{Done, Job, JobError};
@@ -20,18 +21,25 @@ pub(super) fn check_all(
     threads: usize,
     progress: bool,
 ) -> Vec<Result<Done, JobError>> {
-    // Threads of their own and not the pool's: a pool thread that waits for the parts of one score would
-    // take up the next score meanwhile, and memory with it.
+    // Each thread hands over one score at a time and waits for it, so that no more are in flight. While others wait, a
+    // score has one thread to itself, which saves passing its many small pieces of work around; the last ones share
+    // all threads.
     let next = AtomicUsize::new(0);
     let results: Vec<Mutex<Option<Result<Done, JobError>>>> = jobs.iter().map(|_| Mutex::new(None)).collect();
     progress::shown(jobs.len(), progress, |bar| {
         thread::scope(|scope| {
             for _ in 0..threads.min(jobs.len()) {
                 scope.spawn(|| {
+                    let alone = ThreadPoolBuilder::new().num_threads(1).build().ok();
                     loop {
                         let index = next.fetch_add(1, Ordering::Relaxed);
                         let Some(job) = jobs.get(index) else { break };
-                        let result = one(job, task, copies, inputs);
+                        let others_wait = jobs.len() - index > threads;
+                        // Entered once: a pool is slow to enter for each piece.
+                        let result = match alone.as_ref().filter(|_| others_wait) {
+                            Some(alone) => alone.install(|| one(job, task, copies, inputs)),
+                            None => rayon::scope(|_| one(job, task, copies, inputs)),
+                        };
                         *results[index].lock().unwrap_or_else(PoisonError::into_inner) = Some(result);
                         bar.inc(1);
                     }
