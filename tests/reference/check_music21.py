@@ -1,7 +1,7 @@
 """Every note of every score, as lowbrass reads it, against music21's own MusicXML reader.
 
-The scores: the fixtures, the examples, real scores beside the project where they are, and of the MusicXML that comes with
-music21 one file in three, or with --all every one; files of the same content count once. Compared are bar, onset, duration, sounding pitch, tie and the size of the
+The scores: the fixtures, the examples, all MusicXML that comes with music21, and real scores beside the project where
+they are; files of the same content count once. Compared are bar, onset, duration, sounding pitch, tie and the size of the
 chord. Where music21 departs from the standard, DEPARTURES says how, with the clause, as a change to the score: the
 standard's reading of the changed score (`standard_reader.py`) must then be what music21 makes of the real one, note for
 note. Anything else that differs is an error, and so is a departure that explains nothing any more.
@@ -132,7 +132,7 @@ DECOY = "the first XML member of an .mxl is read, not the first rootfile of its 
 
 def main():
     options = arguments()
-    jobs = [(options.lowbrass, name, str(path)) for name, path in named_scores(options.all)]
+    jobs = [(options.lowbrass, name, str(path)) for name, path in named_scores()]
     explained, wrong, notes, agreed, unread = collections.Counter(), [], 0, 0, 0
     with multiprocessing.Pool(min(os.cpu_count() or 1, 8)) as pool:
         for name, count, differ, why, failure in pool.imap_unordered(compare, jobs, chunksize=1):
@@ -155,19 +155,16 @@ def known_reasons():
     return [departure.__name__ for departure in DEPARTURES] + [DECOY, "unreadable"]
 
 
-def named_scores(every):
+def named_scores():
     """The largest first, so that two cores end together."""
     package = pathlib.Path(music21.__file__).parent
     found = [(str(path), path) for path in scores()]
-    count = len(found)
     found += [(str(path), path) for path in package.rglob("*") if path.suffix in (".xml", ".mxl", ".musicxml")]
     names = {path: name.replace(str(ROOT) + "/", "").replace(str(package.parent) + "/", "") for name, path in found}
     once = {}
     for path in sorted(names, key=lambda path: names[path]):
         once.setdefault(hashlib.sha256(path.read_bytes()).digest(), (names[path], path))
-    own = {path for _, path in found[:count]}
-    asked = [item for digest, item in once.items() if every or item[1] in own or digest[0] % 3 == 0]
-    return sorted(asked, key=lambda item: (-item[1].stat().st_size, item[0]))
+    return sorted(once.values(), key=lambda item: (-item[1].stat().st_size, item[0]))
 
 
 def compare(job):

@@ -17,7 +17,6 @@ def arguments():
     parser = argparse.ArgumentParser()
     parser.add_argument("--lowbrass", required=True, help="the built program")
     parser.add_argument("--downloads", required=True, help="folder with the musicxml and partitura wheels, for their schemas")
-    parser.add_argument("--all", action="store_true", help="every score, where a check would take a sample")
     options = parser.parse_args()
     options.lowbrass = str(pathlib.Path(options.lowbrass).resolve())
     options.downloads = pathlib.Path(options.downloads)
