@@ -30,15 +30,18 @@ pub(super) fn check_all(
         thread::scope(|scope| {
             for _ in 0..threads.min(jobs.len()) {
                 scope.spawn(|| {
-                    let alone = ThreadPoolBuilder::new().num_threads(1).build().ok();
+                    let some_will_wait = jobs.len() > threads;
+                    let alone = some_will_wait.then(|| ThreadPoolBuilder::new().num_threads(1).build());
                     loop {
                         let index = next.fetch_add(1, Ordering::Relaxed);
                         let Some(job) = jobs.get(index) else { break };
                         let others_wait = jobs.len() - index > threads;
                         // Entered once: a pool is slow to enter for each piece.
-                        let result = match alone.as_ref().filter(|_| others_wait) {
-                            Some(alone) => alone.install(|| one(job, task, copies, inputs)),
-                            None => rayon::scope(|_| one(job, task, copies, inputs)),
+                        let result = match &alone {
+                            Some(Ok(alone)) if others_wait => {
+                                alone.install(|| one(job, task, copies, inputs))
+                            }
+                            _ => rayon::scope(|_| one(job, task, copies, inputs)),
                         };
                         *results[index].lock().unwrap_or_else(PoisonError::into_inner) = Some(result);
                         bar.inc(1);
