@@ -10,6 +10,7 @@ import lxml.etree as etree
 import music21
 import xmlschema
 
+VERSIONS = ("4.0", "3.1", "2.0")
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 
 
