@@ -15,7 +15,6 @@ import json
 import multiprocessing
 import os
 import pathlib
-import subprocess
 import sys
 import warnings
 import zipfile
@@ -29,7 +28,7 @@ from music21 import note as m21_note
 
 import standard_reader
 from standard_reader import kid, kids, words
-from support import ROOT, arguments, scores
+from support import ROOT, arguments, notes, scores
 
 # What music21 cannot read at all, by its message, and what the standard says.
 UNREADABLE = {
@@ -132,18 +131,18 @@ DECOY = "the first XML member of an .mxl is read, not the first rootfile of its 
 
 def main():
     options = arguments()
-    jobs = [(options.lowbrass, name, str(path)) for name, path in named_scores()]
-    explained, wrong, notes, agreed, unread = collections.Counter(), [], 0, 0, 0
+    jobs = [(options, name, str(path)) for name, path in named_scores()]
+    explained, wrong, compared, agreed, unread = collections.Counter(), [], 0, 0, 0
     with multiprocessing.Pool(min(os.cpu_count() or 1, 8)) as pool:
         for name, count, differ, why, failure in pool.imap_unordered(compare, jobs, chunksize=1):
-            notes += count
+            compared += count
             agreed += count - differ if not failure else 0
             unread += why == "unreadable"
             explained[why] += differ
             wrong += [f"{name}: {failure}"] if failure else []
     used = {reason for why in explained for reason in why.split(" + ")}
     wrong += [f"{known} explains nothing any more" for known in known_reasons() if known not in used]
-    print(f"{notes} notes compared in {len(jobs) - unread} scores, {agreed} agree; {unread} scores music21 cannot read")
+    print(f"{compared} notes compared in {len(jobs) - unread} scores, {agreed} agree; {unread} scores music21 cannot read")
     for why, differ in sorted(explained.items()):
         if differ:
             print(f"  {differ} differ: {why}")
@@ -169,17 +168,17 @@ def named_scores():
 
 def compare(job):
     """(name, notes, how many differ, by which departures, what is wrong)"""
-    lowbrass, name, path = job
+    options, name, path = job
     warnings.simplefilter("ignore")
     try:
         theirs = music21_parts(path)
     except Exception as error:
         known = any(message in str(error) for message in UNREADABLE)
         return name, 0, 0, "unreadable", "" if known else f"music21 cannot read it: {error}"
-    done = subprocess.run([lowbrass, "notes", path, "--all-parts", "--all", "--format", "jsonl"], capture_output=True)
-    if done.returncode != 0:
-        return name, 0, 0, "", f"status {done.returncode}: {done.stderr.decode().strip()}"
-    ours = lowbrass_parts(done.stdout)
+    status, out, err = notes(options.lowbrass, path, options.downloads)
+    if status != 0:
+        return name, 0, 0, "", f"status {status}: {err.decode().strip()}"
+    ours = lowbrass_parts(out)
     count = sum(map(total, ours))
     if ours == theirs:
         return name, count, 0, "", ""

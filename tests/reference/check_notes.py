@@ -9,31 +9,30 @@ import json
 import multiprocessing
 import os
 import pathlib
-import subprocess
 import sys
 from fractions import Fraction
 
 import music21
 
 import standard_reader
-from support import ROOT, arguments, scores
+from support import ROOT, arguments, notes, scores
 
 
 def main():
     options = arguments()
     exceptions = json.loads((pathlib.Path(__file__).parent / "notes_exceptions.json").read_text())
-    needed, wrong, files, notes = set(), [], 0, 0
-    jobs = [(options.lowbrass, name, path) for name, path in named_scores()]
+    needed, wrong, files, total = set(), [], 0, 0
+    jobs = [(options, name, path) for name, path in named_scores()]
     with multiprocessing.Pool(min(os.cpu_count() or 1, 8)) as pool:
         for name, (count, difference) in pool.imap_unordered(compared, jobs, chunksize=4):
             files += 1
-            notes += count
+            total += count
             if difference and name in exceptions:
                 needed.add(name)
             elif difference:
                 wrong.append(f"{name}: {difference}")
     wrong += [f"{name}: the exception is not needed" for name in sorted(set(exceptions) - needed)]
-    print(f"{notes} notes in {files} scores; {len(needed)} exceptions")
+    print(f"{total} notes in {files} scores; {len(needed)} exceptions")
     if wrong:
         sys.exit("\n".join(sorted(wrong)))
 
@@ -48,21 +47,21 @@ def named_scores():
 
 
 def compared(job):
-    lowbrass, name, path = job
-    return name, compare(lowbrass, path)
+    options, name, path = job
+    return name, compare(options, path)
 
 
-def compare(lowbrass, path):
+def compare(options, path):
     """How many notes agree, and the first disagreement in words."""
+    status, out, err = notes(options.lowbrass, path, options.downloads)
     try:
         expected = standard_reader.read(path.read_bytes())
     except Exception as error:  # No score by this reader: lowbrass must say so too, or read more than it does.
-        return 0, "" if status(lowbrass, path) == 2 else f"the second reader cannot: {error}"
-    done = subprocess.run(command(lowbrass, path), capture_output=True)
-    if done.returncode != 0:
-        return 0, f"status {done.returncode}: {done.stderr.decode().strip()}"
+        return 0, "" if status == 2 else f"the second reader cannot: {error}"
+    if status != 0:
+        return 0, f"status {status}: {err.decode().strip()}"
     read = {}
-    for line in done.stdout.splitlines():
+    for line in out.splitlines():
         row = json.loads(line)
         read.setdefault(row["part"], []).append(
             (
@@ -90,14 +89,6 @@ def compare(lowbrass, path):
     if read:
         return 0, f"parts that the standard does not know: {sorted(map(str, read))}"
     return sum(map(len, merged.values())), ""
-
-
-def command(lowbrass, path):
-    return [lowbrass, "notes", str(path), "--all-parts", "--all", "--format", "jsonl"]
-
-
-def status(lowbrass, path):
-    return subprocess.run(command(lowbrass, path), capture_output=True).returncode
 
 
 if __name__ == "__main__":

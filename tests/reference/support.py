@@ -1,8 +1,12 @@
 """What the outside checks share: arguments, the MusicXML 4.0 schema, the scores to run on."""
 
 import argparse
+import functools
+import hashlib
 import io
+import os
 import pathlib
+import pickle
 import subprocess
 import zipfile
 
@@ -30,6 +34,26 @@ def run(*command, ok=(0, 1)):
     if done.returncode not in ok:
         raise SystemExit(f"status {done.returncode} from {' '.join(map(str, command))}\n{done.stderr.decode()}")
     return done.stdout
+
+
+def notes(lowbrass, path, downloads):
+    """All notes of a score as the program reads them: its status, output and errors. Two checks ask for the same: the answer
+    is kept beside the downloads, for this very program and this very score."""
+    path = pathlib.Path(path)
+    kept = downloads / "notes" / digest(lowbrass) / (digest(path) + path.suffix)
+    if kept.exists():
+        return pickle.loads(kept.read_bytes())
+    done = subprocess.run([lowbrass, "notes", path, "--all-parts", "--all", "--format", "jsonl"], capture_output=True)
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    new = kept.with_suffix(f".{os.getpid()}")
+    new.write_bytes(pickle.dumps((done.returncode, done.stdout, done.stderr)))
+    new.replace(kept)
+    return done.returncode, done.stdout, done.stderr
+
+
+@functools.cache
+def digest(path):
+    return hashlib.sha256(pathlib.Path(path).read_bytes()).hexdigest()
 
 
 def scores():
