@@ -79,11 +79,12 @@ def schemas(downloads):
     def member(wheel, name):
         return zipfile.ZipFile(next(downloads.glob(wheel))).read(name)
 
-    return {
-        "4.0": Schema(member("musicxml-*.whl", "musicxml/generate_classes/musicxml_4_0.xsd")),
-        "3.1": Schema(member("partitura-*.whl", "partitura/assets/musicxml.xsd")),
-        "2.0": Schema((pathlib.Path(music21.__file__).parent / "musicxml" / "musicxml.xsd").read_bytes()),
-    }
+    texts = (
+        member("musicxml-*.whl", "musicxml/generate_classes/musicxml_4_0.xsd"),
+        member("partitura-*.whl", "partitura/assets/musicxml.xsd"),
+        (pathlib.Path(music21.__file__).parent / "musicxml" / "musicxml.xsd").read_bytes(),
+    )
+    return dict(zip(VERSIONS, map(Schema, texts)))
 
 
 class Schema:
