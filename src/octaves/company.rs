@@ -2,6 +2,7 @@
 
 use super::witness::Stretches;
 use crate::playing::Section;
+use crate::profile::MoveExpected;
 use crate::score::{Line, Played};
 
 /// Semitones up to which the distance of two players is told apart.
@@ -44,6 +45,7 @@ pub(super) struct Company<'s> {
     /// Where in `beside` each note begins, and the end.
     begins: Vec<usize>,
     distances: Vec<Distances>,
+    expected: MoveExpected,
 }
 
 /// How two voices stood while both sounded, note by note.
@@ -136,7 +138,8 @@ impl<'s> Company<'s> {
             tallies: vec![Tally::default(); voices.len()],
             distances: vec![Distances::NONE; voices.len()],
             voices,
-            stretches: Stretches::of(here),
+            stretches: Stretches::of(here, section.limits.moves.stretch),
+            expected: section.limits.moves.expected,
             beside: Vec::new(),
             begins: Vec::with_capacity(here.played.len() + 1),
         };
@@ -222,7 +225,7 @@ fn nearest_players(
     let here = all.iter().position(|&at| at == own).unwrap_or(0);
     let mut nearest: Vec<usize> = (0..all.len()).filter(|&at| at != here).collect();
     nearest.sort_by_key(|&at| at.abs_diff(here));
-    nearest.truncate(section.limits.move_beside);
+    nearest.truncate(section.limits.moves.beside);
     nearest.sort_unstable();
     nearest.into_iter().map(|at| all[at]).collect()
 }
@@ -263,13 +266,13 @@ impl Elsewhere<'_> {
         let at = |above: i32| f64::from(all.at(above) - own.at(above));
         let total = all.total - own.total;
         let above = above.clamp(-WIDEST, WIDEST);
+        let MoveExpected { distances, doublings, distance_doubt: doubt, .. } = self.company.expected;
         // Voices that only double are told apart by octaves; players by semitones, neighbours counting half.
         let (near, kinds) = if self.company.voices[voice].player.is_some() {
-            (0.5 * at(above) + 0.25 * (at(above - 1) + at(above + 1)), 40.0)
+            (0.5 * at(above) + 0.25 * (at(above - 1) + at(above + 1)), distances)
         } else {
-            (at(above), 5.0)
+            (at(above), doublings)
         };
-        let doubt = 4.0;
         -100.0 * ((near + doubt / kinds) / (f64::from(total) + doubt)).ln()
     }
 

@@ -3,19 +3,15 @@
 use std::cmp::Ordering;
 use std::ops::{Add, AddAssign};
 
-/// Hundredths of a nat by which a line has to be less likely before a note in it stays a risk: nobody moves a page that
-/// is sound for one note. What cannot be played is cured at any price. Set on displaced passages of real parts
-/// (`tests/displace.rs`).
-const RISK: i64 = 800;
-
 /// The cost of a plan, or of one note's or one gap's share of it. Compared line by line, risks and shape as one.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub(super) struct Cost {
     /// Notes that cannot be played.
     pub errors: u32,
-    /// Notes that are a risk, once more each that was none, and notes moved by two octaves: the nearest octave that
-    /// serves is the one an orchestrator takes, since colour matters more than a smooth leap.
-    pub risks: u32,
+    /// Notes that are a risk, once more each that was none, and notes moved by two octaves, each at its price in hundredths
+    /// of a nat: the nearest octave that serves is the one an orchestrator takes, since colour matters more than a
+    /// smooth leap, but nobody moves a page that is sound for one note.
+    pub risks: i64,
     /// How seldom such a line is: the leaps it makes and where it stands to the other voices, in hundredths
     /// of a nat (100 × −ln of a share). Seams and broken octaves with other voices weigh together here, for
     /// each alone misplaces the end of a passage that the other shows plainly.
@@ -33,7 +29,7 @@ impl Cost {
     }
 
     fn in_order(&self) -> (u32, i64, u32, u32) {
-        (self.errors, self.shape + RISK * i64::from(self.risks), self.remarks, self.moved)
+        (self.errors, self.shape + self.risks, self.remarks, self.moved)
     }
 }
 

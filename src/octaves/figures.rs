@@ -22,8 +22,6 @@ pub(super) fn length(notes: usize) -> Option<usize> {
 
 /// Octaves away, either way, at which like figures are looked for.
 const OCTAVES_AWAY: i32 = 2;
-/// What is not known weighs as much as so many like figures.
-const DOUBT: f64 = 1.0;
 
 /// How many figures like those of a note stand so many octaves above it, elsewhere in the line.
 #[derive(Clone, Copy, Debug, Default)]
@@ -32,12 +30,13 @@ pub(super) struct Likes {
 }
 
 impl Likes {
-    /// How seldom they stand where the note would some octaves higher, in hundredths of a nat.
-    pub(super) fn rarity(&self, octaves: i8) -> f64 {
+    /// How seldom they stand where the note would some octaves higher, in hundredths of a nat. What is not known weighs as
+    /// much as so many of them as `doubt` says.
+    pub(super) fn rarity(&self, octaves: i8, doubt: f64) -> f64 {
         let all: f64 = self.above.iter().sum();
         let there = place(i32::from(octaves)).map_or(0.0, |place| self.above[place]);
         let places = self.above.len() as f64;
-        -100.0 * ((there + DOUBT / places) / (all + DOUBT)).ln()
+        -100.0 * ((there + doubt / places) / (all + doubt)).ln()
     }
 }
 
@@ -134,19 +133,20 @@ impl Figures {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::octaves::tests::limits;
     use crate::score::testing::music;
 
     fn likes(text: &str, passage: usize) -> Vec<Likes> {
         let line = music(text).lines.remove(0);
-        Figures::default().likes_of(&line, &line.passages[passage], &Stretches::of(&line))
+        Figures::default().likes_of(&line, &line.passages[passage], &Stretches::of(&line, limits().stretch))
     }
 
     #[test]
     fn a_figure_that_comes_back_on_the_same_notes_tells_in_which_octave_it_belongs() {
         let there = "C3 D3 F3 E3 D3 C3 r/2 G3 A3 r/2";
         for likes in likes(&format!("{there} {there} C2 D2 F2 E2 D2 C2 r/2 {there}"), 4) {
-            assert!(likes.rarity(1) + 50.0 < likes.rarity(0), "{likes:?}");
-            assert!((likes.rarity(0) - likes.rarity(-1)).abs() < 1e-9);
+            assert!(likes.rarity(1, 1.0) + 50.0 < likes.rarity(0, 1.0), "{likes:?}");
+            assert!((likes.rarity(0, 1.0) - likes.rarity(-1, 1.0)).abs() < 1e-9);
         }
     }
 
@@ -158,7 +158,7 @@ mod tests {
             "G3 A3 r/2 C3 D3 F3 E3 D3 C3 C2 D2 F2 E2 D2 C2",
         ] {
             for likes in likes(text, 1) {
-                assert!((likes.rarity(1) - likes.rarity(0)).abs() < 1e-9, "{text}");
+                assert!((likes.rarity(1, 1.0) - likes.rarity(0, 1.0)).abs() < 1e-9, "{text}");
             }
         }
     }

@@ -2,21 +2,11 @@
 
 use super::company::semitones;
 use super::cuts::Between;
+use crate::profile::{LeapsExpected, MoveExpected};
 use crate::score::Line;
 
 /// Semitones beyond which leaps are not told apart.
 const WIDEST: usize = 36;
-/// Before anything is counted a leap is the rarer the wider it is: e times for so many semitones, behind a rest less
-/// steeply.
-const SCALE: f64 = 3.5;
-const SCALE_OVER_REST: f64 = 7.0;
-/// Share of leaps that are octaves, which come far oftener than their size would let expect. Counted over the nine
-/// low-brass lines of three movements (`OpenScore` Orchestra collection, CC0): 13 of 439 in a line and 11 of 187 over a
-/// rest, and one and two of the eleven and thirteen semitones beside them.
-const OCTAVES: f64 = 0.03;
-const OCTAVES_OVER_REST: f64 = 0.06;
-/// What is expected weighs as much as so many leaps.
-const DOUBT: f64 = 8.0;
 
 /// How seldom each leap is.
 #[derive(Clone, Debug)]
@@ -30,16 +20,17 @@ pub(super) struct Leaps {
 struct Counted {
     seen: [u32; WIDEST + 1],
     total: u32,
-    /// Shares before anything is counted.
+    /// Shares before anything is counted, and what they weigh as much as.
     expected: [f64; WIDEST + 1],
+    doubt: f64,
 }
 
 impl Leaps {
     /// Counts the leaps of a line.
-    pub(super) fn of(line: &Line, between: &[Between]) -> Leaps {
+    pub(super) fn of(line: &Line, between: &[Between], expected: &MoveExpected) -> Leaps {
         let mut leaps = Leaps {
-            in_line: Counted::none(SCALE, OCTAVES),
-            over_rest: Counted::none(SCALE_OVER_REST, OCTAVES_OVER_REST),
+            in_line: Counted::none(&expected.in_line),
+            over_rest: Counted::none(&expected.over_rest),
         };
         for (pair, between) in line.played.windows(2).zip(between) {
             let table = if between.is_rest() { &mut leaps.over_rest } else { &mut leaps.in_line };
@@ -67,14 +58,16 @@ fn is_octave(size: usize) -> bool {
 }
 
 impl Counted {
-    fn none(scale: f64, octaves: f64) -> Counted {
+    /// A leap is the rarer the wider it is, but for octaves.
+    fn none(leaps: &LeapsExpected) -> Counted {
+        let &LeapsExpected { scale, octaves, doubt } = leaps;
         let mut expected: [f64; WIDEST + 1] = std::array::from_fn(|size| (-(size as f64) / scale).exp());
         let whole: f64 = expected.iter().sum();
         for share in &mut expected {
             *share /= whole;
         }
         expected[12] += octaves;
-        Counted { seen: [0; WIDEST + 1], total: 0, expected }
+        Counted { seen: [0; WIDEST + 1], total: 0, expected, doubt }
     }
 
     /// −100 ln of a size's share without the leap that is asked about. What was counted is smoothed over neighbouring
@@ -88,7 +81,7 @@ impl Counted {
         let below = size.checked_sub(1).map_or(at(size), near);
         let seen = 0.5 * at(size) + 0.25 * (below + near(size + 1));
         let others = self.total.saturating_sub(1);
-        let share = (seen + DOUBT * self.expected[size]) / (f64::from(others) + DOUBT);
+        let share = (seen + self.doubt * self.expected[size]) / (f64::from(others) + self.doubt);
         (-100.0 * share.ln()).round() as i64
     }
 }
@@ -97,11 +90,12 @@ impl Counted {
 mod tests {
     use super::*;
     use crate::octaves::cuts::between;
+    use crate::octaves::tests::limits;
     use crate::score::testing::music;
 
     fn leaps(text: &str) -> Leaps {
         let line = music(text).lines.remove(0);
-        Leaps::of(&line, &between(&line))
+        Leaps::of(&line, &between(&line), &limits().expected)
     }
 
     #[test]

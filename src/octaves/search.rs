@@ -237,10 +237,10 @@ mod tests {
 
     fn any_cost() -> impl Strategy<Value = Option<Cost>> {
         // Small ranges, so that the earlier fields often tie and the later ones decide.
-        let fields = (0..2u32, 0..2u32, -3..4i64, 0..2u32, 0..3u32);
+        let fields = (0..2u32, 0..2i64, -3..4i64, 0..2u32, 0..3u32);
         let cost = fields.prop_map(|(errors, risks, shape, remarks, moved)| Cost {
             errors,
-            risks,
+            risks: 800 * risks,
             shape: 500 * shape,
             remarks,
             moved,

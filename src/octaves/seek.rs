@@ -13,14 +13,8 @@ use super::region::Region;
 use super::search::{OCTAVES, runs};
 use super::strip::{Ground, Home, Loads, gain_in_figures, gain_in_register, homes, loads};
 use crate::playing::{Desk, Section};
+use crate::profile::MoveLimits;
 use crate::score::{Line, Played};
-
-/// Passages that are looked at on each side of one that a finding asks about.
-const PASSAGES_AROUND: usize = 6;
-/// Quarter notes of rest that no moved passage reaches across.
-const REST_APART: f64 = 16.0;
-/// Quarter notes of rest that part two moves by the same octave.
-const REST_BETWEEN_MOVES: f64 = 4.0;
 
 /// A note of a desk, by its index into the part's notes.
 pub(super) type NoteOf = (usize, u32);
@@ -74,6 +68,7 @@ pub(super) struct Seeker<'s> {
 struct Sought<'s> {
     desk: &'s Desk<'s>,
     line: &'s Line,
+    moves: &'s MoveLimits,
     /// Index of the desk and of the line in it.
     at: (usize, usize),
     between: Vec<Between>,
@@ -169,8 +164,9 @@ impl<'s> Sought<'s> {
         let mut sought = Sought {
             desk: &section.desks[desk],
             line: here,
+            moves: &section.limits.moves,
             at: (desk, line),
-            leaps: Leaps::of(here, &between),
+            leaps: Leaps::of(here, &between, &section.limits.moves.expected),
             between,
             company,
             figures: Figures::default(),
@@ -186,14 +182,15 @@ impl<'s> Sought<'s> {
     }
 
     fn find_islands(&mut self, section: &Section<'_>) {
-        let ranges =
-            islands(self.line, &self.between, |index| self.asked[index] || self.follows[index].is_some());
+        let ranges = islands(self.moves, self.line, &self.between, |index| {
+            self.asked[index] || self.follows[index].is_some()
+        });
         let mut chosen = vec![false; self.line.passages.len()];
         for passages in &ranges {
             chosen[passages.clone()].fill(true);
         }
         self.loads = loads(section, self.at.0, self.line, &chosen);
-        self.homes = homes(self.line, &self.company, &self.figures, &self.asked, &chosen);
+        self.homes = homes(self.moves, self.line, &self.company, &self.figures, &self.asked, &chosen);
         self.islands =
             ranges.into_iter().map(|passages| Island { passages, barred: Vec::new(), found: None }).collect();
     }
@@ -237,6 +234,7 @@ impl<'s> Sought<'s> {
         let ground = Ground {
             desk: self.desk,
             line: here,
+            moves: self.moves,
             between,
             leaps: &self.leaps,
             company: &self.company,
@@ -266,28 +264,34 @@ impl<'s> Sought<'s> {
             let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
             strip.notes[index - notes.start].cures[which]
         };
-        let pieces = regions.into_iter().flat_map(|region| parted(&region, between, cures));
+        let pieces =
+            regions.into_iter().flat_map(|region| parted(&region, between, self.moves.between, cures));
         pieces.collect()
     }
 }
 
 /// Ranges of passages around those that are asked about.
-fn islands(line: &Line, between: &[Between], asked: impl Fn(usize) -> bool) -> Vec<Range<usize>> {
+fn islands(
+    moves: &MoveLimits,
+    line: &Line,
+    between: &[Between],
+    asked: impl Fn(usize) -> bool,
+) -> Vec<Range<usize>> {
     let mut islands: Vec<Range<usize>> = Vec::new();
     let apart = |passage: usize| {
         // Whether nothing moves across the rest behind a passage.
         let gap = line.passages[passage].end - 1;
-        between.get(gap).is_none_or(|between| between.rest() >= REST_APART)
+        between.get(gap).is_none_or(|between| between.rest() >= moves.apart)
     };
     for passage in 0..line.passages.len() {
         if !line.passages[passage].clone().any(&asked) {
             continue;
         }
         let (mut from, mut to) = (passage, passage + 1);
-        while from > 0 && passage - from < PASSAGES_AROUND && !apart(from - 1) {
+        while from > 0 && passage - from < moves.around && !apart(from - 1) {
             from -= 1;
         }
-        while to < line.passages.len() && to - passage <= PASSAGES_AROUND && !apart(to - 1) {
+        while to < line.passages.len() && to - passage <= moves.around && !apart(to - 1) {
             to += 1;
         }
         match islands.last_mut() {
@@ -298,13 +302,18 @@ fn islands(line: &Line, between: &[Between], asked: impl Fn(usize) -> bool) -> V
     islands
 }
 
-/// A region in pieces at the longer rests, where each piece cures something of its own.
-fn parted(region: &Region, between: &[Between], cures: impl Fn(usize, i8) -> bool) -> Vec<Region> {
+/// A region in pieces at rests of so many quarters, where each piece cures something of its own.
+fn parted(
+    region: &Region,
+    between: &[Between],
+    longest: f64,
+    cures: impl Fn(usize, i8) -> bool,
+) -> Vec<Region> {
     let mut pieces: Vec<(usize, usize)> = Vec::new();
     let mut from = region.first;
     for last in region.first..=region.last {
         let rest = between.get(last).map_or(0.0, |between| between.rest());
-        let ends = last == region.last || rest >= REST_BETWEEN_MOVES;
+        let ends = last == region.last || rest >= longest;
         if !ends {
             continue;
         }

@@ -9,19 +9,8 @@ use super::figures::{self, Figures};
 use super::region::Region;
 use crate::music::Seconds;
 use crate::playing::Section;
+use crate::profile::MoveLimits;
 use crate::score::Line;
-
-/// Hundredths of a nat by which a passage is more at home as written before that speaks against a move.
-/// Set on displaced passages of real parts (`tests/displace.rs`).
-const AT_HOME: i64 = 500;
-/// Semitones within which the next figure of a sequence stands: a second or a third away. A fourth up and a fifth
-/// down answer as well as each other.
-const SEQUENCE: i32 = 4;
-/// A rest of so many seconds hides a leap.
-const REST_HIDES: f64 = 1.0;
-/// Share of the notes that both sound from which two voices are said to go together, or to be in each other's way.
-const MOSTLY: f64 = 0.8;
-const OFTEN: f64 = 0.25;
 
 /// What is known of a move before it is written down.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -43,7 +32,7 @@ pub(super) struct Study<'s> {
     company: &'s Company<'s>,
     between: &'s [Between],
     figures: &'s Figures,
-    widest_leap: f64,
+    moves: &'s MoveLimits,
 }
 
 /// Octaves that a played note moves by: desk, line, note.
@@ -62,8 +51,8 @@ impl<'s> Study<'s> {
         let others = section.desks[desk].lines.iter().enumerate();
         let beside_it = others.filter(|&(index, _)| index != line).collect();
         let line = &section.desks[desk].lines[line];
-        let widest_leap = section.limits.move_leap;
-        Study { line, beside_it, company, between, figures, widest_leap }
+        let moves = &section.limits.moves;
+        Study { line, beside_it, company, between, figures, moves }
     }
 
     /// What to think of moving a region of this line.
@@ -75,7 +64,7 @@ impl<'s> Study<'s> {
         let in_the_way = self
             .in_the_way(region, octaves_of)
             .filter(|_| region.gain <= 0 && !likeness.is_brought_together());
-        let at_home = (region.odds < -AT_HOME)
+        let at_home = (region.odds < -self.moves.prices.at_home)
             .then(|| "as written it stands more as the part and its neighbours do elsewhere".to_owned());
         let far = (region.octaves.abs() > 1).then(|| "two octaves are a long way".to_owned());
         let upset = self.upset(region, octaves_of);
@@ -137,7 +126,7 @@ impl<'s> Study<'s> {
             }
         }
         beside.into_iter().find_map(|(desk, beside)| {
-            let often = |notes: u32, of: u32| f64::from(notes) > OFTEN * f64::from(of);
+            let often = |notes: u32, of: u32| f64::from(notes) > self.moves.often * f64::from(of);
             let (mut higher, mut lower, mut name) = (0, 0, "");
             for (&voice, &(before, collapsed)) in &beside.voices {
                 let elsewhere = self.company.tallies[voice].without(before);
@@ -178,12 +167,12 @@ impl<'s> Study<'s> {
         let out = Some(region.last).filter(|last| last + 1 < line.played.len());
         [region.first.checked_sub(1), out].into_iter().flatten().find_map(|gap| {
             let silence = line.rest_after(gap).map_or(0.0, Seconds::get);
-            if self.between[gap].rest() > 0.0 && silence > REST_HIDES {
+            if self.between[gap].rest() > 0.0 && silence > self.moves.hides.get() {
                 return None;
             }
             let before = semitones(&line.played[gap], &line.played[gap + 1]);
             let after = before + 12 * i32::from(octaves_of(gap + 1) - octaves_of(gap));
-            (f64::from(after.abs()) > self.widest_leap && after.abs() > before.abs()).then(|| {
+            (f64::from(after.abs()) > self.moves.leap && after.abs() > before.abs()).then(|| {
                 let side = if gap < region.first { "into" } else { "out of" };
                 format!("a leap of {} semitones {side} it, {} as written", after.abs(), before.abs())
             })
@@ -219,7 +208,7 @@ impl<'s> Study<'s> {
             };
             let (Some(before), Some(after)) = (nearest(0), nearest(1)) else { continue };
             likeness.alike += 1;
-            likeness.left_behind += u32::from(after > before && before <= SEQUENCE);
+            likeness.left_behind += u32::from(after > before && before <= self.moves.sequence);
             likeness.brought_together += u32::from(after == 0 && before > 0);
         }
         likeness
@@ -235,7 +224,7 @@ impl<'s> Study<'s> {
         let doubled = heard.into_iter().filter_map(|(voice, ways)| {
             let (way, count) =
                 ways.into_iter().min_by_key(|&(way, count)| (Reverse(count), way.1.abs(), way))?;
-            (count as f64 >= MOSTLY * struck as f64).then_some((voice, way, count))
+            (count as f64 >= self.moves.mostly * struck as f64).then_some((voice, way, count))
         });
         // A player before the rest of the orchestra; of several the one that doubles most; in score order.
         let (voice, (was, will_be), _) = doubled.min_by_key(|&(voice, _, count)| {

@@ -11,45 +11,15 @@ use super::register::Register;
 use super::search::{AtOctaves, Gap, OCTAVES, Strip, runs};
 use crate::finding::Severity;
 use crate::playing::{Desk, Section};
+use crate::profile::{MoveEvidence, MoveLimits};
 use crate::rules::{Family, note_faults_in};
 use crate::score::{Line, Played};
-
-/// How much the search minds, in hundredths of a nat: one nat makes a thing e times less likely. Tuned on
-/// displaced passages of real parts (`tests/displace.rs`); they judge no player.
-mod weight {
-    /// A moved passage that begins or ends where the line goes on.
-    pub(super) const SEAM: i64 = 200;
-    /// A moved passage that has one at one end only: a line that leaps once by an octave may well mean to.
-    pub(super) const ONE_SEAM: i64 = 800;
-    /// The smallest leap, in semitones, that a seam shows as: a minor sixth, since the line itself may have
-    /// stepped the other way.
-    pub(super) const SEAM_LEAP: i32 = 8;
-    /// A moved passage that begins or ends at a breath mark.
-    pub(super) const BREATH: i64 = 50;
-    /// A moved passage that begins or ends at a rest under a beam or a tuplet's bracket.
-    pub(super) const BEAT: i64 = 100;
-    /// A moved passage that goes on across a rest, and more for each quarter of it up to the longest.
-    pub(super) const ACROSS: f64 = 250.0;
-    pub(super) const ACROSS_A_QUARTER: f64 = 100.0;
-    pub(super) const ACROSS_LONGEST: f64 = 3.0;
-    /// A doubling whose octave changes from one note to the next.
-    pub(super) const BROKEN: i64 = 250;
-    /// Voices beyond this many tell nothing new.
-    pub(super) const VOICES: f64 = 3.0;
-    /// A note's distance to the other voices tells little beside its neighbour's.
-    pub(super) const DISTANCE: f64 = 0.3;
-    /// So do like figures.
-    pub(super) const FIGURES: f64 = 0.2;
-    /// So does the register it lies in.
-    pub(super) const REGISTER: f64 = 0.6;
-    /// A note that is moved: the longer a passage, the less likely it went astray as a whole.
-    pub(super) const MOVED: i64 = 20;
-}
 
 /// A line with what the strips cut from it have in common.
 pub(super) struct Ground<'a> {
     pub desk: &'a Desk<'a>,
     pub line: &'a Line,
+    pub moves: &'a MoveLimits,
     pub between: &'a [Between],
     pub leaps: &'a Leaps,
     pub company: &'a Company<'a>,
@@ -119,13 +89,15 @@ impl Home {
 
 /// How seldom each note of the chosen passages stands as it does, at each octave.
 pub(super) fn homes(
+    moves: &MoveLimits,
     line: &Line,
     company: &Company<'_>,
     figures: &Figures,
     asked: &[bool],
     chosen: &[bool],
 ) -> Vec<[Home; 5]> {
-    let register = Register::of(line);
+    let MoveLimits { prices, evidence, expected, .. } = moves;
+    let register = Register::of(line, expected);
     let mut elsewhere = company.elsewhere();
     let mut homes = vec![[Home::default(); 5]; line.played.len()];
     for passage in (0..line.passages.len()).filter(|&passage| chosen[passage]) {
@@ -145,10 +117,10 @@ pub(super) fn homes(
                     usual = usual.max(register.rarity(index, 0, &own));
                 }
                 Home {
-                    voices: among_voices(company.beside(index), &mut elsewhere, index, octaves),
-                    figures: (weight::FIGURES * likes.rarity(octaves)).round() as i64,
-                    register: (weight::REGISTER * usual).round() as i64,
-                    moved: if octaves == 0 { 0 } else { weight::MOVED },
+                    voices: among_voices(evidence, company.beside(index), &mut elsewhere, index, octaves),
+                    figures: (evidence.figures * likes.rarity(octaves, expected.figure_doubt)).round() as i64,
+                    register: (evidence.register * usual).round() as i64,
+                    moved: if octaves == 0 { 0 } else { prices.moved },
                 }
             });
         }
@@ -171,7 +143,13 @@ fn gain(homes: &[[Home; 5]], octaves: i8, of: impl Fn(&Home) -> i64) -> i64 {
     homes.iter().map(|home| of(&home[0]) - of(&home[which])).sum()
 }
 
-fn among_voices(beside: &[Beside], elsewhere: &mut Elsewhere<'_>, index: usize, octaves: i8) -> i64 {
+fn among_voices(
+    evidence: &MoveEvidence,
+    beside: &[Beside],
+    elsewhere: &mut Elsewhere<'_>,
+    index: usize,
+    octaves: i8,
+) -> i64 {
     if beside.is_empty() {
         return 0;
     }
@@ -180,7 +158,7 @@ fn among_voices(beside: &[Beside], elsewhere: &mut Elsewhere<'_>, index: usize, 
         .map(|beside| elsewhere.rarity(index, beside.voice, beside.above + 12 * i32::from(octaves)))
         .sum();
     let voices = beside.len() as f64;
-    (weight::DISTANCE * total * (weight::VOICES / voices).min(1.0)).round() as i64
+    (evidence.distance * total * (evidence.voices / voices).min(1.0)).round() as i64
 }
 
 /// Takes a played note up by octaves.
@@ -215,7 +193,7 @@ impl Ground<'_> {
         let mut strip = Strip {
             notes: notes.clone().map(|index| self.note(index)).collect(),
             gaps,
-            one_seam: weight::ONE_SEAM,
+            one_seam: self.moves.prices.one_seam,
         };
         // The leap in from the note before and out to the note behind belong to the first and last note.
         let rim = |strip: &mut Strip, at: usize, gap: &Gap, outward: i8| {
@@ -250,7 +228,7 @@ impl Ground<'_> {
             let warnings = mended_there.warnings + more(other_there.warnings, other.warnings);
             let cost = Cost {
                 errors: mended_there.errors + more(other_there.errors, other.errors),
-                risks: warnings + is_new + u32::from(octaves.abs() > 1),
+                risks: self.moves.prices.risk * i64::from(warnings + is_new + u32::from(octaves.abs() > 1)),
                 shape: self.homes[index][which].whole(),
                 remarks: mended_there.remarks + more(other_there.remarks, other.remarks),
                 moved: u32::from(octaves.unsigned_abs()),
@@ -316,23 +294,24 @@ impl Ground<'_> {
         let (note, next) = (&self.line.played[index], &self.line.played[index + 1]);
         let leap = semitones(note, next);
         let doubled = self.company.doubled(index);
+        let MoveLimits { prices, evidence, .. } = self.moves;
         let mut change = [0; 9];
         for (octaves, cost) in (-4..=4).zip(&mut change) {
             let kept = |(here, there): &(i32, i32)| there + 12 * octaves == *here;
             let broken = doubled.iter().filter(|ways| !ways.iter().any(kept)).count();
-            let broken = (broken as f64).min(weight::VOICES) as i64;
-            *cost = self.leaps.rarity(leap, leap + 12 * octaves, between) + weight::BROKEN * broken;
+            let broken = (broken as f64).min(evidence.voices) as i64;
+            *cost = self.leaps.rarity(leap, leap + 12 * octaves, between) + prices.broken * broken;
         }
         let cut = match between {
             Between::Bound => None,
-            Between::Nothing => (leap.abs() >= weight::SEAM_LEAP).then_some(weight::SEAM),
-            Between::Breath => Some(weight::BREATH),
+            Between::Nothing => (leap.abs() >= prices.seam_from).then_some(prices.seam),
+            Between::Breath => Some(prices.breath),
             Between::Rest(_) => Some(0),
-            Between::RestInBeat(_) => Some(weight::BEAT),
+            Between::RestInBeat(_) => Some(prices.beat),
         };
         let across = if let Between::Rest(quarters) = between {
-            let longer = quarters.min(weight::ACROSS_LONGEST);
-            (weight::ACROSS + weight::ACROSS_A_QUARTER * longer) as i64
+            let longer = quarters.min(prices.across_longest);
+            (prices.across as f64 + prices.across_quarter as f64 * longer) as i64
         } else {
             0
         };

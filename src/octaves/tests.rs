@@ -3,12 +3,18 @@
 use super::plan;
 use crate::finding::{PartMove, Standing};
 use crate::music::Onset;
+use crate::profile::{MoveLimits, shipped};
 use crate::rules::judge;
 use crate::rules::testing::{Scene, scene};
 use crate::score::{Clef, ClefChange, ClefSign};
 
 const TUBA: &str = "contrabass-tuba-c";
 const TROMBONE: &str = "tenor-bass-trombone";
+
+/// What the shipped limits say of moves.
+pub(super) fn limits() -> &'static MoveLimits {
+    &shipped().section().moves
+}
 
 fn moves(scene: &Scene) -> Vec<PartMove> {
     scene.judged(|section| plan(section, &mut judge(section)).moves)

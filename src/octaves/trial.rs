@@ -16,9 +16,6 @@ use crate::playing::Section;
 use crate::rules::{Family, RULES, Rule, judge, judge_excerpt};
 use crate::score::{Line, Played};
 
-/// Quarter notes that are heard on each side of the passages in which a move begins and ends.
-const AROUND: i64 = 8;
-
 /// A region with the notes it moves.
 pub(super) type Try = (Region, Vec<u32>);
 
@@ -137,7 +134,8 @@ struct Window {
 
 /// The windows around some regions, in order of time; none touches another.
 fn windows(section: &Section<'_>, tries: &[Try]) -> Vec<Window> {
-    let (before, behind) = (Length::whole_quarters(-AROUND), Length::whole_quarters(AROUND));
+    let heard = section.limits.moves.heard;
+    let (before, behind) = (Length::whole_quarters(-heard), Length::whole_quarters(heard));
     let mut single: Vec<Window> = tries
         .iter()
         .enumerate()

@@ -4,9 +4,6 @@ use std::ops::Range;
 
 use crate::score::Line;
 
-/// Notes of a passage that are heard apart from the rest of it: about the longest thought that goes astray alone.
-const STRETCH: usize = 24;
-
 /// A line in stretches: short passages, and pieces of long ones.
 #[derive(Clone, Debug)]
 pub(super) struct Stretches {
@@ -18,14 +15,15 @@ pub(super) struct Stretches {
 }
 
 impl Stretches {
-    pub(super) fn of(line: &Line) -> Stretches {
+    /// Stretches of no more than `notes` notes: what is heard apart from the rest of its passage.
+    pub(super) fn of(line: &Line, notes: usize) -> Stretches {
         let mut stretches = Stretches { around: Vec::new(), of_note: vec![0; line.played.len()] };
         for passage in &line.passages {
-            for from in passage.clone().step_by(STRETCH) {
-                let to = (from + STRETCH).min(passage.end);
+            for from in passage.clone().step_by(notes) {
+                let to = (from + notes).min(passage.end);
                 stretches.of_note[from..to].fill(stretches.around.len());
-                let before = from.saturating_sub(STRETCH).max(passage.start);
-                stretches.around.push(before..(to + STRETCH).min(passage.end));
+                let before = from.saturating_sub(notes).max(passage.start);
+                stretches.around.push(before..(to + notes).min(passage.end));
             }
         }
         stretches
@@ -46,10 +44,10 @@ mod tests {
     fn a_short_passage_is_no_witness_for_itself_and_a_long_one_is_beyond_its_next_stretches() {
         let long = "C3 ".repeat(100);
         let music = music(&format!("C3 D3 r/2 | {long}"));
-        let stretches = Stretches::of(&music.lines[0]);
+        let stretches = Stretches::of(&music.lines[0], 24);
         assert_eq!(stretches.around(1), 0..2);
-        assert_eq!(stretches.around(2), 2..2 + 2 * STRETCH);
-        assert_eq!(stretches.around(2 + STRETCH), 2..2 + 3 * STRETCH);
-        assert_eq!(stretches.around(101), 2 + 3 * STRETCH..102);
+        assert_eq!(stretches.around(2), 2..2 + 48);
+        assert_eq!(stretches.around(2 + 24), 2..2 + 72);
+        assert_eq!(stretches.around(101), 2 + 72..102);
     }
 }

@@ -419,10 +419,8 @@ pub struct SectionLimits {
     pub alone_below: Sounding,
     /// A low note carried by nobody: held at least this long.
     pub alone_longest: Seconds,
-    /// Semitones beyond which a leap that a move makes is for a person to look at.
-    pub move_leap: f64,
-    /// Players that are listened to beside a line that may move: those nearest on the page.
-    pub move_beside: usize,
+    /// When a passage moves, and how far.
+    pub moves: MoveLimits,
     /// At a change of horn or mute at least so many bars are wanted.
     pub change_bars: u32,
     /// Parts that were exported without their transposition.
@@ -431,6 +429,115 @@ pub struct SectionLimits {
     pub sources: BTreeMap<String, Source>,
     /// As in a profile.
     pub cited: Vec<(String, String)>,
+}
+
+/// What the search for octave moves goes by.
+#[derive(Clone, Copy, Debug)]
+pub struct MoveLimits {
+    /// Semitones beyond which a leap that a move makes is for a person to look at.
+    pub leap: f64,
+    /// Players that are listened to beside a line that may move: those nearest on the page.
+    pub beside: usize,
+    /// Passages that are looked at on each side of one that asks for a move.
+    pub around: usize,
+    /// Quarter notes of rest that no moved passage reaches across.
+    pub apart: f64,
+    /// Quarter notes of rest that part two moves by the same octave.
+    pub between: f64,
+    /// Quarter notes that are heard on each side of the passages in which a move is tried.
+    pub heard: i64,
+    /// A rest of this hides a leap.
+    pub hides: Seconds,
+    /// Notes of about the longest thought that goes astray alone.
+    pub stretch: usize,
+    /// Semitones within which the next figure of a sequence stands.
+    pub sequence: i32,
+    /// Share of the notes that both sound from which two voices are said to go together.
+    pub mostly: f64,
+    /// Share of them from which two players are said to be in each other's way.
+    pub often: f64,
+    /// What each thing costs in a plan.
+    pub prices: MovePrices,
+    /// What a note is heard by.
+    pub evidence: MoveEvidence,
+    /// What is taken for likely before anything is counted.
+    pub expected: MoveExpected,
+}
+
+/// What each thing costs in a plan, in hundredths of a nat: one nat makes a thing e times less likely to be meant.
+#[derive(Clone, Copy, Debug)]
+pub struct MovePrices {
+    /// A note that stays a risk, becomes one, or moves two octaves.
+    pub risk: i64,
+    /// A note that is moved.
+    pub moved: i64,
+    /// A moved passage that begins or ends where the line goes on.
+    pub seam: i64,
+    /// The narrowest leap, in semitones, that such a seam shows as.
+    pub seam_from: i32,
+    /// A moved passage that has a seam at one end only.
+    pub one_seam: i64,
+    /// A moved passage that begins or ends at a breath mark.
+    pub breath: i64,
+    /// A moved passage that begins or ends at a rest under a beam or a tuplet's bracket.
+    pub beat: i64,
+    /// A moved passage that goes on across a rest.
+    pub across: i64,
+    /// The same, more for each quarter of the rest.
+    pub across_quarter: i64,
+    /// Quarters of rest beyond which it costs no more.
+    pub across_longest: f64,
+    /// A doubling whose octave changes from one note to the next.
+    pub broken: i64,
+    /// By which a passage is more at home as written before a person has to look first.
+    pub at_home: i64,
+}
+
+/// How much each witness counts beside the leaps of a line, as shares.
+#[derive(Clone, Copy, Debug)]
+pub struct MoveEvidence {
+    /// A note's distance to the other voices.
+    pub distance: f64,
+    /// Voices beyond this many tell nothing new.
+    pub voices: f64,
+    /// The register of its line.
+    pub register: f64,
+    /// Like figures.
+    pub figures: f64,
+}
+
+/// What is taken for likely before anything is counted.
+#[derive(Clone, Copy, Debug)]
+pub struct MoveExpected {
+    /// Leaps in a line.
+    pub in_line: LeapsExpected,
+    /// Leaps over a rest.
+    pub over_rest: LeapsExpected,
+    /// Semitones within which two notes lie in the same place.
+    pub near: i32,
+    /// Semitones over which a line of which nothing is known may lie.
+    pub span: f64,
+    /// What a line of which nothing is known is taken for, as a count of its notes.
+    pub span_doubt: f64,
+    /// Distances to another player that are alike likely, in semitones.
+    pub distances: f64,
+    /// Distances to a voice that doubles that are alike likely, in octaves.
+    pub doublings: f64,
+    /// What a voice of which nothing is known is taken for, as a count of notes beside it.
+    pub distance_doubt: f64,
+    /// What is not known of like figures, as a count of them.
+    pub figure_doubt: f64,
+}
+
+/// How often a line leaps, before its leaps are counted.
+#[derive(Clone, Copy, Debug)]
+pub struct LeapsExpected {
+    /// Semitones by which a leap is wider and e times rarer.
+    pub scale: f64,
+    /// Share of leaps that are octaves, which come far oftener than their size would let expect.
+    pub octaves: f64,
+    /// Counted leaps that this weighs as much as.
+    pub doubt: f64,
 }
 
 /// Steps of the dynamic scale that weigh.

@@ -566,7 +566,126 @@ table!(SectionMoves {
     leap: SemitonesValue,
     /// Players that are listened to beside a line.
     beside: CountValue,
+    /// Passages that are looked at on each side of one that asks for a move.
+    around: PassagesValue,
+    /// Across so long a rest nothing moves as one.
+    apart: QuartersValue,
+    /// So long a rest parts two moves by the same octave.
+    between: QuartersValue,
+    /// What is heard on each side of a move that is tried.
+    heard: WholeQuartersValue,
+    /// So long a rest hides a leap.
+    hides: SecondsValue,
+    /// About the longest thought that goes astray alone.
+    stretch: NotesValue,
+    /// How far away the next figure of a sequence may stand.
+    sequence: WholeSemitonesValue,
+    /// Share of notes from which two voices go together.
+    mostly: ShareValue,
+    /// Share of notes from which two players are in each other's way.
+    often: ShareValue,
+    /// What each thing costs in a plan.
+    prices: MovePrices,
+    /// What a note is heard by.
+    evidence: MoveEvidence,
+    /// What is taken for likely before anything is counted.
+    expected: MoveExpected,
 });
+sourced!(PassagesValue {
+    /// A count of passages.
+    passages: At<u16>,
+});
+sourced!(QuartersValue {
+    /// Quarter notes.
+    quarters: At<f64>,
+});
+sourced!(WholeQuartersValue {
+    /// Quarter notes.
+    quarters: At<u16>,
+});
+sourced!(WholeSemitonesValue {
+    /// Semitones.
+    semitones: At<u8>,
+});
+sourced!(
+    /// In nats: what costs one nat is e times less likely to be meant.
+    MovePrices {
+        /// A note that stays a risk, becomes one, or moves two octaves.
+        risk: At<f64>,
+        /// A moved note.
+        moved: At<f64>,
+        /// A moved passage that begins or ends where the line goes on.
+        seam: SeamPrice,
+        /// A moved passage that does so at one end only.
+        one_seam: At<f64>,
+        /// A moved passage that begins or ends at a breath mark.
+        breath: At<f64>,
+        /// A moved passage that begins or ends at a rest under a beam or a tuplet's bracket.
+        beat: At<f64>,
+        /// A moved passage that goes on across a rest.
+        across: AcrossPrice,
+        /// A doubling whose octave changes from one note to the next.
+        broken: At<f64>,
+        /// By which a passage is more at home as written before a person looks first.
+        at_home: At<f64>,
+    }
+);
+table!(SeamPrice {
+    /// Nats.
+    nats: At<f64>,
+    /// Semitones of the narrowest leap it shows as.
+    from: At<u8>,
+});
+table!(AcrossPrice {
+    /// Nats.
+    nats: At<f64>,
+    /// More for each quarter of the rest.
+    each_quarter: At<f64>,
+    /// Quarters beyond which a rest costs no more.
+    longest: At<f64>,
+});
+sourced!(
+    /// How much what a note is heard by counts beside its leaps.
+    MoveEvidence {
+        /// Its distance to the other voices, a share.
+        distance: At<f64>,
+        /// Voices beyond this many tell nothing new.
+        voices: At<u16>,
+        /// The register of its line, a share.
+        register: At<f64>,
+        /// Like figures, a share.
+        figures: At<f64>,
+    }
+);
+table!(MoveExpected {
+    /// How steeply leaps become rarer with their size.
+    leaps: LeapsExpected,
+    /// Share of leaps that are octaves.
+    octaves: OctavesExpected,
+    /// Where a line may lie.
+    register: RegisterExpected,
+    /// How many distances to other voices are alike likely.
+    distances: DistancesExpected,
+    /// Counts that what is expected weighs as much as.
+    doubt: DoubtExpected,
+});
+sourced!(LeapsExpected { /// Semitones for a factor of e, in a line.
+    in_line: At<f64>, /// Behind a rest.
+    over_rest: At<f64>, });
+sourced!(OctavesExpected { /// In a line, a share.
+    in_line: At<f64>, /// Behind a rest, a share.
+    over_rest: At<f64>, });
+sourced!(RegisterExpected { /// Semitones within which two notes lie in the same place.
+    near: At<u8>, /// Semitones over which a line may lie.
+    span: At<u8>, });
+sourced!(DistancesExpected { /// Of players, in semitones.
+    players: At<u8>, /// Of voices that double, in octaves.
+    doublings: At<u8>, });
+sourced!(DoubtExpected { /// Leaps.
+    leaps: At<u16>, /// Notes beside other voices.
+    distances: At<u16>, /// Notes of the line.
+    register: At<u16>, /// Like figures.
+    figures: At<u16>, });
 sourced!(NotesValue {
     /// A count of notes.
     notes: At<u16>,

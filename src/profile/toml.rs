@@ -200,7 +200,7 @@ pub(super) fn seconds(at: &At<f64>) -> Checked<Seconds> {
     within(at, 0.0..=3600.0, "seconds from 0 to 3600").map(Seconds::new)
 }
 
-fn above_zero(at: &At<f64>) -> Checked<f64> {
+pub(super) fn above_zero(at: &At<f64>) -> Checked<f64> {
     within(at, f64::MIN_POSITIVE..=f64::MAX, "a number above 0")
 }
 
@@ -357,11 +357,10 @@ fn attachments(raw: &MechanismTable, open: Sounding) -> Checked<Vec<Attachment>>
     Ok(attachments)
 }
 
-fn at_least_one(at: &At<u8>) -> Checked<u8> {
-    match *at.get() {
-        0 => fault(at, Fault::Number { expected: "at least 1", found: 0.0 }),
-        count => Ok(count),
-    }
+/// A count of one or more.
+pub(super) fn at_least_one<N: Copy + Into<u16>>(at: &At<N>) -> Checked<N> {
+    let count = *at.get();
+    if count.into() > 0 { Ok(count) } else { fault(at, Fault::Number { expected: "at least 1", found: 0.0 }) }
 }
 
 fn range(raw: &RangeTable) -> Checked<Range> {
