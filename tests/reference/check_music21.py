@@ -9,6 +9,7 @@ note. Anything else that differs is an error, and so is a departure that explain
 
 import collections
 import copy
+import gc
 import hashlib
 import io
 import json
@@ -131,6 +132,8 @@ DECOY = "the first XML member of an .mxl is read, not the first rootfile of its 
 
 def main():
     options = arguments()
+    # music21 makes millions of small objects that live as long as their score: looking through them less often saves a fifth.
+    gc.set_threshold(200_000, 20, 100)
     jobs = [(options, name, str(path)) for name, path in named_scores()]
     explained, wrong, compared, agreed, unread = collections.Counter(), [], 0, 0, 0
     with multiprocessing.Pool(min(os.cpu_count() or 1, 8)) as pool:
