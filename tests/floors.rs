@@ -76,14 +76,26 @@ fn no_report_shows_a_clock() {
     refuse(&["report", "rules", "octaves", "playing", "finding"], &["SystemTime", "Instant::now"]);
 }
 
-/// No number that judges a player stands in Rust: in rules and in what players do only numbers of arithmetic are
-/// written out (a semitone's cents, an octave's semitones, a minute's seconds, per cent), and what is listed here.
+/// No number that judges a player or a page stands in Rust: in rules, in what players do and in what moves only numbers of
+/// arithmetic are written out (a semitone's cents, an octave's semitones, a minute's seconds, per cent), and what is listed here.
 #[test]
 fn no_trade_number_stands_in_a_rule() {
     const ARITHMETIC: &[&str] =
         &["0", "1", "2", "3", "12", "60", "100", "1200", "0.0", "1.0", "2.0", "12.0", "60.0", "100.0"];
-    // Tolerances of floats, places in an order of costs, fine units that make equal costs equal, a bound of a search.
+    // Tolerances of floats, places in an order of costs, fine units that make equal costs equal, a bound of a search; in
+    // what moves the five octaves and the nine ways between them, sizes of tables and halves of smoothing.
     const COUNTED: &[(&str, &[&str])] = &[
+        ("octaves/company.rs", &["0.25", "0.5", "48", "50"]),
+        ("octaves/figures.rs", &["6", "32"]),
+        ("octaves/leaps.rs", &["0.25", "0.5", "36"]),
+        ("octaves/plan.rs", &["16"]),
+        ("octaves/prove.rs", &["6"]),
+        ("octaves/register.rs", &["160"]),
+        ("octaves/revise.rs", &["9"]),
+        ("octaves/search.rs", &["4", "5", "9", "17"]),
+        ("octaves/seek.rs", &["5"]),
+        ("octaves/standing.rs", &["4"]),
+        ("octaves/strip.rs", &["4", "5", "9"]),
         ("playing/agility.rs", &["1e", "9"]),
         ("playing/breath/air.rs", &["1e", "9", "50"]),
         ("playing/breath/cheapest.rs", &["1000000"]),
@@ -95,7 +107,7 @@ fn no_trade_number_stands_in_a_rule() {
     ];
     let mut wrong = Vec::new();
     for (path, code) in sources() {
-        if !matches!(module_of(&path).as_deref(), Some("rules" | "playing")) {
+        if !matches!(module_of(&path).as_deref(), Some("rules" | "playing" | "octaves")) {
             continue;
         }
         let counted =
