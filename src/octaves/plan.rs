@@ -8,10 +8,12 @@ use super::region::Region;
 use super::seek::{NoteOf, Wishes};
 use super::trial::{
     Shifts, Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of, judged_around,
+    notes_around,
 };
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
 use crate::playing::Section;
+use crate::rules::judge;
 
 /// Rounds after which what is still in doubt is left for review.
 const ROUNDS: usize = 16;
@@ -19,7 +21,7 @@ const ROUNDS: usize = 16;
 /// Plans the octave moves of a section: gives each range or loudness finding that a move cures its move,
 /// and returns all moves, safe ones and those for review, by part and place.
 ///
-/// `findings` are those of [`judge`](crate::rules::judge) on the same section. A waived finding asks for no move, and its notes
+/// `findings` are those of [`judge`] on the same section. A waived finding asks for no move, and its notes
 /// stay where they are; a finding that is only a note asks for none either. One that asks and that no move
 /// serves is given a [`Standing::Manual`] move of no octaves, which says what else would help.
 ///
@@ -35,7 +37,7 @@ pub fn plan_weighed(
     findings: &mut [Finding],
     weigh: &dyn Fn(&mut Vec<Finding>),
 ) -> Revision {
-    let wishes = wishes(section, findings);
+    let wishes = wishes_of(section, findings);
     if wishes.asked.is_empty() {
         return Revision::default();
     }
@@ -43,13 +45,54 @@ pub fn plan_weighed(
     write_down(section, findings, &proved)
 }
 
-/// Proves moves until a second run would make no other: what it would add is added, what it would move again is left
-/// for review, and what brings trouble beyond its own window goes.
+/// Proves moves of which a second run makes no other. Where some were doubted, the second run is made: it comes to
+/// another page, and need not doubt what this one did. What then brings it to a move is left for review.
 fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Weigh<'_>) -> Vec<Proved> {
+    let mut held: BTreeSet<NoteOf> = BTreeSet::new();
+    for _ in 0..ROUNDS {
+        let (proved, any_doubt) = settle_without(section, before, wishes, weigh, &held);
+        let safe = safe_ones(&proved);
+        if safe.is_empty() || !any_doubt {
+            return proved;
+        }
+        let shifts = Shifts::of(safe.iter().map(|(region, notes)| (region, notes.as_slice())));
+        let moved = shifts.applied(section);
+        let mut findings = judge(&moved);
+        weigh(&mut findings);
+        let next = wishes_of(&moved, &findings);
+        let (again, _) = settle_without(&moved, &findings, &next, weigh, &BTreeSet::new());
+        let again = safe_ones(&again);
+        if again.is_empty() {
+            return proved;
+        }
+        let all: BTreeSet<NoteOf> =
+            proved.iter().filter(|known| known.is_safe()).flat_map(Proved::all_notes).collect();
+        let near = notes_around(section, &again, &all);
+        let near: Vec<&Proved> = proved
+            .iter()
+            .filter(|known| known.is_safe() && known.all_notes().any(|note| near.contains(&note)))
+            .collect();
+        held.extend(near.iter().flat_map(|known| known.all_notes()));
+        if near.is_empty() {
+            held.extend(all);
+        }
+    }
+    settle_without(section, before, wishes, weigh, &wishes.asked).0
+}
+
+/// Proves moves until what a second run would add is added, what it would move again is left for review, and what brings
+/// trouble beyond its own window goes. Moves of notes that are `held` are left for review. Also says whether any was.
+fn settle_without(
+    section: &Section<'_>,
+    before: &[Finding],
+    wishes: &Wishes,
+    weigh: Weigh<'_>,
+    held: &BTreeSet<NoteOf>,
+) -> (Vec<Proved>, bool) {
     let mut proved = Prover::of(section, wishes, weigh).prove();
     let found: BTreeSet<NoteOf> = proved.iter().flat_map(Proved::all_notes).collect();
     // Notes of which a second run would think otherwise: their moves depend on others.
-    let mut doubtful: BTreeSet<NoteOf> = BTreeSet::new();
+    let mut doubtful = held.clone();
     let (mut asked, mut made) = (wishes.asked.clone(), Vec::new());
     for _ in 0..ROUNDS {
         // What was found at once stays, to be looked at; what only a second run found was never there.
@@ -62,7 +105,7 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
         });
         let safe = safe_ones(&proved);
         if safe.is_empty() {
-            return proved;
+            return (proved, !doubtful.is_empty());
         }
         let shifts = Shifts::of(safe.iter().map(|(region, notes)| (region, notes.as_slice())));
         let moved = shifts.applied(section);
@@ -103,11 +146,11 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
             false
         });
         if doubtful.len() == known {
-            return proved;
+            return (proved, !doubtful.is_empty());
         }
     }
     proved.iter_mut().filter(|known| known.is_safe()).for_each(Proved::doubt);
-    proved
+    (proved, true)
 }
 
 /// The tries that only one of the two has.
@@ -128,7 +171,7 @@ fn safe_ones(proved: &[Proved]) -> Vec<Try> {
 /// touch are heard again.
 fn ask_again(moved: &Section<'_>, tries: &[Try], weigh: Weigh<'_>, asked: &mut BTreeSet<NoteOf>) {
     let findings = judged_around(moved, tries, weigh);
-    let now = wishes(moved, &findings).asked;
+    let now = wishes_of(moved, &findings).asked;
     for (region, notes) in tries {
         let line = &moved.desks[region.desk].lines[region.line];
         let passages = line.passage_of(region.first)..=line.passage_of(region.last);
@@ -143,7 +186,9 @@ fn ask_again(moved: &Section<'_>, tries: &[Try], weigh: Weigh<'_>, asked: &mut B
         }
     }
 }
-fn wishes(section: &Section<'_>, findings: &[Finding]) -> Wishes {
+
+/// What findings ask of the search.
+fn wishes_of(section: &Section<'_>, findings: &[Finding]) -> Wishes {
     let mut wishes = Wishes::default();
     for finding in findings {
         let Some(desk) = desk_of(section, finding) else { continue };

@@ -188,6 +188,21 @@ fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
     Section { score: section.score, desks, unrecognised: Vec::new(), limits: section.limits.clone() }
 }
 
+/// Those of some notes that are struck in the windows of some regions.
+pub(super) fn notes_around(
+    section: &Section<'_>,
+    tries: &[Try],
+    notes: &BTreeSet<NoteOf>,
+) -> BTreeSet<NoteOf> {
+    let windows = windows(section, tries);
+    let is_around = |&&(desk, note): &&NoteOf| {
+        let onset = section.desks[desk].part.notes[note as usize].onset;
+        let first = windows.partition_point(|window| window.to < onset);
+        windows.get(first).is_some_and(|window| window.from <= onset)
+    };
+    notes.iter().filter(is_around).copied().collect()
+}
+
 /// What is said around some regions, in their windows.
 pub(super) fn judged_around(section: &Section<'_>, tries: &[Try], weigh: Weigh<'_>) -> Vec<Finding> {
     let windows = windows(section, tries);
