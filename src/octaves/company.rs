@@ -1,5 +1,7 @@
 //! What sounds beside a line: how far it stands from the other players and from the voices that double it.
 
+use std::ops::Range;
+
 use super::witness::Stretches;
 use crate::playing::Section;
 use crate::profile::MoveExpected;
@@ -209,7 +211,17 @@ impl<'s> Company<'s> {
 
     /// Begins to ask how seldom the line stands as it does.
     pub(super) fn elsewhere(&self) -> Elsewhere<'_> {
-        Elsewhere { company: self, around: None, own: vec![Distances::NONE; self.voices.len()] }
+        let own = vec![Distances::NONE; self.voices.len()];
+        Elsewhere { company: self, around: None, own, of_all: false }
+    }
+
+    /// The same beside some notes of the line, of which none is a witness for any other.
+    pub(super) fn elsewhere_than(&self, notes: &[Range<usize>]) -> Elsewhere<'_> {
+        let mut own = vec![Distances::NONE; self.voices.len()];
+        let heard =
+            notes.iter().flat_map(|notes| &self.beside[self.begins[notes.start]..self.begins[notes.end]]);
+        heard.for_each(|beside| own[beside.voice].count(beside.above));
+        Elsewhere { company: self, around: None, own, of_all: true }
     }
 }
 
@@ -252,6 +264,8 @@ pub(super) struct Elsewhere<'c> {
     /// The stretch that is left out, and what is heard around it.
     around: Option<usize>,
     own: Vec<Distances>,
+    /// Whether that is the same for all notes.
+    of_all: bool,
 }
 
 impl Elsewhere<'_> {
@@ -259,7 +273,7 @@ impl Elsewhere<'_> {
     /// when notes are asked about in order.
     pub(super) fn rarity(&mut self, note: usize, voice: usize, above: i32) -> f64 {
         let stretch = self.company.stretches.of_note[note];
-        if self.around != Some(stretch) {
+        if !self.of_all && self.around != Some(stretch) {
             self.leave_out(stretch);
         }
         let (all, own) = (&self.company.distances[voice], &self.own[voice]);

@@ -28,8 +28,13 @@ impl Cost {
         Cost { errors: 0, risks: 0, shape, remarks: 0, moved: 0 }
     }
 
+    /// What stands in one sum, in hundredths of a nat.
+    pub(super) fn in_nats(self) -> i64 {
+        self.shape + self.risks
+    }
+
     fn in_order(&self) -> (u32, i64, u32, u32) {
-        (self.errors, self.shape + self.risks, self.remarks, self.moved)
+        (self.errors, self.in_nats(), self.remarks, self.moved)
     }
 }
 

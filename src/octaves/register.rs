@@ -1,6 +1,7 @@
 //! Where a line usually lies, heard from the rest of it.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use super::company::semitones;
 use crate::profile::MoveExpected;
@@ -12,8 +13,10 @@ const FARTHEST: usize = 160;
 /// How often a line stands at each height.
 #[derive(Clone, Debug)]
 pub(super) struct Register {
-    heights: Vec<i32>,
+    heights: Arc<[i32]>,
     near: Vec<u32>,
+    /// Notes that are counted.
+    counted: usize,
     expected: MoveExpected,
 }
 
@@ -22,17 +25,32 @@ impl Register {
     pub(super) fn of(line: &Line, expected: &MoveExpected) -> Register {
         let within = expected.near;
         let first = line.played.first();
-        let heights: Vec<i32> =
+        let heights: Arc<[i32]> =
             line.played.iter().map(|note| first.map_or(0, |first| semitones(first, note))).collect();
         let mut near = vec![0; 2 * FARTHEST];
-        for &height in &heights {
+        for &height in &*heights {
             for there in height - within..=height + within {
                 if let Some(count) = at(there).and_then(|at| near.get_mut(at)) {
                     *count += weight(within, there - height);
                 }
             }
         }
-        Register { heights, near, expected: *expected }
+        Register { counted: heights.len(), heights, near, expected: *expected }
+    }
+
+    /// The same without some notes.
+    pub(super) fn without(&self, notes: &[Range<usize>]) -> Register {
+        let mut rest = self.clone();
+        let within = self.expected.near;
+        for &height in notes.iter().flat_map(|notes| &self.heights[notes.clone()]) {
+            for there in height - within..=height + within {
+                if let Some(count) = at(there).and_then(|at| rest.near.get_mut(at)) {
+                    *count -= weight(within, there - height);
+                }
+            }
+            rest.counted -= 1;
+        }
+        rest
     }
 
     /// How seldom the line lies where a note would stand some octaves higher, in hundredths of a nat. Notes in
@@ -44,7 +62,7 @@ impl Register {
         let here: u32 = self.heights[own.clone()].iter().map(|other| weight(near, height - other)).sum();
         let whole =
             f64::from((0..=near).map(|away| weight(near, away) * if away == 0 { 1 } else { 2 }).sum::<u32>());
-        let others = (self.heights.len() - own.len()) as f64;
+        let others = (self.counted - own.len()) as f64;
         let share = (f64::from(all.saturating_sub(here)) / whole + span_doubt / span) / (others + span_doubt);
         -100.0 * share.ln()
     }

@@ -107,6 +107,17 @@ impl Gap {
 }
 
 impl Strip {
+    /// Leaves each note only the octave of a plan, and where it is.
+    pub(super) fn keep_to(&mut self, plan: &[i8]) {
+        for (note, &planned) in self.notes.iter_mut().zip(plan) {
+            for (which, octaves) in OCTAVES.into_iter().enumerate() {
+                if octaves != 0 && octaves != planned {
+                    note.costs[which] = None;
+                }
+            }
+        }
+    }
+
     /// The cheapest plan: octaves to move each note by, and what that costs. `None` when no plan is allowed.
     pub(super) fn cheapest(&self) -> Option<(Vec<i8>, Cost)> {
         let first = self.notes.first()?;

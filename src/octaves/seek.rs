@@ -10,8 +10,9 @@ use super::cuts::{Between, between};
 use super::figures::Figures;
 use super::leaps::Leaps;
 use super::region::Region;
-use super::search::{OCTAVES, runs};
-use super::strip::{Ground, Home, Loads, gain_in_figures, gain_in_register, homes, loads};
+use super::register::Register;
+use super::search::{OCTAVES, Strip, runs};
+use super::strip::{Ground, Home, Loads, Witnesses, gain_in_figures, gain_in_register, homes, loads};
 use crate::playing::{Desk, Section};
 use crate::profile::MoveLimits;
 use crate::score::{Line, Played};
@@ -74,6 +75,7 @@ struct Sought<'s> {
     between: Vec<Between>,
     leaps: Leaps,
     company: Company<'s>,
+    register: Register,
     figures: Figures,
     /// Notes that a finding asks to move, and notes meant as they stand.
     asked: Vec<bool>,
@@ -169,6 +171,7 @@ impl<'s> Sought<'s> {
             leaps: Leaps::of(here, &between, &section.limits.moves.expected),
             between,
             company,
+            register: Register::of(here, &section.limits.moves.expected),
             figures: Figures::default(),
             asked: among(&wishes.asked),
             meant: among(&wishes.meant),
@@ -190,7 +193,8 @@ impl<'s> Sought<'s> {
             chosen[passages.clone()].fill(true);
         }
         self.loads = loads(section, self.at.0, self.line, &chosen);
-        self.homes = homes(self.moves, self.line, &self.company, &self.figures, &self.asked, &chosen);
+        let mut witnesses = Witnesses::of(self.moves, &self.company, &self.register);
+        self.homes = homes(self.moves, self.line, &mut witnesses, &self.figures, &self.asked, &chosen);
         self.islands =
             ranges.into_iter().map(|passages| Island { passages, barred: Vec::new(), found: None }).collect();
     }
@@ -242,19 +246,29 @@ impl<'s> Sought<'s> {
             settled,
             barred,
             loads: &self.loads,
-            homes: &self.homes,
         };
-        let strip = ground.strip(notes.clone());
-        let Some((mut plan, _)) = strip.cheapest() else { return Vec::new() };
-        if ground.let_go(&strip, notes.start, &mut plan) && strip.cost_of(&plan).is_none() {
+        let cheapest = |strip: &Strip, homes: &[[Home; 5]]| {
+            let (mut plan, _) = strip.cheapest()?;
+            let is_other = ground.let_go(strip, notes.start, homes, &mut plan);
+            (!is_other || strip.cost_of(&plan).is_some()).then_some(plan)
+        };
+        let homes = &self.homes[notes.clone()];
+        let found = cheapest(&ground.strip(notes.clone(), homes), homes);
+        let Some(plan) = found.filter(|plan| plan.iter().any(|&octaves| octaves != 0)) else {
             return Vec::new();
-        }
+        };
+        let (homes, strip) = self.look_again(&ground, &notes, &plan);
+        let likelier = |shorter: &Vec<i8>| {
+            let prices = strip.cost_of(&plan).zip(strip.cost_of(shorter));
+            prices.is_some_and(|(all, some)| all.in_nats() - some.in_nats() >= self.moves.prices.shorter)
+        };
+        let plan = cheapest(&strip, &homes).filter(likelier).unwrap_or(plan);
         let mut regions = Vec::new();
         for (first, last, octaves) in runs(&plan) {
             // Where no plan is allowed without it (a note read by two), there is nothing to gain or lose.
             let without = strip.change(&plan, first..last + 1, 0);
             let odds = without.map_or(0, |(with, without)| without.shape - with.shape);
-            let there = &self.homes[first + notes.start..=last + notes.start];
+            let there = &homes[first..=last];
             let odds = odds - gain_in_figures(there, octaves);
             let gain = odds - gain_in_register(there, octaves);
             let (first, last) = (first + notes.start, last + notes.start);
@@ -267,6 +281,22 @@ impl<'s> Sought<'s> {
         let pieces =
             regions.into_iter().flat_map(|region| parted(&region, between, self.moves.between, cures));
         pieces.collect()
+    }
+
+    /// The strip of some notes once a plan says which went astray: all others are witnesses then, those of the same passage
+    /// too. Nothing else may move, so that a passage can only be found shorter.
+    fn look_again(&self, ground: &Ground<'_>, notes: &Range<usize>, plan: &[i8]) -> (Vec<[Home; 5]>, Strip) {
+        let astray =
+            runs(plan).into_iter().map(|(first, last, _)| first + notes.start..last + notes.start + 1);
+        let astray: Vec<Range<usize>> = astray.collect();
+        let mut homes = self.homes[notes.clone()].to_vec();
+        let mut witnesses = Witnesses::other_than(self.moves, &self.company, &self.register, &astray);
+        for index in astray.into_iter().flatten() {
+            witnesses.hear(index, self.asked[index], &mut homes[index - notes.start]);
+        }
+        let mut strip = ground.strip(notes.clone(), &homes);
+        strip.keep_to(plan);
+        (homes, strip)
     }
 }
 

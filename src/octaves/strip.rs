@@ -1,8 +1,9 @@
 //! A stretch of a line as the search sees it: what each note costs at each octave, and each gap.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
-use super::company::{Beside, Company, Elsewhere, semitones};
+use super::company::{Company, Elsewhere, semitones};
 use super::cost::Cost;
 use super::cuts::Between;
 use super::figures::{Figures, Likes};
@@ -31,8 +32,6 @@ pub(super) struct Ground<'a> {
     pub barred: &'a [u8],
     /// What the rules say of each note at each of [`OCTAVES`].
     pub loads: &'a [[Loads; 5]],
-    /// How seldom each note stands so at each of [`OCTAVES`].
-    pub homes: &'a [[Home; 5]],
 }
 
 /// What the rules say of one note at one octave: those of the families a move is made for, and the others.
@@ -91,41 +90,98 @@ impl Home {
 pub(super) fn homes(
     moves: &MoveLimits,
     line: &Line,
-    company: &Company<'_>,
+    witnesses: &mut Witnesses<'_>,
     figures: &Figures,
     asked: &[bool],
     chosen: &[bool],
 ) -> Vec<[Home; 5]> {
-    let MoveLimits { prices, evidence, expected, .. } = moves;
-    let register = Register::of(line, expected);
-    let mut elsewhere = company.elsewhere();
     let mut homes = vec![[Home::default(); 5]; line.played.len()];
     for passage in (0..line.passages.len()).filter(|&passage| chosen[passage]) {
         let notes = line.passages[passage].clone();
         // Like music at another octave is a reason where a note has to move anyway; nothing moves for that alone.
         let likes = if asked[notes.clone()].contains(&true) {
-            figures.likes_of(line, &notes, &company.stretches)
+            figures.likes_of(line, &notes, &witnesses.company.stretches)
         } else {
             vec![Likes::default(); notes.len()]
         };
         for (index, likes) in notes.zip(likes) {
-            homes[index] = OCTAVES.map(|octaves| {
-                let own = company.stretches.around(index);
-                let mut usual = register.rarity(index, octaves, &own);
-                // Where nothing is the matter with a note, that its line lies elsewhere is no reason to move it.
-                if !asked[index] {
-                    usual = usual.max(register.rarity(index, 0, &own));
-                }
-                Home {
-                    voices: among_voices(evidence, company.beside(index), &mut elsewhere, index, octaves),
-                    figures: (evidence.figures * likes.rarity(octaves, expected.figure_doubt)).round() as i64,
-                    register: (evidence.register * usual).round() as i64,
-                    moved: if octaves == 0 { 0 } else { prices.moved },
-                }
-            });
+            for (home, octaves) in homes[index].iter_mut().zip(OCTAVES) {
+                let figures = likes.rarity(octaves, moves.expected.figure_doubt);
+                home.figures = (moves.evidence.figures * figures).round() as i64;
+                home.moved = if octaves == 0 { 0 } else { moves.prices.moved };
+            }
+            witnesses.hear(index, asked[index], &mut homes[index]);
         }
     }
     homes
+}
+
+/// Who says where a note belongs: the voices beside the line and the register of the line, but for the notes that may
+/// have gone astray with it.
+pub(super) struct Witnesses<'c> {
+    evidence: MoveEvidence,
+    company: &'c Company<'c>,
+    elsewhere: Elsewhere<'c>,
+    register: Cow<'c, Register>,
+    /// Whether the notes that are no witnesses are left out already.
+    without: bool,
+}
+
+impl<'c> Witnesses<'c> {
+    /// For notes of which nothing is known yet: what lies around one is no witness for it.
+    pub(super) fn of(moves: &MoveLimits, company: &'c Company<'c>, register: &'c Register) -> Witnesses<'c> {
+        Witnesses {
+            evidence: moves.evidence,
+            company,
+            elsewhere: company.elsewhere(),
+            register: Cow::Borrowed(register),
+            without: false,
+        }
+    }
+
+    /// For some notes that are said to have gone astray: all the others are witnesses.
+    pub(super) fn other_than(
+        moves: &MoveLimits,
+        company: &'c Company<'c>,
+        register: &Register,
+        astray: &[Range<usize>],
+    ) -> Witnesses<'c> {
+        Witnesses {
+            evidence: moves.evidence,
+            company,
+            elsewhere: company.elsewhere_than(astray),
+            register: Cow::Owned(register.without(astray)),
+            without: true,
+        }
+    }
+
+    /// Says how seldom a note stands as it does at each octave; `asked`: a finding asks to move it.
+    pub(super) fn hear(&mut self, index: usize, asked: bool, home: &mut [Home; 5]) {
+        let own = if self.without { 0..0 } else { self.company.stretches.around(index) };
+        let as_written = self.register.rarity(index, 0, &own);
+        for (home, octaves) in home.iter_mut().zip(OCTAVES) {
+            let mut usual = self.register.rarity(index, octaves, &own);
+            // Where nothing is the matter with a note, that its line lies elsewhere is no reason to move it.
+            if !asked {
+                usual = usual.max(as_written);
+            }
+            home.voices = self.among_voices(index, octaves);
+            home.register = (self.evidence.register * usual).round() as i64;
+        }
+    }
+
+    fn among_voices(&mut self, index: usize, octaves: i8) -> i64 {
+        let beside = self.company.beside(index);
+        if beside.is_empty() {
+            return 0;
+        }
+        let up = 12 * i32::from(octaves);
+        let rarities =
+            beside.iter().map(|beside| self.elsewhere.rarity(index, beside.voice, beside.above + up));
+        let total: f64 = rarities.sum();
+        let known = (self.evidence.voices / beside.len() as f64).min(1.0);
+        (self.evidence.distance * total * known).round() as i64
+    }
 }
 
 /// What their register says for moving some notes by octaves, less what is said against moving any.
@@ -141,24 +197,6 @@ pub(super) fn gain_in_figures(homes: &[[Home; 5]], octaves: i8) -> i64 {
 fn gain(homes: &[[Home; 5]], octaves: i8, of: impl Fn(&Home) -> i64) -> i64 {
     let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
     homes.iter().map(|home| of(&home[0]) - of(&home[which])).sum()
-}
-
-fn among_voices(
-    evidence: &MoveEvidence,
-    beside: &[Beside],
-    elsewhere: &mut Elsewhere<'_>,
-    index: usize,
-    octaves: i8,
-) -> i64 {
-    if beside.is_empty() {
-        return 0;
-    }
-    let total: f64 = beside
-        .iter()
-        .map(|beside| elsewhere.rarity(index, beside.voice, beside.above + 12 * i32::from(octaves)))
-        .sum();
-    let voices = beside.len() as f64;
-    (evidence.distance * total * (evidence.voices / voices).min(1.0)).round() as i64
 }
 
 /// Takes a played note up by octaves.
@@ -187,11 +225,12 @@ pub(super) fn loads(section: &Section<'_>, desk: usize, line: &Line, chosen: &[b
 }
 
 impl Ground<'_> {
-    /// The strip of some neighbouring notes. Those around them stay where they are.
-    pub(super) fn strip(&self, notes: Range<usize>) -> Strip {
+    /// The strip of some neighbouring notes, of which `homes` says how seldom each stands so at each of [`OCTAVES`]. Those
+    /// around them stay where they are.
+    pub(super) fn strip(&self, notes: Range<usize>, homes: &[[Home; 5]]) -> Strip {
         let gaps = (notes.start..notes.end.saturating_sub(1)).map(|index| self.gap(index)).collect();
         let mut strip = Strip {
-            notes: notes.clone().map(|index| self.note(index)).collect(),
+            notes: notes.clone().zip(homes).map(|(index, home)| self.note(index, home)).collect(),
             gaps,
             one_seam: self.moves.prices.one_seam,
         };
@@ -213,7 +252,7 @@ impl Ground<'_> {
         strip
     }
 
-    fn note(&self, index: usize) -> AtOctaves {
+    fn note(&self, index: usize, home: &[Home; 5]) -> AtOctaves {
         let mut at = AtOctaves::default();
         let Loads { mended, other } = self.loads[index][0];
         for (which, octaves) in OCTAVES.into_iter().enumerate() {
@@ -229,7 +268,7 @@ impl Ground<'_> {
             let cost = Cost {
                 errors: mended_there.errors + more(other_there.errors, other.errors),
                 risks: self.moves.prices.risk * i64::from(warnings + is_new + u32::from(octaves.abs() > 1)),
-                shape: self.homes[index][which].whole(),
+                shape: home[which].whole(),
                 remarks: mended_there.remarks + more(other_there.remarks, other.remarks),
                 moved: u32::from(octaves.unsigned_abs()),
             };
@@ -243,15 +282,12 @@ impl Ground<'_> {
     /// Takes from the ends of each moved run the passages, parted by rests, that nothing is cured in and that are no
     /// more at home for it among the other voices: a smooth leap over a rest is no reason.
     /// Whether any was taken.
-    pub(super) fn let_go(&self, strip: &Strip, start: usize, plan: &mut [i8]) -> bool {
+    pub(super) fn let_go(&self, strip: &Strip, start: usize, homes: &[[Home; 5]], plan: &mut [i8]) -> bool {
         let mut any = false;
         for (first, last, octaves) in runs(plan) {
             let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
             let stays = |piece: &Range<usize>| {
-                let own = piece.clone().map(|index| {
-                    let index = index + start;
-                    self.homes[index][0].heard() - self.homes[index][which].heard()
-                });
+                let own = homes[piece.clone()].iter().map(|home| home[0].heard() - home[which].heard());
                 strip.notes[piece.clone()].iter().any(|note| note.cures[which]) || own.sum::<i64>() > 0
             };
             let rests = (first..last).filter(|&gap| self.between[gap + start].is_rest());

@@ -223,3 +223,16 @@ fn a_high_passage_stays_where_it_lies_when_only_its_end_went_astray() {
     assert_eq!(found, [(-1, 6)]);
     assert!(moves(&scene(TUBA, &music(home))).is_empty());
 }
+
+#[test]
+fn sound_notes_between_a_leap_and_a_stretch_astray_stay_above_their_neighbour() {
+    // The line leaps up a tenth by itself, well above its neighbour; four notes later it went astray. With those the
+    // four would come down smoothly, below the neighbour, where the line never lies elsewhere.
+    let before = "C4 D4 E4 D4 | C4 D4 E4 F4 | E4 D4 C4 B3 | A3 G3 F3 D3 |";
+    let astray = "E5 F5 E5 D5 | E5 D5 C5 D5 |";
+    let top = format!("mf {before} F4 E4 D4 C4 | {astray} E4 D4 C4 D4 | E4 D4 C4 D4 |");
+    let below = "A3 B3 C4 B3 | A3 B3 C4 D4 | C4 B3 A3 G3 | F3 E3 D3 B2 |";
+    let goes_on = "D4 C4 B3 A3 | C4 D4 C4 B3 | C4 B3 A3 B3 | C4 B3 A3 B3 | C4 B3 A3 B3 |";
+    let both = scene(TROMBONE, &top).and(TROMBONE, &format!("mf {below} {goes_on}"));
+    assert_eq!(shown(&both), ["-1 20-27 safe"]);
+}

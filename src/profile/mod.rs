@@ -489,6 +489,8 @@ pub struct MovePrices {
     pub across_longest: f64,
     /// A doubling whose octave changes from one note to the next.
     pub broken: i64,
+    /// By which a shorter passage is likelier, once all other notes of its line are witnesses, before that one moves instead.
+    pub shorter: i64,
     /// By which a passage is more at home as written before a person has to look first.
     pub at_home: i64,
 }

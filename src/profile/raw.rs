@@ -626,6 +626,8 @@ sourced!(
         across: AcrossPrice,
         /// A doubling whose octave changes from one note to the next.
         broken: At<f64>,
+        /// By which a shorter passage is likelier once all other notes of its line are heard.
+        shorter: At<f64>,
         /// By which a passage is more at home as written before a person looks first.
         at_home: At<f64>,
     }

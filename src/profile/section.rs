@@ -134,6 +134,7 @@ fn moves(raw: &SectionMoves) -> Checked<MoveLimits> {
             across_quarter: hundredths(&prices.across.each_quarter)?,
             across_longest: quarters(&prices.across.longest)?,
             broken: hundredths(&prices.broken)?,
+            shorter: hundredths(&prices.shorter)?,
             at_home: hundredths(&prices.at_home)?,
         },
         evidence: MoveEvidence {
