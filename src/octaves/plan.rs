@@ -7,8 +7,8 @@ use super::prove::{Proved, Prover};
 use super::region::Region;
 use super::seek::{NoteOf, Wishes};
 use super::trial::{
-    Shifts, Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of, judged_around,
-    notes_around,
+    Trial, Try, Verdict, Weigh, a_move_may_serve, asks_for_a_move, desk_of, judged_around, notes_around,
+    shifts_of,
 };
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
@@ -55,8 +55,7 @@ fn settle(section: &Section<'_>, before: &[Finding], wishes: &Wishes, weigh: Wei
         if safe.is_empty() || !any_doubt {
             return proved;
         }
-        let shifts = Shifts::of(safe.iter().map(|(region, notes)| (region, notes.as_slice())));
-        let moved = shifts.applied(section);
+        let moved = shifts_of(&safe).applied(section);
         let mut findings = judge(&moved);
         weigh(&mut findings);
         let next = wishes_of(&moved, &findings);
@@ -107,7 +106,7 @@ fn settle_without(
         if safe.is_empty() {
             return (proved, !doubtful.is_empty());
         }
-        let shifts = Shifts::of(safe.iter().map(|(region, notes)| (region, notes.as_slice())));
+        let shifts = shifts_of(&safe);
         let moved = shifts.applied(section);
         ask_again(&moved, &differing(&made, &safe), weigh, &mut asked);
         asked.retain(|note| !wishes.meant.contains(note));

@@ -6,7 +6,7 @@ use super::region::Region;
 use super::search::OCTAVES;
 use super::seek::{Barred, NoteOf, Seeker, Wishes};
 use super::standing::{Opinion, Study};
-use super::trial::{Bench, Shifts, Try, Verdict, Weigh};
+use super::trial::{Bench, Try, Verdict, Weigh, shifts_of};
 use crate::playing::Section;
 
 /// Rounds after which what still fails is dropped.
@@ -175,7 +175,7 @@ impl<'s> Prover<'s> {
     }
 
     fn opinions(&self, tries: &[Try]) -> Vec<Opinion> {
-        let shifts = Shifts::of(tries.iter().map(|(region, notes)| (region, notes.as_slice())));
+        let shifts = shifts_of(tries);
         let octaves_of = |desk: usize, line: usize, played: usize| {
             shifts.at(desk, self.section.desks[desk].lines[line].played[played].chain[0])
         };

@@ -422,7 +422,8 @@ impl<'t> Trial<'t> {
     }
 }
 
-fn shifts_of(tries: &[Try]) -> Shifts {
+/// The octaves that some tries move by.
+pub(super) fn shifts_of(tries: &[Try]) -> Shifts {
     Shifts::of(tries.iter().map(|(region, notes)| (region, notes.as_slice())))
 }
 
