@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used)] // A test that cannot read has nothing to say.
 #![allow(clippy::format_push_string, clippy::format_collect)] // Small scores, made where they can be read.
 
+use std::fmt::Write as _;
 use std::io::{Cursor, Read, Write};
 use std::path::Path;
 
@@ -399,35 +400,101 @@ fn number(name: &str, otherwise: u32) -> u32 {
     std::env::var(name).ok().and_then(|number| number.parse().ok()).unwrap_or(otherwise)
 }
 
+/// Revises a score and looks at the copy: only octave digits differ, what a move was to clear is gone, and nothing is
+/// moved again. Gives how many moves were made, and how many there were.
+fn keeps_its_promises(bytes: &[u8]) -> (usize, usize) {
+    let (document, score, _, revision) = checked(bytes);
+    let copy = revise(&document, &score, &revision, false).unwrap();
+    if copy.applied.is_empty() {
+        assert_eq!(copy.bytes, bytes);
+    }
+    let (there, _, left, again) = checked(&copy.bytes);
+    assert_eq!(without_octaves(there.text()), without_octaves(document.text()));
+    // Every digit that differs is one of a moved note.
+    let moved: usize = copy.applied.iter().map(|made| made.octave_move.notes.len()).sum();
+    let differing = there.text().bytes().zip(document.text().bytes()).filter(|(a, b)| a != b).count();
+    assert_eq!(differing, moved);
+    for made in &copy.applied {
+        let promised = |finding: &&Finding| {
+            finding.part == Some(made.part)
+                && made.octave_move.clears.contains(&finding.rule)
+                && finding.notes.iter().any(|note| made.octave_move.notes.contains(note))
+        };
+        assert!(!left.iter().any(|finding| promised(&finding)), "{:?}", left.iter().find(promised));
+    }
+    let standing: Vec<_> =
+        again.moves.iter().filter(|made| made.octave_move.standing == Standing::Safe).collect();
+    assert!(standing.is_empty(), "moved again: {standing:?}");
+    (copy.applied.len(), revision.moves.len())
+}
+
+/// Two parts of quarters strewn over the two lowest octaves, a rest here and there: whatever moves, more than one rule has
+/// something to say of it.
+fn strewn(seed: u64, bars: usize) -> String {
+    let parts = ["Tuba", "Bass Trombone"];
+    let mut text = r#"<score-partwise version="4.0"><part-list>"#.to_owned();
+    for (index, name) in parts.iter().enumerate() {
+        write!(text, r#"<score-part id="P{index}"><part-name>{name}</part-name></score-part>"#).unwrap();
+    }
+    text += "</part-list>";
+    for index in 0..parts.len() as u64 {
+        let mut state = seed * 1000 + index;
+        // Knuth's constants.
+        let mut below = |bound: u64| {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) % bound
+        };
+        write!(text, r#"<part id="P{index}">"#).unwrap();
+        for bar in 1..=bars {
+            write!(text, r#"<measure number="{bar}">"#).unwrap();
+            if bar == 1 {
+                text += "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>";
+            }
+            if below(4) == 0 {
+                let mark = ["p", "mf", "f", "ff"][below(4) as usize];
+                write!(
+                    text,
+                    "<direction><direction-type><dynamics><{mark}/></dynamics></direction-type></direction>"
+                )
+                .unwrap();
+            }
+            for _ in 0..4 {
+                if below(8) == 0 {
+                    text += "<note><rest/><duration>1</duration></note>";
+                    continue;
+                }
+                let step = ["C", "D", "E", "F", "G", "A", "B"][below(7) as usize];
+                let octave = 1 + below(2);
+                write!(text, "<note><pitch><step>{step}</step><octave>{octave}</octave></pitch><duration>1</duration></note>").unwrap();
+            }
+            text += "</measure>";
+        }
+        text += "</part>";
+    }
+    text + "</score-partwise>"
+}
+
+#[test]
+fn where_moves_hang_together_most_are_made_all_the_same() {
+    let pages = (1..=u64::from(number("STREWN_PAGES", 4)))
+        .map(|seed| (seed, keeps_its_promises(strewn(seed, 30).as_bytes())));
+    let (mut made, mut all) = (0, 0);
+    for (seed, page) in pages {
+        assert_ne!(page.0, 0, "seed {seed}: none of {} moves made", page.1);
+        made += page.0;
+        all += page.1;
+    }
+    assert!(4 * made > 3 * all, "{made} of {all} moves made");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: number("COPIES_CASES", 60), rng_seed: RngSeed::Fixed(number("COPIES_SEED", 1).into()), failure_persistence: None, max_shrink_iters: number("COPIES_SHRINK", 60), ..ProptestConfig::default() })]
 
     #[test]
     fn a_copy_of_any_score_keeps_what_its_moves_promise(made in made()) {
         let bytes = made.bytes();
-        let (document, score, findings, revision) = checked(&bytes);
-        let copy = revise(&document, &score, &revision, false).unwrap();
-        if copy.applied.is_empty() {
-            prop_assert_eq!(&copy.bytes, &bytes);
-        }
-        let (there, _, left, again) = checked(&copy.bytes);
-        prop_assert_eq!(without_octaves(there.text()), without_octaves(document.text()));
-        // Every digit that differs is one of a moved note.
-        let moved: usize = copy.applied.iter().map(|made| made.octave_move.notes.len()).sum();
-        let differing = there.text().bytes().zip(document.text().bytes()).filter(|(a, b)| a != b).count();
-        prop_assert_eq!(differing, moved);
-        for made in &copy.applied {
-            let promised = |finding: &&Finding| {
-                finding.part == Some(made.part)
-                    && made.octave_move.clears.contains(&finding.rule)
-                    && finding.notes.iter().any(|note| made.octave_move.notes.contains(note))
-            };
-            prop_assert!(!left.iter().any(|finding| promised(&finding)), "{:?}", left.iter().find(promised));
-        }
-        let standing: Vec<_> =
-            again.moves.iter().filter(|made| made.octave_move.standing == Standing::Safe).collect();
-        prop_assert!(standing.is_empty(), "moved again: {standing:?}");
-
+        keeps_its_promises(&bytes);
+        let (document, score, findings, _) = checked(&bytes);
         let marks = Document::open(marked(&document, &score, &findings).unwrap()).unwrap();
         prop_assert_eq!(marks.unmarked().unwrap(), bytes);
     }

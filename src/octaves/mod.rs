@@ -8,6 +8,7 @@
 mod plan;
 mod prove;
 mod seek;
+mod settle;
 mod trial;
 
 mod company;

@@ -188,21 +188,6 @@ fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
     Section { score: section.score, desks, unrecognised: Vec::new(), limits: section.limits.clone() }
 }
 
-/// Those of some notes that are struck in the windows of some regions.
-pub(super) fn notes_around(
-    section: &Section<'_>,
-    tries: &[Try],
-    notes: &BTreeSet<NoteOf>,
-) -> BTreeSet<NoteOf> {
-    let windows = windows(section, tries);
-    let is_around = |&&(desk, note): &&NoteOf| {
-        let onset = section.desks[desk].part.notes[note as usize].onset;
-        let first = windows.partition_point(|window| window.to < onset);
-        windows.get(first).is_some_and(|window| window.from <= onset)
-    };
-    notes.iter().filter(is_around).copied().collect()
-}
-
 /// What is said around some regions, in their windows.
 pub(super) fn judged_around(section: &Section<'_>, tries: &[Try], weigh: Weigh<'_>) -> Vec<Finding> {
     let windows = windows(section, tries);
@@ -346,34 +331,19 @@ impl<'t> Trial<'t> {
     /// What is said of a region, by its index.
     pub(super) fn verdict(&self, index: usize) -> Verdict {
         let (region, notes) = &self.tries[index];
-        let about = |about: &BTreeMap<NoteOf, Vec<usize>>| -> BTreeSet<usize> {
-            notes.iter().filter_map(|&note| about.get(&(region.desk, note))).flatten().copied().collect()
-        };
-        let (before, after) = (about(&self.about_before), about(&self.about_after));
-        let still = |finding: &Finding| {
-            after.iter().map(|&index| &self.after[index]).filter(|later| later.rule == finding.rule).any(
-                |later| {
-                    let here = |note: &u32| {
-                        notes.binary_search(note).is_ok() && later.notes.binary_search(note).is_ok()
-                    };
-                    finding.notes.iter().any(here)
-                },
-            )
-        };
-        let (mut clears, mut leaves, mut weight, mut strains) = (Vec::new(), Vec::new(), None, true);
-        for finding in before.iter().map(|&index| &self.before[index]) {
-            if still(finding) {
-                leaves.push(finding.rule);
-            } else {
-                clears.push(finding.rule);
-                if asks_for_a_move(finding) {
-                    weight = weight.max(Some(finding.severity));
-                    strains &= Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Range)
-                        && finding.severity < Severity::Error;
-                }
-            }
+        let (before, after) = self.said_of(index);
+        let asked =
+            before.iter().map(|&index| &self.before[index]).filter(|finding| asks_for_a_move(finding));
+        let mut cured = asked.filter(|finding| !self.is_still_said(finding, notes, &after)).peekable();
+        if cured.peek().is_none() {
+            return Verdict::Fails(Vec::new());
         }
-        let Some(weight) = weight else { return Verdict::Fails(Vec::new()) };
+        let (mut weight, mut strains) = (Severity::Note, true);
+        for finding in cured {
+            weight = weight.max(finding.severity);
+            strains &= Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Range)
+                && finding.severity < Severity::Error;
+        }
         // Where the line is likelier for it, how players then stand to each other is what the score means.
         let bears = |finding: &Finding| is_of_section(finding) && region.gain > 0;
         // A rule that hears more than one note may speak of other notes of the passage now, for what was the matter
@@ -407,6 +377,25 @@ impl<'t> Trial<'t> {
         if !culprits.is_empty() {
             return Verdict::Fails(culprits.into_iter().collect());
         }
+        let (clears, leaves) = self.outcome(index);
+        if clears.is_empty() {
+            Verdict::Fails(Vec::new())
+        } else {
+            Verdict::Clears { clears, leaves, strains }
+        }
+    }
+
+    /// What was said of a region and no longer is, and what is still, by the names of the rules.
+    pub(super) fn outcome(&self, index: usize) -> (Vec<&'static str>, Vec<&'static str>) {
+        let (before, after) = self.said_of(index);
+        let notes = &self.tries[index].1;
+        let before = before.into_iter().map(|index| &self.before[index]);
+        let (still, cleared): (Vec<&Finding>, Vec<&Finding>) =
+            before.partition(|finding| self.is_still_said(finding, notes, &after));
+        let names = |findings: Vec<&Finding>| -> Vec<&'static str> {
+            findings.into_iter().map(|finding| finding.rule).collect()
+        };
+        let (mut clears, mut leaves) = (names(cleared), names(still));
         // What is said of other notes of the passage afterwards is not cleared either.
         leaves.extend(after.iter().map(|&index| self.after[index].rule).filter(|rule| clears.contains(rule)));
         clears.retain(|rule| !leaves.contains(rule));
@@ -414,11 +403,25 @@ impl<'t> Trial<'t> {
             rules.sort_by_key(|name| RULES.iter().position(|rule| rule.name == *name));
             rules.dedup();
         }
-        if clears.is_empty() {
-            Verdict::Fails(Vec::new())
-        } else {
-            Verdict::Clears { clears, leaves, strains }
-        }
+        (clears, leaves)
+    }
+
+    /// What is said of a region before and after, by index.
+    fn said_of(&self, index: usize) -> (BTreeSet<usize>, BTreeSet<usize>) {
+        let (region, notes) = &self.tries[index];
+        let about = |about: &BTreeMap<NoteOf, Vec<usize>>| -> BTreeSet<usize> {
+            notes.iter().filter_map(|&note| about.get(&(region.desk, note))).flatten().copied().collect()
+        };
+        (about(&self.about_before), about(&self.about_after))
+    }
+
+    /// Whether the rule of a finding about some of these notes says the same of one of them `after`.
+    fn is_still_said(&self, finding: &Finding, notes: &[u32], after: &BTreeSet<usize>) -> bool {
+        let same = after.iter().map(|&index| &self.after[index]).filter(|later| later.rule == finding.rule);
+        let here = |later: &Finding, note: &u32| {
+            notes.binary_search(note).is_ok() && later.notes.binary_search(note).is_ok()
+        };
+        same.into_iter().any(|later| finding.notes.iter().any(|note| here(later, note)))
     }
 }
 
@@ -434,7 +437,12 @@ pub(super) fn asks_for_a_move(finding: &Finding) -> bool {
 
 /// Whether its family is one that octave moves are made for.
 pub(super) fn a_move_may_serve(finding: &Finding) -> bool {
-    Rule::named(finding.rule).is_some_and(|rule| moves_serve(rule.family))
+    is_served(finding.rule)
+}
+
+/// Whether octave moves are made for a rule.
+pub(super) fn is_served(rule: &str) -> bool {
+    Rule::named(rule).is_some_and(|rule| moves_serve(rule.family))
 }
 
 /// The desk that a finding is about, by index.
