@@ -881,13 +881,13 @@ fn a_baseline_that_is_none_is_told() {
 // ---- the other commands ----
 
 #[test]
-fn breaths_and_horns_are_listed_for_people_and_scripts() {
+fn breaths_and_instruments_are_listed_for_people_and_scripts() {
     let folder = Folder::new();
     folder
         .write("a.musicxml", &sound())
         .write("b.musicxml", &sound())
         .write("flute.musicxml", &score(&[("Flute", &[("F5", "")])]));
-    for command in ["breaths", "horns"] {
+    for command in ["breaths", "instruments"] {
         let all: &[&str] = if command == "breaths" { &["--all"] } else { &[] };
         let table = folder.run(&[&[command, "a.musicxml"], all].concat()).ends_with(0).out;
         assert!(table.contains("Tuba"), "{table}");
@@ -899,12 +899,27 @@ fn breaths_and_horns_are_listed_for_people_and_scripts() {
     }
     let easy = folder.run(&["breaths", "a.musicxml"]).ends_with(0).out;
     assert_eq!(easy, "1 easy breath in rests not shown (--all)\n");
-    let bring = folder.run(&["horns", "a.musicxml", "b.musicxml"]).ends_with(0).out;
+    let bring = folder.run(&["instruments", "a.musicxml", "b.musicxml"]).ends_with(0).out;
     assert!(bring.contains("\nall of 2 cues  Tuba"), "{bring}");
     folder.run(&["breaths", "flute.musicxml"]).fails_with("no low-brass part is recognised");
-    let kits = folder.run(&["horns", ".", "--format", "json"]).ends_with(0).out;
+    let kits = folder.run(&["instruments", ".", "--format", "json"]).ends_with(0).out;
     let kits: Value = serde_json::from_str(&kits).unwrap();
     assert_eq!((&kits[0]["cue"], &kits[1]["cue"]), (&"a.musicxml".into(), &"b.musicxml".into()));
+}
+
+#[test]
+fn old_names_of_command_rule_and_setting_go_on_working() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound()).write(
+        "lowbrass.toml",
+        "[levels]\nhorn-change-too-quick = 'off'\n[[part]]\nname = 'Tuba'\nhorns = ['bass-tuba-f']\n",
+    );
+    let now = folder.run(&["instruments", "a.musicxml"]).ends_with(0).out;
+    assert_eq!(folder.run(&["horns", "a.musicxml"]).ends_with(0).out, now);
+    assert!(!folder.run(&["--help"]).ends_with(0).out.contains("horns"));
+    let settings = folder.run(&["settings"]).ends_with(0).out;
+    assert!(settings.contains("instruments bass-tuba-f"), "{settings}");
+    assert!(folder.run(&["rules", "horn-change-too-quick"]).out.contains("instrument-change-too-quick"));
 }
 
 #[test]
@@ -936,7 +951,7 @@ fn notes_are_listed_as_they_were_read() {
 fn a_part_that_is_not_there_is_told_with_the_nearest_name_by_every_command() {
     let folder = Folder::new();
     folder.write("a.musicxml", &sound());
-    for command in ["check", "notes", "breaths", "horns"] {
+    for command in ["check", "notes", "breaths", "instruments"] {
         folder
             .run(&[command, "a.musicxml", "--part", "Tbua"])
             .fails_with("no part is called 'Tbua'; did you mean 'Tuba'?");
@@ -1010,7 +1025,7 @@ fn examples_in(help: &str) -> Vec<String> {
 fn every_example_of_the_help_texts_runs() {
     let program = Path::new(cargo_bin!("lowbrass"));
     let path = format!("{}:{}", program.parent().unwrap().display(), std::env::var("PATH").unwrap());
-    let commands = "check notes breaths horns rules profiles init settings schema completions man";
+    let commands = "check notes breaths instruments rules profiles init settings schema completions man";
     for command in std::iter::once("").chain(commands.split(' ')) {
         let folder = Folder::new();
         for name in ["cue.musicxml", "cue3.musicxml", "cues/cue3.musicxml"] {

@@ -13,7 +13,7 @@ use lowbrass::finding::{Finding, Revision, Standing};
 use lowbrass::music::Onset;
 use lowbrass::musicxml::{Document, Edit};
 use lowbrass::octaves::{marked, plan, revise};
-use lowbrass::playing::{Desk, HornInHand, RecognisedBy, Section};
+use lowbrass::playing::{Desk, InstrumentInHand, RecognisedBy, Section};
 use lowbrass::profile::Profiles;
 use lowbrass::rules::judge;
 use lowbrass::score::{Score, lines};
@@ -93,11 +93,12 @@ fn planned(bytes: &[u8]) -> (Document, Score, Vec<Finding>, Revision) {
     let document = Document::open(bytes.to_vec()).unwrap();
     let score = document.read(&|parts| vec![true; parts.len()]).unwrap();
     let (findings, revision) = {
-        let horn = HornInHand { from: Onset::START, profile: profiles.named("contrabass-tuba-c").unwrap() };
+        let instrument =
+            InstrumentInHand { from: Onset::START, profile: profiles.named("contrabass-tuba-c").unwrap() };
         let desk = Desk {
             part: &score.parts[0],
             lines: lines(&score.parts[0], &score),
-            horns: vec![horn],
+            instruments: vec![instrument],
             also: Vec::new(),
             recognised_by: RecognisedBy::Name,
             players: 1,

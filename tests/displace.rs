@@ -17,7 +17,7 @@ use lowbrass::finding::{Finding, Revision, Severity, Standing};
 use lowbrass::music::Sounding;
 use lowbrass::musicxml::{Document, Edit};
 use lowbrass::octaves::{plan, revise};
-use lowbrass::playing::{Desk, HornInHand, RecognisedBy, Section};
+use lowbrass::playing::{Desk, InstrumentInHand, RecognisedBy, Section};
 use lowbrass::profile::Profiles;
 use lowbrass::rules::{Family, Rule, judge, note_faults_in};
 use lowbrass::score::{Line, Part, Played, Score, lines};
@@ -90,7 +90,7 @@ fn section<'s>(score: &'s Score, profiles: &Profiles) -> Section<'s> {
         Desk {
             part,
             lines: lines(part, score),
-            horns: vec![HornInHand { from: lowbrass::music::Onset::START, profile }],
+            instruments: vec![InstrumentInHand { from: lowbrass::music::Onset::START, profile }],
             also: Vec::new(),
             recognised_by: RecognisedBy::Name,
             players: 1,

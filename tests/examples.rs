@@ -224,7 +224,7 @@ fn the_walk_through_the_examples_shows_real_output() {
     fs::remove_file(demo.path().join("1m3-fog-signal.revised.musicxml")).unwrap();
     step("## The clean cue", &["check", "1m5-slack-water.musicxml"], 0);
     step("## Where a player breathes", &["breaths", "1m5-slack-water.musicxml", "--part", "P5"], 0);
-    step("## What to bring", &["horns", "."], 0);
+    step("## What to bring", &["instruments", "."], 0);
     step(
         "## In a build\n\nThe line of [workflow.yml](lighthouse-survey/workflow.yml). What stood when the baseline was made is \
          accepted; only what is new fails.",

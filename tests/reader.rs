@@ -209,26 +209,29 @@ fn two_players_whom_the_part_list_names_read_a_staff_together() {
 }
 
 #[test]
-fn another_horn_is_asked_for_by_element_and_by_words() {
+fn another_instrument_is_asked_for_by_element_and_by_words() {
     let score = fixture("B2");
     let asked: Vec<(u32, Asks)> =
         score.parts[0].directions.iter().map(|direction| (direction.bar, direction.asks.clone())).collect();
-    assert_eq!(asked, [(1, Asks::Horn("Cimbasso".to_owned())), (2, Asks::Horn("Tuba".to_owned()))]);
+    assert_eq!(
+        asked,
+        [(1, Asks::Instrument("Cimbasso".to_owned())), (2, Asks::Instrument("Tuba".to_owned()))]
+    );
 }
 
 #[test]
-fn where_one_of_two_players_changes_horns_the_desk_keeps_its_own() {
+fn where_one_of_two_players_changes_instruments_the_desk_keeps_its_own() {
     let score = fixture("B4");
     let profiles = Profiles::embedded().unwrap();
     let recogniser = Recogniser::new(&profiles, None);
     let section = seat(&score, &recogniser, &Casting::default(), profiles.section());
     let desk = &section.desks[0];
-    let names = |horns: Vec<&str>| horns.join(" ");
+    let names = |instruments: Vec<&str>| instruments.join(" ");
     assert_eq!(
-        names(desk.horns.iter().map(|horn| horn.profile.name.as_str()).collect()),
+        names(desk.instruments.iter().map(|instrument| instrument.profile.name.as_str()).collect()),
         "contrabass-tuba-c"
     );
-    assert_eq!(names(desk.also.iter().map(|horn| horn.name.as_str()).collect()), "cimbasso-f");
+    assert_eq!(names(desk.also.iter().map(|instrument| instrument.name.as_str()).collect()), "cimbasso-f");
 }
 
 #[test]

@@ -284,11 +284,11 @@ fn told<'s>(desk: &'s Desk<'s>, score: &Score) -> report::Desk<'s> {
     }
     let end = score.bars.last().map_or(Onset::START, |bar| bar.start + bar.length);
     let whole = score.tempo.lasting(Onset::START, end.since(Onset::START)).get();
-    let first_horn = desk.horn_at(Onset::START);
+    let first_instrument = desk.instrument_at(Onset::START);
     report::Desk {
         part: &desk.part.info,
-        profile: &first_horn.name,
-        read_as: &first_horn.a_title,
+        profile: &first_instrument.name,
+        read_as: &first_instrument.a_title,
         recognised_by: desk.recognised_by.word(),
         notes: u32::try_from(played().count()).unwrap_or(u32::MAX),
         lowest: played().map(|note| note.sounding).min(),

@@ -44,12 +44,13 @@ pub(super) fn interest(parts: &[PartInfo], room: &Room, orders: &Orders) -> Vec<
     let recogniser = recogniser(room);
     let casting = casting(parts, &recogniser, room, orders);
     let verdicts = recogniser.recognise_all(parts, &casting);
-    let is_read =
-        |(part, verdict): (&PartInfo, &Verdict)| verdict.is_horn() || orders.all_parts && orders.wants(part);
+    let is_read = |(part, verdict): (&PartInfo, &Verdict)| {
+        verdict.is_instrument() || orders.all_parts && orders.wants(part)
+    };
     parts.iter().zip(&verdicts).map(is_read).collect()
 }
 
-/// The players of a score with their horns.
+/// The players of a score with their instruments.
 pub fn seat<'s>(score: &'s Score, room: &Room, orders: &Orders) -> Section<'s> {
     let recogniser = recogniser(room);
     let parts = infos(score);
@@ -100,9 +101,9 @@ pub(super) fn casting(parts: &[PartInfo], recogniser: &Recogniser, room: &Room, 
     let meant = meant(parts, &verdicts, orders);
     for ((part, verdict), is_meant) in parts.iter().zip(verdicts).zip(meant) {
         let Some(told) = casting.parts.get_mut(&part.index) else { continue };
-        if let Verdict::Horn { profile, by, also } = verdict {
+        if let Verdict::Instrument { profile, by, also } = verdict {
             told.profile = Some((profile, by));
-            told.horns.extend(also);
+            told.instruments.extend(also);
         }
         match &orders.instrument {
             Some(profile) if is_meant => {
@@ -126,8 +127,9 @@ fn meant(parts: &[PartInfo], verdicts: &[Verdict], orders: &Orders) -> Vec<bool>
     }
     let Some(wanted) = &orders.instrument else { return vec![false; parts.len()] };
     let of = |is_meant: &dyn Fn(&Verdict) -> bool| verdicts.iter().map(is_meant).collect::<Vec<bool>>();
-    let of_family =
-        of(&|verdict| matches!(verdict, Verdict::Horn { profile, .. } if profile.family == wanted.family));
+    let of_family = of(
+        &|verdict| matches!(verdict, Verdict::Instrument { profile, .. } if profile.family == wanted.family),
+    );
     if of_family.contains(&true) {
         return of_family;
     }
@@ -146,7 +148,7 @@ fn by_settings(part: &PartInfo, room: &Room) -> PartCasting {
             Some(Instrument::Profile(name)) => known(name).map(|profile| (profile, RecognisedBy::Settings)),
             _ => None,
         },
-        horns: said.horns.iter().filter_map(known).collect(),
+        instruments: said.instruments.iter().filter_map(known).collect(),
         mutes: said.mutes.clone(),
         players: said.players,
         breath: said.breath,
@@ -176,8 +178,8 @@ mod tests {
         let desks = section.desks.iter();
         desks
             .map(|desk| {
-                let horn = &desk.horns[0].profile.name;
-                format!("{}: {horn}, {}", desk.part.info.name, desk.recognised_by.word())
+                let instrument = &desk.instruments[0].profile.name;
+                format!("{}: {instrument}, {}", desk.part.info.name, desk.recognised_by.word())
             })
             .collect()
     }
@@ -256,7 +258,7 @@ mod tests {
         room.settings.parts = vec![PartSettings {
             name: Pattern::new("Tuba 2").unwrap(),
             instrument: Some(Instrument::Profile("cimbasso-f".to_owned())),
-            horns: vec!["bass-tuba-f".to_owned()],
+            instruments: vec!["bass-tuba-f".to_owned()],
             mutes: None,
             players: Some(2),
             breath: Some(1.2),

@@ -1,4 +1,5 @@
-//! Staves that two instruments' players share, written out: a part for each, so that each is judged by its own horn.
+//! Staves that two instruments' players share, written out: a part for each, so that each is judged by its own
+//! instrument.
 
 use std::sync::Arc;
 
@@ -7,7 +8,7 @@ use super::seating::{self, Orders};
 use crate::profile::{Casting, Profile, RecognisedBy, Recogniser, Verdict};
 use crate::score::{Note, Part, PartInfo, Score, Share, Sharing};
 
-/// The score with every shared staff written out. One on which a single player may change horns ("Bass Trombone /
+/// The score with every shared staff written out. One on which a single player may change instruments ("Bass Trombone /
 /// Tuba", one note at a time) is left as it is, and so is one that the settings or `--as` give an instrument.
 pub(super) fn written_out(mut score: Score, room: &Room, orders: &Orders) -> Score {
     let recogniser = seating::recogniser(room);
@@ -49,7 +50,7 @@ fn shares_of(part: &Part, recogniser: &Recogniser) -> Vec<Share> {
     }
 }
 
-/// The horn of each share, told as the part list would read with all of them in it.
+/// The instrument of each share, told as the part list would read with all of them in it.
 fn profiles_of(score: &Score, shares: &[Vec<Share>], recogniser: &Recogniser) -> Vec<Vec<Arc<Profile>>> {
     let mut list: Vec<PartInfo> = Vec::new();
     let mut places: Vec<Vec<usize>> = Vec::new();
@@ -62,11 +63,11 @@ fn profiles_of(score: &Score, shares: &[Vec<Share>], recogniser: &Recogniser) ->
         places.push(if shares.is_empty() { Vec::new() } else { (from..list.len()).collect() });
     }
     let verdicts = recogniser.recognise_all(&list, &Casting::default());
-    let horn = |place: &usize| match &verdicts[*place] {
-        Verdict::Horn { profile, .. } => Some(Arc::clone(profile)),
+    let instrument = |place: &usize| match &verdicts[*place] {
+        Verdict::Instrument { profile, .. } => Some(Arc::clone(profile)),
         _ => None,
     };
-    places.iter().map(|places| places.iter().filter_map(horn).collect()).collect()
+    places.iter().map(|places| places.iter().filter_map(instrument).collect()).collect()
 }
 
 /// The parts of the list counted anew; what names a part by its place follows.
@@ -94,8 +95,8 @@ struct Seated<'r> {
 
 impl Sharing for Seated<'_> {
     fn called_on(&self, words: &str) -> Option<usize> {
-        let horn = self.recogniser.recognise_words(words, None)?;
-        self.profiles.iter().position(|profile| profile.family == horn.family)
+        let instrument = self.recogniser.recognise_words(words, None)?;
+        self.profiles.iter().position(|profile| profile.family == instrument.family)
     }
 
     fn off(&self, share: usize, note: &Note) -> f64 {
@@ -115,7 +116,7 @@ mod tests {
         let section = seat(score, &room(), orders);
         let show = |desk: &crate::playing::Desk<'_>| {
             let notes: Vec<String> = desk.part.notes.iter().map(|note| note.sounding.to_string()).collect();
-            format!("{} {}: {}", desk.part.info.name, desk.horns[0].profile.name, notes.join(" "))
+            format!("{} {}: {}", desk.part.info.name, desk.instruments[0].profile.name, notes.join(" "))
         };
         section.desks.iter().map(show).collect()
     }
@@ -159,12 +160,12 @@ mod tests {
     }
 
     #[test]
-    fn a_staff_that_the_settings_give_to_one_horn_stays_one_part() {
+    fn a_staff_that_the_settings_give_to_one_instrument_stays_one_part() {
         let mut room = room();
         room.settings.parts = vec![PartSettings {
             name: Pattern::new("Trombone 3*").unwrap(),
             instrument: Some(Instrument::Profile("contrabass-tuba-c".to_owned())),
-            horns: Vec::new(),
+            instruments: Vec::new(),
             mutes: None,
             players: None,
             breath: None,
@@ -186,7 +187,7 @@ mod tests {
     }
 
     #[test]
-    fn one_player_who_may_change_horns_is_one_part() {
+    fn one_player_who_may_change_instruments_is_one_part() {
         let score = read(&[("Bass Trombone / Tuba", &["F2", "F1"])]);
         assert_eq!(desks(&score, &Orders::default()), ["Bass Trombone / Tuba bass-trombone: F2 F1"]);
     }

@@ -43,8 +43,9 @@ pub(crate) enum Command {
     Notes(NotesArgs),
     /// Show where each player breathes, and what is left
     Breaths(BreathsArgs),
-    /// Which horn for which passage, where to change, and what to bring
-    Horns(HornsArgs),
+    /// Which instrument for which passage, where to change, and what to bring
+    #[command(alias = "horns")]
+    Instruments(InstrumentsArgs),
     /// List the rules, or show one rule's page
     Rules(RulesArgs),
     /// List the instruments, or show one with its registers and sources
@@ -237,13 +238,13 @@ pub(crate) struct BreathsArgs {
     pub(crate) format: PlanFormat,
 }
 
-/// `lowbrass horns`
+/// `lowbrass instruments`
 #[derive(Debug, Args)]
 #[command(after_long_help = "\
 Examples:
-  lowbrass horns cue3.musicxml  # which horn for which passage
-  lowbrass horns cues           # what to bring for all")]
-pub(crate) struct HornsArgs {
+  lowbrass instruments cue3.musicxml  # which one for which passage
+  lowbrass instruments cues           # what to bring for all")]
+pub(crate) struct InstrumentsArgs {
     /// Scores, folders or globs, or - for standard input
     #[arg(value_name = "SCORE|FOLDER", required = true, value_hint = ValueHint::AnyPath)]
     pub(crate) scores: Vec<PathBuf>,

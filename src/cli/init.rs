@@ -70,9 +70,9 @@ impl Seen {
                     seen.scores += 1;
                     for desk in &seat(&score, &room, &orders).desks {
                         let name = desk.part.info.name.trim();
-                        if let (false, Some(horn)) = (name.is_empty(), desk.horns.first()) {
+                        if let (false, Some(instrument)) = (name.is_empty(), desk.instruments.first()) {
                             let read_as = seen.parts.entry(name.to_owned()).or_default();
-                            *read_as.entry(horn.profile.name.clone()).or_default() += 1;
+                            *read_as.entry(instrument.profile.name.clone()).or_default() += 1;
                         }
                     }
                 }
@@ -164,13 +164,13 @@ const HEAD: &str = "\
 # unusual-clef = \"off\"
 
 # The parts, by name (* and ? stand for any letters or one), and what is known of each: the instrument
-# (\"none\" where it is no low brass), other horns within reach, mutes at hand, players, breath. Of several
+# (\"none\" where it is no low brass), other instruments within reach, mutes at hand, players, breath. Of several
 # entries that fit a part the first counts. 'lowbrass profiles' lists the instruments.
 ";
 
 const TAIL: &str = "
 # What more can be said of a part, in its entry:
-# horns = [\"bass-tuba-f\"]
+# instruments = [\"bass-tuba-f\"]
 # mutes = [\"straight\"]
 # players = 2
 # breath = 1.0

@@ -7,8 +7,8 @@ mod args;
 mod breaths;
 mod check;
 mod completions;
-mod horns;
 mod init;
+mod instruments;
 mod man;
 mod notes;
 mod profiles;
@@ -65,7 +65,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Check(args) => check::run(args),
         Command::Notes(args) => notes::run(args),
         Command::Breaths(args) => breaths::run(args),
-        Command::Horns(args) => horns::run(args),
+        Command::Instruments(args) => instruments::run(args),
         Command::Rules(args) => rules::run(args),
         Command::Profiles(args) => profiles::run(args),
         Command::Init(args) => init::run(args),

@@ -93,8 +93,8 @@ fn rows(settings: &Settings) -> Vec<Row> {
             Some(Instrument::None) => said.push("no low brass".to_owned()),
             None => {}
         }
-        if !part.horns.is_empty() {
-            said.push(format!("horns {}", part.horns.join(" ")));
+        if !part.instruments.is_empty() {
+            said.push(format!("instruments {}", part.instruments.join(" ")));
         }
         if let Some(mutes) = &part.mutes {
             let mutes: Vec<&str> = mutes.iter().map(|mute| mute.name()).collect();

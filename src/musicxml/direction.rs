@@ -259,7 +259,7 @@ impl PartReader<'_> {
         self.instrument = u16::try_from(index).ok();
         let name = self.instruments[index].name.clone();
         if !name.is_empty() {
-            self.ask(aim, &name.clone(), Asks::Horn(name));
+            self.ask(aim, &name.clone(), Asks::Instrument(name));
         }
     }
 
@@ -424,12 +424,12 @@ mod tests {
     }
 
     #[test]
-    fn an_instrument_change_names_the_horn_and_its_notes() {
+    fn an_instrument_change_names_the_instrument_and_its_notes() {
         let content =
             [note("C2", 4, ""), "<sound><instrument-change id='I2'/></sound>".to_owned(), note("C2", 4, "")];
         let part = bar(&content.concat());
         assert_eq!(part.notes[1].instrument, Some(1));
-        assert_eq!(part.directions[0].asks, Asks::Horn("Cimbasso".into()));
+        assert_eq!(part.directions[0].asks, Asks::Instrument("Cimbasso".into()));
         assert_eq!(part.directions[0].onset, Onset::START + Length::QUARTER);
     }
 

@@ -1,4 +1,4 @@
-//! What words above the staff mean: dynamics, hairpins, tempo, mutes, horns, players, effects, waivers.
+//! What words above the staff mean: dynamics, hairpins, tempo, mutes, instruments, players, effects, waivers.
 //!
 //! In goes the text of one `words` element; out come its meanings in the order they stand. A word that asks
 //! nothing of the reader (an expression mark, a sentence) yields nothing: a missed word costs less than one

@@ -13,7 +13,7 @@ pub(super) fn to_redraw(desk: &Desk<'_>, moved: &[Played], octaves: i8) -> Optio
         return Some(format!("an {} line stands over it", octave_line(line)));
     }
     let crowded = notes().filter_map(|played| {
-        let notation = &desk.horn_at(played.onset).notation;
+        let notation = &desk.instrument_at(played.onset).notation;
         let clef = desk.part.clef_at(played.onset, desk.first_note(played).staff)?;
         let before = clef.ledger_lines(played.written)?;
         let written = played.written.up_octaves(octaves);

@@ -157,7 +157,7 @@ fn the_doubling_is_named() {
 
 #[test]
 fn where_no_octave_serves_the_finding_says_what_else() {
-    // From C-sharp 1 to F4 in one slur: every octave is beyond the horn at one end or the other.
+    // From C-sharp 1 to F4 in one slur: every octave is beyond the instrument at one end or the other.
     let wide = scene(TUBA, "ff (C1 C2 C3 C4 F4) |");
     wide.judged(|section| {
         let mut findings = judge(section);

@@ -177,7 +177,7 @@ fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
         desks.push(crate::playing::Desk {
             part: desk.part,
             lines,
-            horns: desk.horns.clone(),
+            instruments: desk.instruments.clone(),
             also: desk.also.clone(),
             recognised_by: desk.recognised_by,
             players: desk.players,

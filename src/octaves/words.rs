@@ -23,8 +23,8 @@ pub(super) fn manual(finding: &Finding) -> OctaveMove {
 pub(super) fn in_short(rule: &str) -> &'static str {
     match rule {
         "too-loud-for-register" | "hit-too-low" => "No octave serves: softer, or double it above",
-        "too-soft-for-register" => "No octave serves: louder, or another horn",
-        _ => "No octave serves: another horn, or a rest",
+        "too-soft-for-register" => "No octave serves: louder, or another instrument",
+        _ => "No octave serves: another instrument, or a rest",
     }
 }
 
@@ -34,8 +34,10 @@ fn what_else(rule: &str) -> &'static str {
             "no octave serves the passage: mark it softer, or let another instrument double it an octave above"
         }
         "too-soft-for-register" => {
-            "no octave serves the passage: mark it louder, or give it to a horn at home in that register"
+            "no octave serves the passage: mark it louder, or give it to an instrument at home in that register"
         }
-        _ => "no octave serves the passage: give it to a horn at home in that register, or let it rest there",
+        _ => {
+            "no octave serves the passage: give it to an instrument at home in that register, or let it rest there"
+        }
     }
 }

@@ -29,7 +29,7 @@ pub struct Leap {
 }
 
 /// The shortest tongued note at a pitch: the tongue's limit (double where that is usual) or the cycles the pitch needs to be
-/// heard, whichever is longer, times the horn's slowness.
+/// heard, whichever is longer, times the instrument's slowness.
 pub fn shortest(profile: &Profile, pitch: Sounding) -> Seconds {
     let agility = &profile.agility;
     let tongue = agility.double_tongue.unwrap_or(agility.single_tongue).get();
@@ -79,12 +79,12 @@ fn to_next(line: &Line, index: usize) -> Option<Seconds> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::playing::testing::{horn, pitch};
+    use crate::playing::testing::{instrument, pitch};
     use crate::score::testing::music;
 
     const TUBA: &str = "contrabass-tuba-c";
 
-    /// Which notes of a line are too short for a horn.
+    /// Which notes of a line are too short for an instrument.
     fn short(profile: &Profile, text: &str) -> Vec<usize> {
         let music = music(text);
         let line = &music.lines[0];
@@ -105,7 +105,7 @@ mod tests {
             ("Bb1", 86.0),
             ("F3", 83.0),
         ] {
-            let found = shortest(&horn(TUBA), pitch(name)).get() * 1000.0;
+            let found = shortest(&instrument(TUBA), pitch(name)).get() * 1000.0;
             assert!((found - milliseconds).abs() < 0.6, "{name}: {found:.1} ms");
         }
     }
@@ -113,17 +113,17 @@ mod tests {
     #[test]
     fn sixteenths_at_120_are_too_fast_on_d1_and_not_on_e1() {
         // 125 ms against 5 / 36.71 Hz = 136 ms and 5 / 41.20 Hz = 121 ms.
-        assert_eq!(short(&horn(TUBA), "=120 mf D1/1/4 D1 D1 D1"), [0, 1, 2]);
-        assert!(short(&horn(TUBA), "=120 mf E1/1/4 E1 E1 E1").is_empty());
+        assert_eq!(short(&instrument(TUBA), "=120 mf D1/1/4 D1 D1 D1"), [0, 1, 2]);
+        assert!(short(&instrument(TUBA), "=120 mf E1/1/4 E1 E1 E1").is_empty());
     }
 
     #[test]
     fn f1_speaks_in_sixteenths_at_120_and_no_longer_at_132() {
         // 125 ms ≥ 114.5 ms > 113.6 ms; C1 needs 153 ms: in 125 ms it has 4.1 cycles.
-        assert!(short(&horn(TUBA), "=120 mf F1/1/4 F1 F1").is_empty());
-        assert_eq!(short(&horn(TUBA), "=132 mf F1/1/4 F1 F1"), [0, 1]);
+        assert!(short(&instrument(TUBA), "=120 mf F1/1/4 F1 F1").is_empty());
+        assert_eq!(short(&instrument(TUBA), "=132 mf F1/1/4 F1 F1"), [0, 1]);
         let music = music("=120 mp C1/1/4 C1");
-        let found = too_short(&music.lines[0], 0, &horn(TUBA)).unwrap();
+        let found = too_short(&music.lines[0], 0, &instrument(TUBA)).unwrap();
         assert!(found.pipe && (found.cycles - 4.1).abs() < 0.05);
     }
 
@@ -131,27 +131,27 @@ mod tests {
     fn a_contrabass_slide_is_half_as_fast_again() {
         // Sixteenths of Bb1 at 160: 94 ms against 86 ms, and 129 ms where all takes half as long again.
         let text = "=160 mf Bb1/1/4 Bb1 Bb1";
-        assert!(short(&horn(TUBA), text).is_empty());
-        assert_eq!(short(&horn("contrabass-trombone-b-flat"), text), [0, 1]);
+        assert!(short(&instrument(TUBA), text).is_empty());
+        assert_eq!(short(&instrument("contrabass-trombone-b-flat"), text), [0, 1]);
     }
 
     #[test]
     fn slurred_notes_and_the_last_of_a_run_are_free() {
-        assert!(short(&horn(TUBA), "=120 mf (D1/1/4 E1 D1 E1) r/2 D1/1/4").is_empty());
-        assert_eq!(short(&horn(TUBA), "=120 mf (D1/1/4 E1) D1 D1"), [2]);
+        assert!(short(&instrument(TUBA), "=120 mf (D1/1/4 E1 D1 E1) r/2 D1/1/4").is_empty());
+        assert_eq!(short(&instrument(TUBA), "=120 mf (D1/1/4 E1) D1 D1"), [2]);
     }
 
     #[test]
     fn light_eighths_over_the_whole_compass_are_free() {
         // Common practice, no source: soft light lines are playable over the whole range.
-        assert!(short(&horn(TUBA), "=120 p F1/1/2 A1 C2 F2 A2 C3 F3 A3 C4").is_empty());
+        assert!(short(&instrument(TUBA), "=120 p F1/1/2 A1 C2 F2 A2 C3 F3 A3 C4").is_empty());
     }
 
     #[test]
     fn a_tenth_in_sixteenths_is_too_wide_and_an_octave_is_not() {
         let leaps = |text: &str| {
             let music = music(text);
-            (0..3).filter_map(|index| leap(&music.lines[0], index, &horn(TUBA))).collect::<Vec<_>>()
+            (0..3).filter_map(|index| leap(&music.lines[0], index, &instrument(TUBA))).collect::<Vec<_>>()
         };
         let wide = leaps("=120 mf F1/1/4 A2 F1 A2");
         assert_eq!(wide.len(), 3);

@@ -1,4 +1,4 @@
-//! A part with the players who read it and the horns in their hands; all of them are the section.
+//! A part with the players who read it and the instruments in their hands; all of them are the section.
 
 use std::sync::Arc;
 
@@ -13,26 +13,26 @@ pub struct Desk<'s> {
     pub part: &'s Part,
     /// One for each player who reads notes of their own.
     pub lines: Vec<Line>,
-    /// The horn in hand from each place on, in order; the first is there from the start.
-    pub horns: Vec<HornInHand>,
-    /// Other horns within reach (settings): a passage that suits one of them draws no remark about range.
+    /// The instrument in hand from each place on, in order; the first is there from the start.
+    pub instruments: Vec<InstrumentInHand>,
+    /// Other instruments within reach (settings): a passage that suits one of them draws no remark about range.
     pub also: Vec<Arc<Profile>>,
-    /// How the first horn was known.
+    /// How the first instrument was known.
     pub recognised_by: RecognisedBy,
     /// How many players read the part.
     pub players: u8,
     /// A player's breath against the profile's; 1 is the profile's own.
     pub breath: f64,
-    /// The mutes the player has (settings); `None`: those that exist for the horn.
+    /// The mutes the player has (settings); `None`: those that exist for the instrument.
     pub mutes: Option<Vec<Mute>>,
 }
 
-/// A horn from a place on.
+/// An instrument from a place on.
 #[derive(Clone, Debug)]
-pub struct HornInHand {
+pub struct InstrumentInHand {
     /// From here.
     pub from: Onset,
-    /// This horn.
+    /// This instrument.
     pub profile: Arc<Profile>,
 }
 
@@ -45,7 +45,7 @@ pub struct Section<'s> {
     pub desks: Vec<Desk<'s>>,
     /// Parts that may be low brass and could not be told for sure, in score order; they are not judged.
     pub unrecognised: Vec<Unrecognised>,
-    /// Limits that belong to no one horn.
+    /// Limits that belong to no one instrument.
     pub limits: Arc<SectionLimits>,
 }
 
@@ -59,10 +59,10 @@ pub struct Unrecognised {
 }
 
 impl Desk<'_> {
-    /// The horn in hand at a place.
-    pub fn horn_at(&self, place: Onset) -> &Arc<Profile> {
-        let index = self.horns.partition_point(|horn| horn.from <= place).saturating_sub(1);
-        &self.horns[index].profile
+    /// The instrument in hand at a place.
+    pub fn instrument_at(&self, place: Onset) -> &Arc<Profile> {
+        let index = self.instruments.partition_point(|instrument| instrument.from <= place).saturating_sub(1);
+        &self.instruments[index].profile
     }
 
     /// The written note a played one begins with.

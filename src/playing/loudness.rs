@@ -7,7 +7,7 @@ use crate::music::{Dynamic, Seconds};
 use crate::profile::Profile;
 use crate::score::Played;
 
-/// What a note asks, beside what the horn gives at its pitch.
+/// What a note asks, beside what the instrument gives at its pitch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Asked {
     /// The loudest that is asked anywhere in the note: level, attack, or where a hairpin leads.
@@ -74,13 +74,13 @@ pub fn low_hit(played: &Played, profile: &Profile) -> Option<LowHit> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::playing::testing::horn;
+    use crate::playing::testing::instrument;
     use crate::score::testing::music;
 
     /// Steps over the ceiling and under the floor of the first note.
     fn steps(text: &str) -> (i32, i32) {
         let music = music(text);
-        asked(&music.lines[0].played[0], &horn("contrabass-tuba-c"))
+        asked(&music.lines[0].played[0], &instrument("contrabass-tuba-c"))
             .map(|asked| (asked.over, asked.under))
             .unwrap()
     }
@@ -117,14 +117,14 @@ mod tests {
     #[test]
     fn before_any_mark_nothing_is_asked() {
         let music = music("D1");
-        assert_eq!(asked(&music.lines[0].played[0], &horn("contrabass-tuba-c")), None);
+        assert_eq!(asked(&music.lines[0].played[0], &instrument("contrabass-tuba-c")), None);
     }
 
     #[test]
     fn a_short_loud_accent_answers_too_late_where_the_ceiling_is_low() {
         let hit = |text: &str| {
             let music = music(text);
-            low_hit(&music.lines[0].played[0], &horn("contrabass-tuba-c"))
+            low_hit(&music.lines[0].played[0], &instrument("contrabass-tuba-c"))
         };
         // Common practice: short accented tutti hits. D1 gives mf, B1 gives ff.
         let found = hit("=120 f D1/1/2>").unwrap();

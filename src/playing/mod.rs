@@ -1,4 +1,4 @@
-//! What players can do with a part: loudness, breath, slide, valves, agility, horn choice, doublings.
+//! What players can do with a part: loudness, breath, slide, valves, agility, instrument choice, doublings.
 //!
 //! In go a score and profiles, out come answers; every function is pure and none knows rules or words.
 
@@ -7,7 +7,7 @@ pub mod breath;
 mod desk;
 pub mod doublings;
 pub mod harmony;
-pub mod horns;
+pub mod instruments;
 pub mod loudness;
 mod partials;
 mod seat;
@@ -17,5 +17,5 @@ pub(crate) mod testing;
 pub mod valves;
 
 pub use crate::profile::{Doubt, RecognisedBy};
-pub use desk::{Desk, HornInHand, Section, Unrecognised};
+pub use desk::{Desk, InstrumentInHand, Section, Unrecognised};
 pub use seat::seat;

@@ -1,4 +1,4 @@
-//! The harmonic series: where a horn's partials lie.
+//! The harmonic series: where an instrument's partials lie.
 
 use std::sync::LazyLock;
 

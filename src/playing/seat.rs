@@ -1,9 +1,9 @@
 //! Seating the section: in go a score, who each part is for and what the settings say of the players; out comes a
-//! desk for each low-brass part, with the horns in hand from place to place.
+//! desk for each low-brass part, with the instruments in hand from place to place.
 
 use std::sync::Arc;
 
-use super::{Desk, HornInHand, Section, Unrecognised};
+use super::{Desk, InstrumentInHand, Section, Unrecognised};
 use crate::music::Onset;
 use crate::profile::{Casting, PartCasting, Profile, Recogniser, SectionLimits, Verdict};
 use crate::score::{Asks, Part, PartInfo, Score, lines};
@@ -27,15 +27,15 @@ pub fn seat<'s>(
     for ((info, part), verdict) in all.into_iter().zip(verdicts) {
         let told = casting.parts.get(&info.index).unwrap_or(&nothing_said);
         match (verdict, part) {
-            (Verdict::Horn { profile, by, also }, Some(part)) => {
+            (Verdict::Instrument { profile, by, also }, Some(part)) => {
                 let players = told.players.unwrap_or_else(|| part.players());
-                let horns = horns(part, players, &profile, recogniser);
+                let instruments = instruments(part, players, &profile, recogniser);
                 let of_one = if players > 1 { of_one_player(part, &profile, recogniser) } else { Vec::new() };
                 desks.push(Desk {
                     part,
                     lines: lines(part, score),
-                    also: within_reach(&horns, told.horns.iter().chain(&also).chain(&of_one)),
-                    horns,
+                    also: within_reach(&instruments, told.instruments.iter().chain(&also).chain(&of_one)),
+                    instruments,
                     recognised_by: by,
                     players,
                     breath: told.breath.unwrap_or(1.0),
@@ -45,30 +45,37 @@ pub fn seat<'s>(
             (Verdict::Unrecognised(doubt), _) => {
                 unrecognised.push(Unrecognised { part: info.clone(), doubt });
             }
-            (Verdict::Horn { .. } | Verdict::PassedOver, _) => {}
+            (Verdict::Instrument { .. } | Verdict::PassedOver, _) => {}
         }
     }
     Section { score, desks, unrecognised, limits: Arc::clone(limits) }
 }
 
-/// The horns that words give to one player of a desk of several ("2. muta in …"): within reach, as no line is
+/// The instruments that words give to one player of a desk of several ("2. muta in …"): within reach, as no line is
 /// certain to be that player's from there on.
 fn of_one_player(part: &Part, first: &Arc<Profile>, recogniser: &Recogniser) -> Vec<Arc<Profile>> {
     let named = part.directions.iter().filter_map(|direction| match &direction.asks {
-        Asks::HornOfOne(_, words) => recogniser.recognise_words(words, Some(first)),
+        Asks::InstrumentOfOne(_, words) => recogniser.recognise_words(words, Some(first)),
         _ => None,
     });
     named.collect()
 }
 
-/// The horns in hand: the first, and each that a direction or a change of instrument brings.
-fn horns(part: &Part, players: u8, first: &Arc<Profile>, recogniser: &Recogniser) -> Vec<HornInHand> {
+/// The instruments in hand: the first, and each that a direction or a change of instrument brings.
+fn instruments(
+    part: &Part,
+    players: u8,
+    first: &Arc<Profile>,
+    recogniser: &Recogniser,
+) -> Vec<InstrumentInHand> {
     let mut asked: Vec<(Onset, Change<'_>)> = Vec::new();
     for direction in &part.directions {
         match &direction.asks {
-            Asks::Horn(words) => asked.push((direction.onset, Change::Words(words))),
+            Asks::Instrument(words) => asked.push((direction.onset, Change::Words(words))),
             // Where one player reads the part, the number is the part's own.
-            Asks::HornOfOne(_, words) if players < 2 => asked.push((direction.onset, Change::Words(words))),
+            Asks::InstrumentOfOne(_, words) if players < 2 => {
+                asked.push((direction.onset, Change::Words(words)));
+            }
             _ => {}
         }
     }
@@ -81,13 +88,15 @@ fn horns(part: &Part, players: u8, first: &Arc<Profile>, recogniser: &Recogniser
     }
     // Stable: of words and a change at one place, the words stand first and the change has the last say.
     asked.sort_by_key(|(onset, _)| *onset);
-    let mut horns = vec![HornInHand { from: Onset::START, profile: Arc::clone(first) }];
+    let mut instruments = vec![InstrumentInHand { from: Onset::START, profile: Arc::clone(first) }];
     for (from, change) in asked {
-        let Some(in_hand) = horns.last().map(|horn| Arc::clone(&horn.profile)) else { break };
+        let Some(in_hand) = instruments.last().map(|instrument| Arc::clone(&instrument.profile)) else {
+            break;
+        };
         let next = match change {
             Change::Words(words) => recogniser.recognise_words(words, Some(&in_hand)),
             // The part's first instrument is the one the part was recognised as.
-            Change::Instrument(0) if horns.len() == 1 => None,
+            Change::Instrument(0) if instruments.len() == 1 => None,
             Change::Instrument(0) => back_to_the_first(part, first, &in_hand, recogniser),
             Change::Instrument(index) => part
                 .info
@@ -96,10 +105,10 @@ fn horns(part: &Part, players: u8, first: &Arc<Profile>, recogniser: &Recogniser
                 .and_then(|instrument| recogniser.recognise_instrument(instrument, &in_hand)),
         };
         if let Some(profile) = next.filter(|next| next.name != in_hand.name) {
-            horns.push(HornInHand { from, profile });
+            instruments.push(InstrumentInHand { from, profile });
         }
     }
-    horns
+    instruments
 }
 
 enum Change<'p> {
@@ -108,8 +117,8 @@ enum Change<'p> {
     Instrument(usize),
 }
 
-/// A change back to the first instrument takes up the first horn, unless it only ends a mute or an articulation that
-/// the exporter keeps as an instrument of its own.
+/// A change back to the first `score-instrument` takes up the profile the part began with, unless it only ends a mute
+/// or an articulation that the exporter keeps as an instrument of its own.
 fn back_to_the_first(
     part: &Part,
     first: &Arc<Profile>,
@@ -123,16 +132,16 @@ fn back_to_the_first(
     brought_by_change.then(|| Arc::clone(first))
 }
 
-/// The horns that may be taken up besides those the score asks for.
+/// The instruments that may be taken up besides those the score asks for.
 fn within_reach<'p>(
-    in_hand: &[HornInHand],
+    in_hand: &[InstrumentInHand],
     others: impl Iterator<Item = &'p Arc<Profile>>,
 ) -> Vec<Arc<Profile>> {
     let mut also: Vec<Arc<Profile>> = Vec::new();
-    for horn in others {
-        let is_first = in_hand.first().is_some_and(|first| first.profile.name == horn.name);
-        if !is_first && also.iter().all(|other| other.name != horn.name) {
-            also.push(Arc::clone(horn));
+    for instrument in others {
+        let is_first = in_hand.first().is_some_and(|first| first.profile.name == instrument.name);
+        if !is_first && also.iter().all(|other| other.name != instrument.name) {
+            also.push(Arc::clone(instrument));
         }
     }
     also
@@ -152,7 +161,10 @@ mod tests {
     }
 
     fn in_hand(desk: &Desk<'_>) -> Vec<(f64, String)> {
-        desk.horns.iter().map(|horn| (horn.from.quarters(), horn.profile.name.clone())).collect()
+        desk.instruments
+            .iter()
+            .map(|instrument| (instrument.from.quarters(), instrument.profile.name.clone()))
+            .collect()
     }
 
     fn takes(quarters: i64, words: &str) -> Direction {
@@ -163,7 +175,7 @@ mod tests {
             staff: None,
             voice: None,
             text: words.to_owned(),
-            asks: Asks::Horn(words.to_owned()),
+            asks: Asks::Instrument(words.to_owned()),
             line: 1,
         }
     }
@@ -181,7 +193,7 @@ mod tests {
         let desks: Vec<_> = section
             .desks
             .iter()
-            .map(|desk| (desk.horns[0].profile.name.as_str(), desk.players, desk.recognised_by.word()))
+            .map(|desk| (desk.instruments[0].profile.name.as_str(), desk.players, desk.recognised_by.word()))
             .collect();
         let expected = [
             ("tenor-bass-trombone", 2, "name"),
@@ -194,7 +206,7 @@ mod tests {
     }
 
     #[test]
-    fn words_change_the_horn_in_hand() {
+    fn words_change_the_instrument_in_hand() {
         let mut music = music(&[("Tuba", "F1/4 F1 F1 F1")]);
         music.score.parts[0].directions =
             vec![takes(4, "Cimbasso"), takes(8, "the second part"), takes(12, "Tuba")];
@@ -205,7 +217,7 @@ mod tests {
     }
 
     #[test]
-    fn an_instrument_that_only_ends_a_mute_changes_no_horn() {
+    fn an_instrument_that_only_ends_a_mute_changes_no_instrument() {
         let mut music = music(&[("Bass Trombone", "F2/4 F2 F2 F2")]);
         let part = &mut music.score.parts[0];
         let instrument = |name: &str| Instrument { name: name.to_owned(), ..Instrument::default() };
@@ -221,11 +233,14 @@ mod tests {
     }
 
     #[test]
-    fn the_settings_give_horns_players_mutes_and_breath() {
+    fn the_settings_give_instruments_players_mutes_and_breath() {
         let music = music(&[("Tuba", "F1/4")]);
         let profiles = shipped();
         let told = PartCasting {
-            horns: vec![profiles.get("contrabass-tuba-c").unwrap(), profiles.get("bass-tuba-f").unwrap()],
+            instruments: vec![
+                profiles.get("contrabass-tuba-c").unwrap(),
+                profiles.get("bass-tuba-f").unwrap(),
+            ],
             players: Some(2),
             mutes: Some(Vec::new()),
             breath: Some(0.7),
@@ -234,7 +249,10 @@ mod tests {
         let casting = Casting { parts: [(0, told)].into() };
         let section = seated(&music.score, &casting);
         let desk = &section.desks[0];
-        assert_eq!(desk.also.iter().map(|horn| horn.name.as_str()).collect::<Vec<_>>(), ["bass-tuba-f"]);
+        assert_eq!(
+            desk.also.iter().map(|instrument| instrument.name.as_str()).collect::<Vec<_>>(),
+            ["bass-tuba-f"]
+        );
         assert_eq!((desk.players, desk.mutes.as_deref()), (2, Some(&[][..])));
         assert!((desk.breath - 0.7).abs() < f64::EPSILON);
     }

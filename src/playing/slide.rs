@@ -1,8 +1,9 @@
 //! The slide: where a pitch lies, the cheapest way through a passage, and what glides.
 //!
-//! A position is reckoned from the length of the horn: lowering a horn of length L = c / 2f by s semitones takes
-//! L (2^(s/12) − 1) / 2 of slide (a double slide half of that). Partials lie where nature puts them: a flat one is played with the slide
-//! drawn in, and where it is in already only as far as a lip bends ([`Slide::lip`]).
+//! A position is reckoned from the length of the instrument: lowering an instrument of length L = c / 2f by s
+//! semitones takes L (2^(s/12) − 1) / 2 of slide (a double slide half of that). Partials lie where nature puts them:
+//! a flat one is played with the slide drawn in, and where it is in already only as far as a lip bends
+//! ([`Slide::lip`]).
 
 use crate::music::{Seconds, Sounding};
 use crate::playing::partials::{natural, tempered};
@@ -12,7 +13,7 @@ use crate::score::{Join, Played};
 /// One way to play a pitch.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SlidePlace {
-    /// Index into [`Slide::attachments`]; `None` for the open horn.
+    /// Index into [`Slide::attachments`]; `None` for the open instrument.
     pub attachment: Option<usize>,
     /// Its partial, 1 for a pedal.
     pub partial: u8,
@@ -43,7 +44,7 @@ pub struct SlideMove {
     pub reached: SlidePlace,
 }
 
-/// All ways to play a pitch, the open horn first, by partial from below.
+/// All ways to play a pitch, the open instrument first, by partial from below.
 pub fn places(slide: &Slide, pitch: Sounding) -> Vec<SlidePlace> {
     let mut all = Vec::new();
     for side in sides(slide) {
@@ -73,7 +74,7 @@ pub fn playable(slide: &Slide, pitch: Sounding) -> bool {
     !places(slide, pitch).is_empty()
 }
 
-/// Metres the slide is out when a horn of this fundamental is lowered by so many semitones.
+/// Metres the slide is out when an instrument of this fundamental is lowered by so many semitones.
 pub fn travel(slide: &Slide, fundamental: Sounding, semitones: f64) -> f64 {
     let length = slide.sound_speed / (2.0 * fundamental.hertz());
     length * ((semitones / 12.0).exp2() - 1.0) / f64::from(slide.tubes)
@@ -119,7 +120,7 @@ pub fn gliss_breaks(slide: &Slide, from: Sounding, to: Sounding) -> Option<f64> 
     (high.height().semitones_above(low.height()) > widest).then_some(widest)
 }
 
-/// The open horn or one of its attachments.
+/// The open instrument or one of its attachments.
 struct Side {
     attachment: Option<usize>,
     fundamental: Sounding,

@@ -1,8 +1,8 @@
-//! Horns and sections for tests: the built-in profiles, held by desks of one player for each part of the music.
+//! Instruments and sections for tests: the built-in profiles, held by desks of one player for each part of the music.
 
 use std::sync::Arc;
 
-use super::{Desk, HornInHand, RecognisedBy, Section};
+use super::{Desk, InstrumentInHand, RecognisedBy, Section};
 use crate::music::{Onset, Sounding};
 use crate::profile::{Mechanism, Profile, Slide, Valves, shipped};
 use crate::score::testing::Music;
@@ -26,14 +26,14 @@ pub(crate) fn at(cents: i32) -> Sounding {
 
 /// A built-in profile.
 #[track_caller]
-pub(crate) fn horn(name: &str) -> Profile {
+pub(crate) fn instrument(name: &str) -> Profile {
     Profile::clone(&shipped().get(name).unwrap_or_else(|| panic!("no profile {name}")))
 }
 
 /// The slide of a built-in profile.
 #[track_caller]
 pub(crate) fn slide(name: &str) -> Slide {
-    match horn(name).mechanism {
+    match instrument(name).mechanism {
         Mechanism::Slide(slide) => slide,
         other => panic!("{name} has no slide but {other:?}"),
     }
@@ -42,25 +42,26 @@ pub(crate) fn slide(name: &str) -> Slide {
 /// The valves of a built-in profile.
 #[track_caller]
 pub(crate) fn valves(name: &str) -> Valves {
-    match horn(name).mechanism {
+    match instrument(name).mechanism {
         Mechanism::Valves(valves) => valves,
         other => panic!("{name} has no valves but {other:?}"),
     }
 }
 
-/// A section in which each part of the music is a desk of one player with the horn named.
+/// A section in which each part of the music is a desk of one player with the instrument named.
 #[track_caller]
-pub(crate) fn section<'m>(music: &'m Music, horns: &[&str]) -> Section<'m> {
-    let desks = music.score.parts.iter().zip(&music.lines).zip(horns).map(|((part, line), name)| Desk {
-        part,
-        lines: vec![line.clone()],
-        horns: vec![HornInHand { from: Onset::START, profile: Arc::new(horn(name)) }],
-        also: Vec::new(),
-        recognised_by: RecognisedBy::Name,
-        players: 1,
-        breath: 1.0,
-        mutes: None,
-    });
+pub(crate) fn section<'m>(music: &'m Music, instruments: &[&str]) -> Section<'m> {
+    let desks =
+        music.score.parts.iter().zip(&music.lines).zip(instruments).map(|((part, line), name)| Desk {
+            part,
+            lines: vec![line.clone()],
+            instruments: vec![InstrumentInHand { from: Onset::START, profile: Arc::new(instrument(name)) }],
+            also: Vec::new(),
+            recognised_by: RecognisedBy::Name,
+            players: 1,
+            breath: 1.0,
+            mutes: None,
+        });
     Section {
         score: &music.score,
         desks: desks.collect(),

@@ -1,7 +1,7 @@
 //! Valves: which of them give a pitch, and how far out of tune.
 //!
-//! The lengths of valves add, not their semitones: with r = 2^(s/12) − 1 for each valve down, the horn is
-//! 1 + Σ r times as long, and the more valves, the sharper. On a compensating horn the fourth valve makes
+//! The lengths of valves add, not their semitones: with r = 2^(s/12) − 1 for each valve down, the instrument is
+//! 1 + Σ r times as long, and the more valves, the sharper. On a compensating instrument the fourth valve makes
 //! the loops of the first three longer by its own ratio. Partials count where nature puts them.
 
 use crate::music::Sounding;
@@ -10,7 +10,7 @@ use crate::profile::Valves;
 /// One way to play a pitch.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fingering {
-    /// The valves down, from 1, in order; empty for the open horn.
+    /// The valves down, from 1, in order; empty for the open instrument.
     pub valves: Vec<u8>,
     /// Its partial, 1 for a pedal.
     pub partial: u8,
@@ -47,7 +47,7 @@ pub fn fingering(valves: &Valves, pitch: Sounding) -> Option<Fingering> {
     })
 }
 
-/// No horn has more.
+/// No instrument has more.
 const MOST_VALVES: usize = 8;
 
 /// All sets of valves, as bits, the first valve the highest: those with fewer valves first, then by the valves' numbers.
@@ -82,7 +82,7 @@ fn is_down(set: u8, valve: usize) -> bool {
     set << valve & 1 << (MOST_VALVES - 1) != 0
 }
 
-/// How many times as long as the open horn each valve alone makes it; valves that are not there change nothing.
+/// How many times as long as the open instrument each valve alone makes it; valves that are not there change nothing.
 fn ratios(semitones: &[f64]) -> [f64; MOST_VALVES] {
     let mut ratios = [1.0; MOST_VALVES];
     for (ratio, semitones) in ratios.iter_mut().zip(semitones) {
@@ -91,7 +91,7 @@ fn ratios(semitones: &[f64]) -> [f64; MOST_VALVES] {
     ratios
 }
 
-/// How many times as long as the open horn a combination makes it. `ratios` are the valves' own.
+/// How many times as long as the open instrument a combination makes it. `ratios` are the valves' own.
 fn length(compensating: bool, ratios: &[f64; MOST_VALVES], down: u8) -> f64 {
     const FOURTH: usize = 3;
     let longer = if compensating && is_down(down, FOURTH) { ratios[FOURTH] } else { 1.0 };
@@ -117,8 +117,8 @@ mod tests {
     const FOUR: &str = "contrabass-tuba-c-4v";
 
     /// Best errors in whole cents for notes 4 to 11 semitones below the open second partial.
-    fn errors(horn: &str) -> Vec<Option<i32>> {
-        let valves = Valves { highest_partial: 2, ..valves(horn) };
+    fn errors(instrument: &str) -> Vec<Option<i32>> {
+        let valves = Valves { highest_partial: 2, ..valves(instrument) };
         let second = valves.fundamental.up_octaves(1);
         (4..=11)
             .map(|below| {
@@ -194,7 +194,7 @@ mod tests {
 
     #[test]
     fn what_is_missing_lies_a_semitone_above_the_fundamental() {
-        // A four-valve horn loses the semitone above its fundamental; three valves lose all from a tritone below.
+        // A four-valve instrument loses the semitone above its fundamental; three valves lose all from a tritone below.
         for (fundamental, lost) in [("Bb0", "B0"), ("Eb1", "E1"), ("F1", "F#1"), ("Bb1", "B1")] {
             let plain = Valves { fundamental: pitch(fundamental), ..valves(FOUR) };
             assert_eq!(fingering(&plain, pitch(lost)), None, "{lost}");

@@ -112,7 +112,7 @@ impl Profiles {
         self.by_name.values()
     }
 
-    /// The limits that belong to no one horn.
+    /// The limits that belong to no one instrument.
     pub fn section(&self) -> &Arc<SectionLimits> {
         &self.section
     }

@@ -117,7 +117,7 @@ pub struct Recognise {
     pub midi_programs: Vec<u8>,
     /// Names as they are written, with their language.
     pub names: Vec<(Language, String)>,
-    /// Names that say only the family ("Tuba"); settings may choose another horn for them.
+    /// Names that say only the family ("Tuba"); settings may choose another instrument for them.
     pub plain_names: Vec<String>,
     /// Names that voices bear as well ("Baritone"): taken only beside other brass.
     pub shared_names: Vec<String>,
@@ -150,9 +150,9 @@ pub enum Language {
 /// What makes the notes.
 #[derive(Clone, Debug)]
 pub enum Mechanism {
-    /// A slide, with attachments that lower the open horn.
+    /// A slide, with attachments that lower the open instrument.
     Slide(Slide),
-    /// Valves that lower the open horn.
+    /// Valves that lower the open instrument.
     Valves(Valves),
     /// Keys over holes: every note of the compass, no travel, no valve errors.
     Keys {
@@ -166,13 +166,13 @@ pub enum Mechanism {
 pub struct Slide {
     /// First partial of the open horn in first position.
     pub fundamental: Sounding,
-    /// Positions of the open horn.
+    /// Positions of the open instrument.
     pub positions: u8,
-    /// The open horn's last position is long and unsteady.
+    /// The open instrument's last position is long and unsteady.
     pub last_is_long: bool,
     /// Tubes of tubing that each centimetre of travel lengthens: 2, or 4 on a double slide.
     pub tubes: u8,
-    /// Attachments, each a valve or a combination of valves; the open horn is not listed.
+    /// Attachments, each a valve or a combination of valves; the open instrument is not listed.
     pub attachments: Vec<Attachment>,
     /// Highest partial that is played.
     pub highest_partial: u8,
@@ -180,7 +180,7 @@ pub struct Slide {
     pub travel_warning: f64,
     /// Slide travel that cannot be done, metres a second.
     pub travel_error: f64,
-    /// Speed of sound in the horn, metres a second (for the slide's lengths).
+    /// Speed of sound in the instrument, metres a second (for the slide's lengths).
     pub sound_speed: f64,
     /// Cents that a player lips a flat partial up where the slide is all in: the fifth is, the seventh is not.
     pub lip: f64,
@@ -202,9 +202,9 @@ pub struct Attachment {
 /// Valves.
 #[derive(Clone, Debug)]
 pub struct Valves {
-    /// First partial of the open horn.
+    /// First partial of the open instrument.
     pub fundamental: Sounding,
-    /// Semitones each valve lowers the open horn by, first valve first.
+    /// Semitones each valve lowers the open instrument by, first valve first.
     pub semitones: Vec<f64>,
     /// Whether the fourth valve sends the air through a second set of loops.
     pub compensating: bool,
@@ -355,10 +355,10 @@ pub struct Changes {
     pub mute_in: (Seconds, Seconds),
     /// Seconds to take it out.
     pub mute_out: (Seconds, Seconds),
-    /// Seconds to pick this horn up in place of another; of the two horns the slower one counts.
+    /// Seconds to pick this instrument up in place of another; of the two instruments the slower one counts.
     pub pick_up: (Seconds, Seconds),
-    /// Names of the horns its player is ready to bring as well; where no settings say more, a passage that does not
-    /// lie on this one may go to them.
+    /// Names of the instruments its player is ready to bring as well; where no settings say more, a passage that does
+    /// not lie on this one may go to them.
     pub brings: Vec<String>,
 }
 
@@ -388,7 +388,7 @@ pub struct Tradition {
     pub written_above: i32,
 }
 
-/// Limits that belong to no one horn (`profiles/section.toml`).
+/// Limits that belong to no one instrument (`profiles/section.toml`).
 #[derive(Clone, Debug)]
 pub struct SectionLimits {
     /// Steps over a ceiling or under a floor for a note, a warning, and an error in the effect zone.
@@ -421,7 +421,7 @@ pub struct SectionLimits {
     pub alone_longest: Seconds,
     /// When a passage moves, and how far.
     pub moves: MoveLimits,
-    /// At a change of horn or mute at least so many bars are wanted.
+    /// At a change of instrument or mute at least so many bars are wanted.
     pub change_bars: u32,
     /// Parts that were exported without their transposition.
     pub transposition: TranspositionLimits,

@@ -181,7 +181,7 @@ table!(RecogniseTable {
     plain_sounds: Option<Texts>,
     /// MIDI programs; the last resort.
     midi_programs: Option<Programs>,
-    /// Names that say only the family; the settings may choose another horn for them.
+    /// Names that say only the family; the settings may choose another instrument for them.
     plain_names: Option<Texts>,
     /// Names that voices bear as well: taken only beside other brass.
     shared_names: Option<Texts>,
@@ -248,7 +248,7 @@ pub enum MechanismKind {
 table!(MechanismTable {
     /// slide, valves or keys.
     kind: At<MechanismKind>,
-    /// First partial of the open horn.
+    /// First partial of the open instrument.
     fundamental: PitchValue,
     /// Highest partial that is played (slide, valves).
     highest_partial: Option<CountValue>,
@@ -258,7 +258,7 @@ table!(MechanismTable {
     attachments: Option<Vec<AttachmentRow>>,
     /// Slide speed in metres a second (slide).
     travel: Option<Speeds>,
-    /// Speed of sound in the horn (slide).
+    /// Speed of sound in the instrument (slide).
     sound_speed: Option<SpeedValue>,
     /// Cents a flat partial is lipped up where the slide is all in (slide).
     lip: Option<CentsValue>,
@@ -291,7 +291,7 @@ sourced!(AttachmentRow {
     last_is_long: bool,
 });
 sourced!(ValvesValue {
-    /// Semitones each valve lowers the open horn by, first valve first.
+    /// Semitones each valve lowers the open instrument by, first valve first.
     semitones: Vec<At<f64>>,
     /// The fourth valve sends the air through a second set of loops.
     #[serde(default)]
@@ -426,9 +426,9 @@ table!(ChangesTable {
     mute_in: TwoSeconds,
     /// Seconds to take it out.
     mute_out: TwoSeconds,
-    /// Seconds to pick this horn up in place of another; of two horns the slower counts.
+    /// Seconds to pick this instrument up in place of another; of two instruments the slower counts.
     pick_up: TwoSeconds,
-    /// Horns its player is ready to bring as well, for passages that do not lie on this one.
+    /// Instruments its player is ready to bring as well, for passages that do not lie on this one.
     brings: Option<ProfilesValue>,
 });
 sourced!(ProfilesValue { /// Names of profiles.
@@ -461,7 +461,7 @@ table!(NotationTable {
 });
 
 table!(
-    /// Limits that belong to no one horn: `profiles/section.toml`.
+    /// Limits that belong to no one instrument: `profiles/section.toml`.
     SectionFile {
         /// Loudness.
         loudness: SectionLoudness,
@@ -477,7 +477,7 @@ table!(
         alone: SectionAlone,
         /// Octave moves.
         moves: SectionMoves,
-        /// Changes of horn and mute.
+        /// Changes of instrument and mute.
         changes: SectionChanges,
         /// Parts that were exported without their transposition.
         transposition: SectionTransposition,

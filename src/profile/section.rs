@@ -1,4 +1,4 @@
-//! `profiles/section.toml`: limits that belong to no one horn, checked like a profile.
+//! `profiles/section.toml`: limits that belong to no one instrument, checked like a profile.
 
 use super::error::{ProfileError, ProfileFault as Fault, Spotted};
 use super::raw::{At, SectionFile, SectionMoves};

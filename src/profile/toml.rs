@@ -344,7 +344,7 @@ fn attachments(raw: &MechanismTable, open: Sounding) -> Checked<Vec<Attachment>>
     for row in raw.attachments.iter().flatten() {
         let fundamental = row.fundamental.get().0;
         if fundamental >= open {
-            let (from, to) = (fundamental.to_string(), format!("the open horn's {open}"));
+            let (from, to) = (fundamental.to_string(), format!("the open instrument's {open}"));
             return fault(&row.fundamental, Fault::UpsideDown { from, to });
         }
         attachments.push(Attachment {

@@ -34,9 +34,9 @@ pub struct Judged<'a> {
 pub struct Desk<'a> {
     /// The part.
     pub part: &'a PartInfo,
-    /// [`Profile::name`](crate::profile::Profile::name) of the first horn.
+    /// [`Profile::name`](crate::profile::Profile::name) of the first instrument.
     pub profile: &'a str,
-    /// [`Profile::a_title`](crate::profile::Profile::a_title) of the first horn.
+    /// [`Profile::a_title`](crate::profile::Profile::a_title) of the first instrument.
     pub read_as: &'a str,
     /// [`RecognisedBy::word`](crate::playing::RecognisedBy::word).
     pub recognised_by: &'a str,

@@ -12,8 +12,8 @@ mod csv;
 mod diff;
 mod gathered;
 mod github;
-mod horns;
 mod html;
+mod instruments;
 mod json;
 mod junit;
 mod listing;
@@ -33,7 +33,9 @@ pub use contract::{
     SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
 pub use diff::write_moves;
-pub use horns::{HornRow, KitRow, horn_rows, kit_rows, kit_totals, write_horns, write_kits};
+pub use instruments::{
+    InstrumentRow, KitRow, instrument_rows, kit_rows, kit_totals, write_instruments, write_kits,
+};
 pub use listing::Listing;
 pub use notes::{NoteFormat, NoteRow, note_rows, write_notes};
 pub use profile_page::{Fact, ProfilePage, Register, SourceLine, profile_page, profile_reference};

@@ -72,7 +72,7 @@ pub struct NoteRow {
     pub seconds: f64,
     /// The mute in.
     pub mute: Option<&'static str>,
-    /// The horn it is read for; null where the part is not low brass.
+    /// The instrument it is read for; null where the part is not low brass.
     pub profile: Option<String>,
 }
 
@@ -84,7 +84,7 @@ pub fn note_rows<'s>(section: &'s Section<'s>, all: bool) -> impl Iterator<Item 
         let ends = sounds_until(part);
         let listed = part.notes.iter().zip(ends).filter(move |(note, _)| all || note.is_played());
         listed.map(move |(note, end)| {
-            let profile = desk.map(|desk| desk.horn_at(note.onset).name.clone());
+            let profile = desk.map(|desk| desk.instrument_at(note.onset).name.clone());
             row(score, part, note, score.tempo.at(end) - score.tempo.at(note.onset), profile)
         })
     })

@@ -303,8 +303,8 @@ fn column(profile: &Profile, pitch: Sounding) -> Option<Column> {
 
 fn gives(mechanism: &Mechanism, pitch: Sounding) -> bool {
     match mechanism {
-        Mechanism::Slide(horn) => slide::playable(horn, pitch),
-        Mechanism::Valves(horn) => valves::fingering(horn, pitch).is_some(),
+        Mechanism::Slide(instrument) => slide::playable(instrument, pitch),
+        Mechanism::Valves(instrument) => valves::fingering(instrument, pitch).is_some(),
         Mechanism::Keys { .. } => true,
     }
 }

@@ -169,7 +169,8 @@ pub(super) fn findings() -> Vec<Finding> {
                 standing: Standing::Manual,
                 sounding: None,
                 why_not_safe: Some(
-                    "no octave serves the passage: give it to a horn at home in that register".to_owned(),
+                    "no octave serves the passage: give it to an instrument at home in that register"
+                        .to_owned(),
                 ),
                 ..up(0, "B0", place(30, 3, 7000), place(30, 6, 7010), vec![])
             }),

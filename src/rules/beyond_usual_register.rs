@@ -33,8 +33,8 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     } else {
         return None;
     };
-    let horn = &at.profile.a_title;
-    let message = format!("{pitch} is {side} the usual register of {horn}, whose {end} is {limit}");
+    let instrument = &at.profile.a_title;
+    let message = format!("{pitch} is {side} the usual register of {instrument}, whose {end} is {limit}");
     let semitones = pitch.height().semitones_above(limit.height()).abs();
     let fault = Fault::of(at.index, Severity::Note, message)
         .by(semitones)

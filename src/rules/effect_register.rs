@@ -28,8 +28,8 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         return None;
     }
     let everyday = range.rows.iter().find(|row| row.from > pitch && row.zone != Zone::Effect)?.from;
-    let horn = &at.profile.a_title;
-    let message = format!("{pitch} is an effect on {horn}, whose ordinary notes begin at {everyday}");
+    let instrument = &at.profile.a_title;
+    let message = format!("{pitch} is an effect on {instrument}, whose ordinary notes begin at {everyday}");
     let semitones = everyday.height().semitones_above(pitch.height());
     Some(
         Fault::of(at.index, Severity::Warning, message)

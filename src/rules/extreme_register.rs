@@ -13,7 +13,7 @@ pub(super) const RULE: Rule = Rule {
     page: Page {
         finds: "A note within the compass, but so high or low that only a player who is ready for it brings it off.",
         matters: "It costs lip and rehearsal time, it may crack, and it tires the player for what follows.",
-        instead: "Move the passage by an octave, or let the player know ahead; where another horn is at hand, name it in the settings.",
+        instead: "Move the passage by an octave, or let the player know ahead; where another instrument is at hand, name it in the settings.",
         reads: &["range.rows", "range.top"],
         sources: &["each zone with its own source in the instrument's profile"],
     },
@@ -28,11 +28,13 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         Zone::ExtremeHigh => ("high", range.rows.iter().find(|row| row.zone == Zone::ExtremeHigh)?.from),
         Zone::Effect | Zone::Comfortable => return None,
     };
-    let horn = &at.profile.a_title;
+    let instrument = &at.profile.a_title;
     let message = if zone == Zone::ExtremeLow {
-        format!("{pitch} is in the extreme {side} register of {horn}, which is comfortable from {limit} up")
+        format!(
+            "{pitch} is in the extreme {side} register of {instrument}, which is comfortable from {limit} up"
+        )
     } else {
-        format!("{pitch} is in the extreme {side} register of {horn}, which begins at {limit}")
+        format!("{pitch} is in the extreme {side} register of {instrument}, which begins at {limit}")
     };
     let semitones = pitch.height().semitones_above(limit.height()).abs();
     Some(

@@ -13,14 +13,14 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Note(check),
     speaks_for: &["slide-travel-too-fast"],
     page: Page {
-        finds: "A glissando whose two notes do not lie on one partial and one length of the slide, or on a horn without a slide.",
+        finds: "A glissando whose two notes do not lie on one partial and one length of the slide, or on an instrument without a slide.",
         matters: "The slide glides only within one partial, a tritone at the widest and less with a valve; elsewhere the player breaks it and covers up.",
-        instead: "Narrow it or move it to a place where both notes lie on one partial; for valved horns, say what is wanted (half valves, lip).",
+        instead: "Narrow it or move it to a place where both notes lie on one partial; for valved instruments, say what is wanted (half valves, lip).",
         reads: &["mechanism"],
         sources: &[
             "spans by partial and attachment, reckoned",
             "M. Clayville, 'Trombone Glissando', 2011",
-            "common practice for valved horns",
+            "common practice for valved instruments",
         ],
     },
 };
@@ -32,7 +32,7 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         return None;
     }
     let (from, to) = (at.played.sounding, next.sounding);
-    let horn = &at.profile.a_title;
+    let instrument = &at.profile.a_title;
     let span = to.height().semitones_above(from.height()).abs();
     let fault = |message| Fault {
         about: (at.index, at.index + 1),
@@ -43,12 +43,12 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
             let widest = slide::gliss_breaks(slide, from, to)?;
             let upper = from.max(to);
             let message = format!(
-                "the glissando {from} to {to} breaks on {horn}: from {upper} the slide glides down {widest:.0} semitones at most"
+                "the glissando {from} to {to} breaks on {instrument}: from {upper} the slide glides down {widest:.0} semitones at most"
             );
             Some(fault(message).limit(Measure::Semitones(widest)))
         }
         Mechanism::Valves(_) | Mechanism::Keys { .. } => {
-            Some(fault(format!("{horn} has no slide for the glissando {from} to {to}")))
+            Some(fault(format!("{instrument} has no slide for the glissando {from} to {to}")))
         }
     }
 }

@@ -29,9 +29,9 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     }
     let (asked, ceiling) = (hit.asked, hit.ceiling);
     let pitch = at.played.sounding;
-    let horn = &at.profile.a_title;
+    let instrument = &at.profile.a_title;
     // Where the register gives the loudness asked, the hit is only late.
-    let hit = format!("{pitch} is a hit at {asked}; so low {horn} answers late");
+    let hit = format!("{pitch} is a hit at {asked}; so low {instrument} answers late");
     let (heavier, message) = match overshoot(at) {
         Some((severity, ..)) => {
             (severity.max(Severity::Warning), format!("{hit} and sounds {ceiling} at most"))

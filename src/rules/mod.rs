@@ -42,7 +42,7 @@ mod glissando_breaks;
 mod sharp_valve_combination;
 mod slide_travel_too_fast;
 
-mod horn_change_too_quick;
+mod instrument_change_too_quick;
 mod mute_change_too_quick;
 mod no_such_mute;
 
@@ -110,7 +110,7 @@ pub const RULES: &[Rule] = &[
     slide_travel_too_fast::RULE,
     glissando_breaks::RULE,
     sharp_valve_combination::RULE,
-    horn_change_too_quick::RULE,
+    instrument_change_too_quick::RULE,
     mute_change_too_quick::RULE,
     no_such_mute::RULE,
     interval_too_low::RULE,
@@ -206,7 +206,7 @@ pub struct AtNote<'a> {
     pub index: usize,
     /// The note.
     pub played: &'a Played,
-    /// The horn it is judged on: the one in hand, or one within reach that suits the passage better.
+    /// The instrument it is judged on: the one in hand, or one within reach that suits the passage better.
     pub profile: &'a Profile,
 }
 
@@ -221,7 +221,7 @@ pub struct AtPassage<'a> {
     pub line: &'a Line,
     /// Index into [`Line::passages`].
     pub index: usize,
-    /// The horn it is judged on, as in [`AtNote::profile`], at its start.
+    /// The instrument it is judged on, as in [`AtNote::profile`], at its start.
     pub profile: &'a Profile,
 }
 

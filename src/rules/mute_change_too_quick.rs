@@ -14,13 +14,13 @@ pub(super) const RULE: Rule = Rule {
     speaks_for: &[],
     page: Page {
         finds: "Too little rest between open and muted notes to put the mute in or take it out.",
-        matters: "A tuba mute is large: the horn is set down or held by a neighbour. A hurried mute is heard, and it falls.",
+        matters: "A tuba mute is large: the instrument is set down or held by a neighbour. A hurried mute is heard, and it falls.",
         instead: "Give the passage before or after it to another player, leave out a bar, or leave the mute out.",
         reads: &["changes.mute_in", "changes.mute_out", "section:changes.least"],
         sources: &[
             "M. Clayville, 'Mutes: what not to do'",
             "Composer's Tuba Guide, 'Mutes'",
-            "seconds for each horn: proposal",
+            "seconds for each instrument: proposal",
         ],
     },
 };
@@ -35,10 +35,10 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
             if held.mute == next.mute {
                 return None;
             }
-            let horn = at.desk.horn_at(next.onset);
+            let instrument = at.desk.instrument_at(next.onset);
             let rest = after.start.get() - before.start.get() - held.seconds.get();
             let rest = rest.max(0.0);
-            let (action, (warning, error)) = action(&horn.changes, held.mute, next.mute);
+            let (action, (warning, error)) = action(&instrument.changes, held.mute, next.mute);
             let bar = at.section.score.bars.get(next.bar as usize)?;
             let bar_seconds = at.section.score.tempo.lasting(bar.start, bar.length).get();
             let wanted_bars = f64::from(at.section.limits.change_bars) * bar_seconds;
@@ -54,7 +54,7 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
             let wanted = warning.get().max(if severity == Severity::Note { wanted_bars } else { 0.0 });
             let message = format!(
                 "{rest:.1} s of rest to {action}; with {} it takes {wanted:.0} s to be safe",
-                horn.a_title
+                instrument.a_title
             );
             let fault = Fault::of(after.played, severity, message)
                 .by(wanted - rest)

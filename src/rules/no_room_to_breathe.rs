@@ -29,13 +29,13 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
 
 fn of_shortfall(at: &AtLine<'_>, short: &Shortfall) -> Option<Fault> {
     let first = at.line.played.get(short.from)?;
-    let horn = at.desk.horn_at(first.onset);
+    let instrument = at.desk.instrument_at(first.onset);
     let message = format!(
         "{:.1} s to breathe before {} fill the lungs to {}; up to the next breath {} takes {}",
         short.room.get(),
         first.sounding,
         short.has,
-        horn.a_title,
+        instrument.a_title,
         short.needs
     );
     let fault = Fault::of(short.from, at.want_of_air(short.needs, short.has), message)

@@ -41,20 +41,21 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Vec<Finding> {
 
 fn of_stretch(at: &AtDesk<'_>, line: &Line, mute: Mute, notes: &[usize]) -> Option<Finding> {
     let first = *notes.first()?;
-    let horn = at.desk.horn_at(line.played.get(first)?.onset);
+    let instrument = at.desk.instrument_at(line.played.get(first)?.onset);
     let name = mute.name();
-    let made = horn.changes.mutes.iter().find(|(made, _)| *made == mute);
+    let made = instrument.changes.mutes.iter().find(|(made, _)| *made == mute);
     let (severity, message) = match (&at.desk.mutes, made) {
         (Some(own), _) if own.contains(&mute) => return None,
         (Some(_), _) => {
             (Severity::Error, format!("a {name} mute is asked for; the player has none (settings)"))
         }
         (None, Some((_, false))) => return None,
-        (None, Some((_, true))) => {
-            (Severity::Note, format!("a {name} mute is asked for; few players of {} own one", horn.a_title))
-        }
+        (None, Some((_, true))) => (
+            Severity::Note,
+            format!("a {name} mute is asked for; few players of {} own one", instrument.a_title),
+        ),
         (None, None) => {
-            (Severity::Error, format!("a {name} mute is asked for; there is none for {}", horn.a_title))
+            (Severity::Error, format!("a {name} mute is asked for; there is none for {}", instrument.a_title))
         }
     };
     let fault = Fault::of(first, severity, message).asked(Measure::Word(name.to_owned()));

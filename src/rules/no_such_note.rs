@@ -29,8 +29,8 @@ pub(super) const RULE: Rule = Rule {
     ],
     page: Page {
         finds: "A note within the compass that no slide position or combination of valves gives.",
-        matters: "Above the pedals most horns have a gap: the player lips a neighbour note and hopes, or leaves it out.",
-        instead: "Move the passage up an octave, or give it to a horn with another valve and say so in the settings.",
+        matters: "Above the pedals most instruments have a gap: the player lips a neighbour note and hopes, or leaves it out.",
+        instead: "Move the passage up an octave, or give it to an instrument with another valve and say so in the settings.",
         reads: &["mechanism"],
         sources: &[
             "lengths of slide and valves, reckoned",
@@ -44,8 +44,10 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let pitch = at.played.sounding;
     at.profile.range.zone_at(pitch)?; // None is for `out-of-range` to say.
     let missing = match &at.profile.mechanism {
-        Mechanism::Slide(horn) if !slide::playable(horn, pitch) => "slide position",
-        Mechanism::Valves(horn) if valves::fingering(horn, pitch).is_none() => "combination of valves",
+        Mechanism::Slide(instrument) if !slide::playable(instrument, pitch) => "slide position",
+        Mechanism::Valves(instrument) if valves::fingering(instrument, pitch).is_none() => {
+            "combination of valves"
+        }
         _ => return None,
     };
     let message = format!("{pitch} lies in a gap of {}: no {missing} gives it", at.profile.a_title);

@@ -23,7 +23,7 @@ fn bass_clef(part: &mut Part) {
 
 #[test]
 fn a_tubist_reads_five_lines_below_the_staff() {
-    // D1 stands on 5 lines, B0 on 6; five are expected of contrabass horns (proposal).
+    // D1 stands on 5 lines, B0 on 6; five are expected of contrabass instruments (proposal).
     tuba("mf D1").part(bass_clef).draws("D1", &[]);
     tuba("p B0").part(bass_clef).draws("B0", &["effect-register w", "too-many-ledger-lines n"]);
     // An 8vb line over E1: four lines at pitch.

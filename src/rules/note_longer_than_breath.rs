@@ -30,11 +30,11 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
 
 fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let played = at.line.played.get(long.from)?;
-    let horn = at.desk.horn_at(played.onset);
+    let instrument = at.desk.instrument_at(played.onset);
     let level = played.loudest.map(|level| format!(" {level}")).unwrap_or_default();
     let message = format!(
         "{}{level} is held for {}; on {} one breath lasts {}",
-        played.sounding, long.seconds, horn.a_title, long.lasts
+        played.sounding, long.seconds, instrument.a_title, long.lasts
     );
     let partner = at.someone_with_the_same(played);
     let weighs = at.want_of_air(long.needs, BreathShare::FULL);

@@ -25,7 +25,7 @@ pub(super) const RULE: Rule = Rule {
     page: Page {
         finds: "A note that lies outside the compass of its instrument.",
         matters: "The player cannot play it: it is left out, or put into another octave at the stand, differently by each player.",
-        instead: "Move the passage by octaves, give it to another instrument, or name the larger or smaller horn in the settings if one is there.",
+        instead: "Move the passage by octaves, give it to another instrument, or name the larger or smaller instrument in the settings if one is there.",
         reads: &["range.rows", "range.top"],
         sources: &["each compass with its own source in the instrument's profile"],
     },
@@ -39,8 +39,8 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     }
     let (side, end, limit) =
         if pitch > range.top { ("above", "top", range.top) } else { ("below", "bottom", range.bottom()) };
-    let horn = &at.profile.a_title;
-    let message = format!("{pitch} lies {side} the compass of {horn}, whose {end} note is {limit}");
+    let instrument = &at.profile.a_title;
+    let message = format!("{pitch} lies {side} the compass of {instrument}, whose {end} note is {limit}");
     let semitones = pitch.height().semitones_above(limit.height()).abs();
     Some(
         Fault::of(at.index, Severity::Error, message)

@@ -31,14 +31,14 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
 fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let first = at.line.played.get(long.from)?;
     let last = at.line.played.get(long.to)?;
-    let horn = at.desk.horn_at(first.onset);
+    let instrument = at.desk.instrument_at(first.onset);
     let message = format!(
         "{} to {}, slurred throughout, lasts {} and takes {:.1} breaths on {}",
         first.sounding,
         last.sounding,
         long.seconds,
         long.needs.get(),
-        horn.a_title
+        instrument.a_title
     );
     let partner = at.someone_with_the_same(first).filter(|_| at.someone_with_the_same(last).is_some());
     let weighs = at.want_of_air(long.needs, BreathShare::FULL);

@@ -6,7 +6,7 @@ use std::ops::Range;
 
 use super::engraving::{Engraving, Staff};
 use super::planted_tests::{Draw, RULES_OF_ZONES, clean, faults, planted};
-use super::testing::{Scene, horn, scene};
+use super::testing::{Scene, instrument, scene};
 use super::{RULES, Scope};
 use crate::finding::Finding;
 
@@ -44,7 +44,7 @@ struct Case {
 }
 
 /// The same under other circumstances; `None` where they cannot be or the fault is none there.
-fn under(around: Around, horn_name: &str, mut case: Case) -> Option<Case> {
+fn under(around: Around, name: &str, mut case: Case) -> Option<Case> {
     match around {
         Around::Nothing => {}
         Around::KeySignature => case.page.fifths = -5,
@@ -58,7 +58,7 @@ fn under(around: Around, horn_name: &str, mut case: Case) -> Option<Case> {
         Around::Repeat => case.page.repeated = case.there.start as usize,
         Around::CompoundMetre => case.page.compound = true,
         Around::Transposition => {
-            let notation = &horn(horn_name).notation;
+            let notation = &instrument(name).notation;
             let other = notation.traditions.iter().find(|tradition| tradition.written_above % 12 != 0)?;
             case.page.staves[0].clef = other.clef;
             case.page.staves[0].above = other.written_above;
@@ -102,8 +102,8 @@ fn a_planted_fault_is_found_whatever_stands_around_it() {
             let (scene, there) = planted(fault, &mut draw);
             let page = scene.engraving();
             let case = Case { rule: fault.rule, too: fault.too, scene, page, there };
-            let Some(case) = under(*around, fault.horn, case) else { continue };
-            wrongs.extend(wrong(&case).map(|wrong| format!("{around:?}, {}: {wrong}", fault.horn)));
+            let Some(case) = under(*around, fault.instrument, case) else { continue };
+            wrongs.extend(wrong(&case).map(|wrong| format!("{around:?}, {}: {wrong}", fault.instrument)));
         }
     }
     assert!(wrongs.is_empty(), "{}", wrongs.join("\n"));
@@ -114,17 +114,17 @@ fn page_faults() -> Vec<(Case, &'static str)> {
     const CC: &str = "contrabass-tuba-c";
     const TENOR: &str = "tenor-bass-trombone";
     let (before, bar) = (3, 3);
-    let with = |rule, horn_name: &'static str, fault: &str, alter: &dyn Fn(&mut Engraving)| {
+    let with = |rule, instrument: &'static str, fault: &str, alter: &dyn Fn(&mut Engraving)| {
         let mut draw = Draw(11);
-        let (first, last) = (clean(horn_name, before, &mut draw), clean(horn_name, 3, &mut draw));
-        let scene = scene(horn_name, &format!("=100 mf {first} {fault} {last}"));
+        let (first, last) = (clean(instrument, before, &mut draw), clean(instrument, 3, &mut draw));
+        let scene = scene(instrument, &format!("=100 mf {first} {fault} {last}"));
         let mut page = scene.engraving();
         alter(&mut page);
-        (Case { rule, too: &[], scene, page, there: 3..4 }, horn_name)
+        (Case { rule, too: &[], scene, page, there: 3..4 }, instrument)
     };
-    let of_whole = |(mut case, horn_name): (Case, &'static str)| {
+    let of_whole = |(mut case, instrument): (Case, &'static str)| {
         case.there = 0..1;
-        (case, horn_name)
+        (case, instrument)
     };
     let mut all = vec![
         with("too-many-ledger-lines", TENOR, "Bb4/1 r/3 |", &|_| ()),
@@ -148,8 +148,8 @@ fn page_faults() -> Vec<(Case, &'static str)> {
         })),
         of_whole(with("tempo-assumed", CC, "C3/1 D3 C3 r |", &|page| page.untimed = true)),
     ];
-    for (horn_name, low) in [(CC, "C2"), (TENOR, "Bb2"), ("bass-trombone", "Bb2"), ("euphonium", "Bb2")] {
-        all.push(with("more-notes-than-players", horn_name, &format!("{low}/1 r/3 |"), &|page| {
+    for (instrument, low) in [(CC, "C2"), (TENOR, "Bb2"), ("bass-trombone", "Bb2"), ("euphonium", "Bb2")] {
+        all.push(with("more-notes-than-players", instrument, &format!("{low}/1 r/3 |"), &|page| {
             page.staves[0].doubled = Some(bar);
         }));
     }
@@ -171,7 +171,7 @@ fn page_faults() -> Vec<(Case, &'static str)> {
 fn a_fault_of_the_page_is_found_whatever_stands_around_it() {
     let mut wrongs = Vec::new();
     for around in AROUND {
-        for (case, horn_name) in page_faults() {
+        for (case, instrument) in page_faults() {
             let is_one_of = |rules: &[&str]| rules.contains(&case.rule);
             let none_there = match around {
                 // Two players read two notes, and a player is told of by name only where there is an instrument.
@@ -189,8 +189,8 @@ fn a_fault_of_the_page_is_found_whatever_stands_around_it() {
             if none_there {
                 continue;
             }
-            let Some(case) = under(*around, horn_name, case) else { continue };
-            wrongs.extend(wrong(&case).map(|wrong| format!("{around:?}, {horn_name}: {wrong}")));
+            let Some(case) = under(*around, instrument, case) else { continue };
+            wrongs.extend(wrong(&case).map(|wrong| format!("{around:?}, {instrument}: {wrong}")));
         }
     }
     assert!(wrongs.is_empty(), "{}", wrongs.join("\n"));
@@ -199,10 +199,10 @@ fn a_fault_of_the_page_is_found_whatever_stands_around_it() {
 #[test]
 fn two_notes_at_once_are_no_fault_where_two_players_read_the_part() {
     let doubled = |(case, _): &(Case, &str)| case.rule == "more-notes-than-players";
-    for (case, horn_name) in page_faults().into_iter().filter(doubled) {
-        let case = under(Around::TwoPlayers, horn_name, case).expect("two players");
+    for (case, instrument) in page_faults().into_iter().filter(doubled) {
+        let case = under(Around::TwoPlayers, instrument, case).expect("two players");
         let found = case.scene.found_on(&case.page);
-        assert!(found.is_empty(), "{horn_name}\n{}", told(&found));
+        assert!(found.is_empty(), "{instrument}\n{}", told(&found));
     }
 }
 
@@ -210,15 +210,15 @@ fn two_notes_at_once_are_no_fault_where_two_players_read_the_part() {
 fn clean_music_on_the_page_draws_no_remark_whatever_stands_around_it() {
     for around in AROUND {
         let mut draw = Draw(3);
-        for horn_name in
+        for instrument in
             ["contrabass-tuba-c", "tenor-trombone", "bass-trombone", "euphonium", "bass-tuba-e-flat"]
         {
-            let scene = scene(horn_name, &format!("=100 mf {}", clean(horn_name, 8, &mut draw)));
+            let scene = scene(instrument, &format!("=100 mf {}", clean(instrument, 8, &mut draw)));
             let page = scene.engraving();
             let case = Case { rule: "", too: &[], scene, page, there: 2..3 };
-            let Some(case) = under(*around, horn_name, case) else { continue };
+            let Some(case) = under(*around, instrument, case) else { continue };
             let found = case.scene.found_on(&case.page);
-            assert!(found.is_empty(), "{around:?}, {horn_name}\n{}", told(&found));
+            assert!(found.is_empty(), "{around:?}, {instrument}\n{}", told(&found));
         }
     }
 }

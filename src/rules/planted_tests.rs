@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use proptest::prelude::*;
 
-use super::testing::{Scene, horn, scene};
+use super::testing::{Scene, instrument, scene};
 use crate::finding::Severity;
 use crate::music::{Dynamic, Sounding};
 use crate::playing::testing::{at, pitch};
@@ -19,23 +19,23 @@ const CC: &str = "contrabass-tuba-c";
 #[derive(Clone, Debug, Default)]
 pub(super) struct Fault {
     pub(super) rule: &'static str,
-    pub(super) horn: &'static str,
+    pub(super) instrument: &'static str,
     pub(super) bars: String,
-    /// A lower part that plays with it: horn and bars.
+    /// A lower part that plays with it: instrument and bars.
     pub(super) below: Option<(&'static str, &'static str)>,
     /// What a part that is not judged plays with it.
     pub(super) beside: Option<&'static str>,
-    /// Another horn from so many quarters into the fault.
+    /// Another instrument from so many quarters into the fault.
     pub(super) change: Option<(i64, &'static str)>,
     /// Other rules that rightly speak of the same notes.
     pub(super) too: &'static [&'static str],
 }
 
-fn fault(rule: &'static str, horn: &'static str, bars: &str) -> Fault {
-    Fault { rule, horn, bars: bars.to_owned(), ..Fault::default() }
+fn fault(rule: &'static str, instrument: &'static str, bars: &str) -> Fault {
+    Fault { rule, instrument, bars: bars.to_owned(), ..Fault::default() }
 }
 
-/// The faults of all rules about sound, with the horns on which they are told apart.
+/// The faults of all rules about sound, with the instruments on which they are told apart.
 pub(super) fn faults() -> Vec<Fault> {
     const EXTREME: &[&str] = &["extreme-register"];
     let pair =
@@ -89,11 +89,11 @@ pub(super) fn faults() -> Vec<Fault> {
         also(fault("sharp-valve-combination", "euphonium", "=60 mf B1/1 r/3 |"), EXTREME),
         Fault {
             change: Some((3, "bass-tuba-f")),
-            ..fault("horn-change-too-quick", CC, "=60 mf C2/1 r/2 C3/1 |")
+            ..fault("instrument-change-too-quick", CC, "=60 mf C2/1 r/2 C3/1 |")
         },
         Fault {
             change: Some((3, "bass-trombone")),
-            ..fault("horn-change-too-quick", "tenor-trombone", "=60 mf Bb3/1 r/2 F3/1 |")
+            ..fault("instrument-change-too-quick", "tenor-trombone", "=60 mf Bb3/1 r/2 F3/1 |")
         },
         fault(
             "mute-change-too-quick",
@@ -180,8 +180,8 @@ impl Draw {
 }
 
 /// So many bars of steps in the middle of the usual span.
-pub(super) fn clean(horn_name: &str, bars: usize, draw: &mut Draw) -> String {
-    let (low, high) = horn(horn_name).range.usual;
+pub(super) fn clean(name: &str, bars: usize, draw: &mut Draw) -> String {
+    let (low, high) = instrument(name).range.usual;
     let (low, high) = (low.height().in_cents() / 100, high.height().in_cents() / 100);
     let (low, high) = (low + (high - low) / 3, high - (high - low) / 3);
     let mut note = low + draw.below(high - low + 1);
@@ -198,16 +198,16 @@ pub(super) fn planted(fault: &Fault, draw: &mut Draw) -> (Scene, std::ops::Range
     let rests = vec!["r/4 |"; before].join(" ");
     let music = format!(
         "=100 mf {} r/4 | {} =100 mf r/4 | {}",
-        clean(fault.horn, before - 1, draw),
+        clean(fault.instrument, before - 1, draw),
         fault.bars,
-        if fault.change.is_some() { String::new() } else { clean(fault.horn, 3, draw) }
+        if fault.change.is_some() { String::new() } else { clean(fault.instrument, 3, draw) }
     );
-    let mut made = scene(fault.horn, &music);
+    let mut made = scene(fault.instrument, &music);
     if let Some((quarters, to)) = fault.change {
         made = made.change(before as i64 * 4 + quarters, to);
     }
-    if let Some((horn, bars)) = fault.below {
-        made = made.and(horn, &format!("{rests} {bars} r/4 |"));
+    if let Some((instrument, bars)) = fault.below {
+        made = made.and(instrument, &format!("{rests} {bars} r/4 |"));
     }
     if let Some(bars) = fault.beside {
         made = made.beside("Flute", &format!("{rests} {bars}"));
@@ -232,7 +232,10 @@ fn wrong(fault: &Fault, draw: &mut Draw) -> Option<String> {
         .collect();
     let all: Vec<&str> = found.iter().map(|said| said.rule).collect();
     (!spoke || !own || !astray.is_empty()).then(|| {
-        format!("{} on {}: {}\nin {there:?}: {all:?}\nastray: {astray:?}", fault.rule, fault.horn, fault.bars)
+        format!(
+            "{} on {}: {}\nin {there:?}: {all:?}\nastray: {astray:?}",
+            fault.rule, fault.instrument, fault.bars
+        )
     })
 }
 

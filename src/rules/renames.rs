@@ -3,7 +3,7 @@
 use super::RULES;
 
 /// Old name, present name. A rule that is renamed gets a line here and keeps it for good.
-const RENAMES: &[(&str, &str)] = &[];
+const RENAMES: &[(&str, &str)] = &[("horn-change-too-quick", "instrument-change-too-quick")];
 
 /// The present name of a rule known by its present or an old name; `None` where there was never such a rule.
 pub fn present_name(name: &str) -> Option<&'static str> {

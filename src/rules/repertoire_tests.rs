@@ -65,9 +65,9 @@ fn a_loud_chorale_in_half_notes_without_a_rest() {
 
 #[test]
 fn repeated_notes_soft_and_fast() {
-    for horn in [TENOR, BASS] {
-        no_warning(horn, &scene(horn, &format!("=100 pp {}", times(24, "F3/1/4 F3 F3 F3 |"))));
-        no_warning(horn, &scene(horn, &format!("=132 pp {}", times(24, "Bb2/1/3 Bb2 Bb2 |"))));
+    for instrument in [TENOR, BASS] {
+        no_warning(instrument, &scene(instrument, &format!("=100 pp {}", times(24, "F3/1/4 F3 F3 F3 |"))));
+        no_warning(instrument, &scene(instrument, &format!("=132 pp {}", times(24, "Bb2/1/3 Bb2 Bb2 |"))));
     }
     no_warning(
         "tuba eighths",

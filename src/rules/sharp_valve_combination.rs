@@ -14,22 +14,22 @@ pub(super) const RULE: Rule = Rule {
     page: Page {
         finds: "A held note whose best combination of valves lies well off its pitch.",
         matters: "Valve lengths add up short: the player lips the note down or pulls a slide, which takes a hand and a moment.",
-        instead: "Keep such a note short, cover it with a well-tuned neighbour, or name a horn with more valves in the settings.",
+        instead: "Keep such a note short, cover it with a well-tuned neighbour, or name an instrument with more valves in the settings.",
         reads: &["mechanism"],
         sources: &["lengths of valves, reckoned", "R. W. Young (1967)", "cents that weigh: proposal"],
     },
 };
 
 fn check(at: &AtNote<'_>) -> Option<Fault> {
-    let Mechanism::Valves(horn) = &at.profile.mechanism else { return None };
-    if at.played.seconds < horn.held_for {
+    let Mechanism::Valves(instrument) = &at.profile.mechanism else { return None };
+    if at.played.seconds < instrument.held_for {
         return None;
     }
-    let best = valves::fingering(horn, at.played.sounding)?; // None is for `no-such-note` to say.
-    let (severity, limit) = if best.cents >= horn.sharp_warning {
-        (Severity::Warning, horn.sharp_warning)
-    } else if best.cents.abs() >= horn.sharp_note {
-        (Severity::Note, horn.sharp_note)
+    let best = valves::fingering(instrument, at.played.sounding)?; // None is for `no-such-note` to say.
+    let (severity, limit) = if best.cents >= instrument.sharp_warning {
+        (Severity::Warning, instrument.sharp_warning)
+    } else if best.cents.abs() >= instrument.sharp_note {
+        (Severity::Note, instrument.sharp_note)
     } else {
         return None;
     };

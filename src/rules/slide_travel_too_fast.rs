@@ -13,7 +13,7 @@ pub(super) const RULE: Rule = Rule {
     speaks_for: &[],
     page: Page {
         finds: "Notes between which the slide travels faster than an arm moves it, on the best way through the passage.",
-        matters: "The note is smeared, late or missed, and the horn is shaken off the lip.",
+        matters: "The note is smeared, late or missed, and the instrument is shaken off the lip.",
         instead: "Change one note, slow the figure, or ask for a trombone with a valve, which shortens just these shifts.",
         reads: &["mechanism"],
         sources: &[
@@ -25,14 +25,14 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(at: &AtPassage<'_>) -> Vec<Fault> {
-    let Mechanism::Slide(horn) = &at.profile.mechanism else { return Vec::new() };
+    let Mechanism::Slide(instrument) = &at.profile.mechanism else { return Vec::new() };
     let Some(range) = at.line.passages.get(at.index) else { return Vec::new() };
     let Some(notes) = at.line.played.get(range.clone()) else { return Vec::new() };
     let of_move = |way: slide::SlideMove| {
-        let (severity, limit) = if way.speed > horn.travel_error {
-            (Severity::Error, horn.travel_error)
-        } else if way.speed > horn.travel_warning {
-            (Severity::Warning, horn.travel_warning)
+        let (severity, limit) = if way.speed > instrument.travel_error {
+            (Severity::Error, instrument.travel_error)
+        } else if way.speed > instrument.travel_warning {
+            (Severity::Warning, instrument.travel_warning)
         } else {
             return None;
         };
@@ -45,7 +45,7 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
             way.metres * 100.0,
             way.seconds.get(),
             way.speed,
-            horn.travel_warning
+            instrument.travel_warning
         );
         let fault = Fault::of(from, severity, message)
             .by(way.speed)
@@ -53,7 +53,7 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
             .limit(Measure::MetresPerSecond(limit));
         Some(Fault { about: (from, to), ..fault })
     };
-    slide::moves(horn, notes).into_iter().filter_map(of_move).collect()
+    slide::moves(instrument, notes).into_iter().filter_map(of_move).collect()
 }
 
 #[cfg(test)]

@@ -16,8 +16,8 @@ fn times(count: usize, phrase: &str) -> String {
 }
 
 /// A desk alone, with the string basses at the unison so that nothing low stands bare.
-fn with_basses(horn: &str, music: &str) -> Scene {
-    scene(horn, music).beside("Double Bass", music)
+fn with_basses(instrument: &str, music: &str) -> Scene {
+    scene(instrument, music).beside("Double Bass", music)
 }
 
 /// Three trombones and tuba, each from the same head, with string basses under them.

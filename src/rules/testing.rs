@@ -10,7 +10,7 @@ use super::{Rule, judge};
 use crate::finding::{Finding, Severity};
 use crate::music::{Length, Onset};
 use crate::musicxml::Document;
-use crate::playing::{Desk, HornInHand, RecognisedBy, Section, seat};
+use crate::playing::{Desk, InstrumentInHand, RecognisedBy, Section, seat};
 use crate::profile::{Casting, PartCasting, Profile, Recogniser, Verdict, shipped};
 use crate::score::testing::{Music, section};
 use crate::score::{Asks, Direction, Part, PartInfo, PassedOver, Sound};
@@ -26,7 +26,7 @@ pub(crate) struct Scene {
 #[derive(Clone)]
 struct SceneDesk {
     name: String,
-    horn: String,
+    instrument: String,
     music: String,
     players: u8,
     also: Vec<String>,
@@ -36,21 +36,21 @@ struct SceneDesk {
 
 /// A shipped profile.
 #[track_caller]
-pub(crate) fn horn(name: &str) -> Arc<Profile> {
+pub(crate) fn instrument(name: &str) -> Arc<Profile> {
     shipped().named(name).unwrap_or_else(|error| panic!("{error}"))
 }
 
 /// A scene of one part.
-pub(crate) fn scene(horn: &str, music: &str) -> Scene {
-    Scene::default().and(horn, music)
+pub(crate) fn scene(instrument: &str, music: &str) -> Scene {
+    Scene::default().and(instrument, music)
 }
 
 impl Scene {
     /// With one more low-brass part below the others.
-    pub(crate) fn and(mut self, horn: &str, music: &str) -> Scene {
+    pub(crate) fn and(mut self, instrument: &str, music: &str) -> Scene {
         self.desks.push(SceneDesk {
             name: format!("Part {}", self.desks.len() + 1),
-            horn: horn.to_owned(),
+            instrument: instrument.to_owned(),
             music: music.to_owned(),
             players: 1,
             also: Vec::new(),
@@ -78,14 +78,14 @@ impl Scene {
         self
     }
 
-    /// The last part has another horn within reach.
-    pub(crate) fn also(self, horn: &str) -> Scene {
-        self.last(|desk| desk.also.push(horn.to_owned()))
+    /// The last part has another instrument within reach.
+    pub(crate) fn also(self, instrument: &str) -> Scene {
+        self.last(|desk| desk.also.push(instrument.to_owned()))
     }
 
-    /// The last part changes horns so many quarter notes into the music.
-    pub(crate) fn change(self, at: i64, horn: &str) -> Scene {
-        self.last(|desk| desk.changes.push((at, horn.to_owned())))
+    /// The last part changes instruments so many quarter notes into the music.
+    pub(crate) fn change(self, at: i64, instrument: &str) -> Scene {
+        self.last(|desk| desk.changes.push((at, instrument.to_owned())))
     }
 
     /// The last part has been altered after it was read.
@@ -107,7 +107,7 @@ impl Scene {
     /// How its parts are commonly written.
     pub(crate) fn engraving(&self) -> Engraving {
         let of_desk = |desk: &SceneDesk| {
-            let clef = horn(&desk.horn).notation.clefs[0];
+            let clef = instrument(&desk.instrument).notation.clefs[0];
             Staff::new(&desk.name, clef)
         };
         let others = self.around.iter().map(|(name, _)| Staff::new(name, Staff::BASS));
@@ -121,8 +121,8 @@ impl Scene {
         let others = self.around.iter().map(|(name, music)| (name.as_str(), music.as_str()));
         let text = page.text(&section(&own.chain(others).collect::<Vec<_>>()));
         let mut casting = Casting::default();
-        for (index, desk) in (0..).zip(&self.desks).filter(|(_, desk)| !desk.horn.is_empty()) {
-            let profile = Some((horn(&desk.horn), RecognisedBy::Settings));
+        for (index, desk) in (0..).zip(&self.desks).filter(|(_, desk)| !desk.instrument.is_empty()) {
+            let profile = Some((instrument(&desk.instrument), RecognisedBy::Settings));
             let players = (desk.players > 1).then_some(desk.players);
             casting.parts.insert(index, PartCasting { profile, players, ..PartCasting::default() });
         }
@@ -163,17 +163,17 @@ impl Scene {
             }
         }
         let desks = score.parts.iter().zip(&self.desks).zip(lines).map(|((part, desk), line)| {
-            let first = HornInHand { from: Onset::START, profile: horn(&desk.horn) };
-            let later = desk.changes.iter().map(|(at, name)| HornInHand {
+            let first = InstrumentInHand { from: Onset::START, profile: instrument(&desk.instrument) };
+            let later = desk.changes.iter().map(|(at, name)| InstrumentInHand {
                 from: Onset::START + Length::whole_quarters(*at),
-                profile: horn(name),
+                profile: instrument(name),
             });
             let usable = first.profile.sustain.usable.get();
             Desk {
                 part,
                 lines: vec![line],
-                horns: std::iter::once(first).chain(later).collect(),
-                also: desk.also.iter().map(|name| horn(name)).collect(),
+                instruments: std::iter::once(first).chain(later).collect(),
+                also: desk.also.iter().map(|name| instrument(name)).collect(),
                 recognised_by: RecognisedBy::Name,
                 players: desk.players,
                 breath: self.breath.map_or(1.0, |litres| litres / usable),
@@ -234,10 +234,10 @@ pub(crate) fn words(part: &mut Part, text: &str, asks: Asks) {
     });
 }
 
-/// Runs all rules over one-line music on a horn and compares what `rule` finds with the caret lines: under the
+/// Runs all rules over one-line music on an instrument and compares what `rule` finds with the caret lines: under the
 /// first to the last note of each finding, followed by its words.
 #[track_caller]
-pub(crate) fn check(rule: &Rule, horn: &str, text: &str) {
+pub(crate) fn check(rule: &Rule, instrument: &str, text: &str) {
     let mut lines = text.lines().filter(|line| !line.trim().is_empty());
     let music = lines.next().expect("a line of music");
     let notes: Vec<(usize, usize)> = tokens(music)
@@ -251,7 +251,7 @@ pub(crate) fn check(rule: &Rule, horn: &str, text: &str) {
         let (start, end) = (notes[first as usize].0, notes[last as usize].1);
         format!("{}{}", " ".repeat(start), "^".repeat(end - start))
     };
-    let found: Vec<String> = scene(horn, music)
+    let found: Vec<String> = scene(instrument, music)
         .findings()
         .iter()
         .filter(|finding| finding.rule == rule.name)

@@ -27,11 +27,11 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(at: &AtNote<'_>) -> Option<Fault> {
     let (severity, steps, asked, ceiling) = overshoot(at)?;
-    let horn = &at.profile.a_title;
+    let instrument = &at.profile.a_title;
     let fact = wording::marked(at.played, asked);
     let message = match at.played.mute {
-        Some(_) => format!("{fact}; muted, {horn} sounds {ceiling} there at most"),
-        None => format!("{fact}; {horn} sounds {ceiling} there at most"),
+        Some(_) => format!("{fact}; muted, {instrument} sounds {ceiling} there at most"),
+        None => format!("{fact}; {instrument} sounds {ceiling} there at most"),
     };
     Some(
         Fault::of(at.index, severity, message)

@@ -58,13 +58,13 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Option<Finding> {
     let staff = at.desk.first_note(first).staff;
     let clef = at.desk.part.clef_at(first.onset, staff)?;
     let written_above = -at.desk.part.transposition_at(first.onset, staff).semitones();
-    let horn = at.desk.horn_at(first.onset);
+    let instrument = at.desk.instrument_at(first.onset);
     let limits = &at.section.limits.transposition;
     if u32::try_from(notes.len()).unwrap_or(u32::MAX) < limits.notes {
         return None;
     }
     // Only what goes with the clef.
-    let readings: Vec<(i32, &Tradition)> = horn
+    let readings: Vec<(i32, &Tradition)> = instrument
         .notation
         .traditions
         .iter()
@@ -73,31 +73,31 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Option<Finding> {
         .map(|tradition| (written_above.round() as i32 - tradition.written_above, tradition))
         .filter(|(semitones, _)| *semitones != 0)
         .collect();
-    let (semitones, message) = off_the_horn(limits, horn, line, &notes, &readings)
+    let (semitones, message) = off_the_instrument(limits, instrument, line, &notes, &readings)
         .or_else(|| off_the_harmony(at, line, &notes, &readings))?;
     let fault =
         Fault::of(notes[0], Severity::Warning, message).limit(Measure::Semitones(f64::from(semitones)));
     engine::finding_about(at.section.score, at.desk, line, &RULE, &notes, notes[0], fault)
 }
 
-/// By the register: most notes lie off the horn, and on it by another reading.
-fn off_the_horn(
+/// By the register: most notes lie off the instrument, and on it by another reading.
+fn off_the_instrument(
     limits: &TranspositionLimits,
-    horn: &Profile,
+    instrument: &Profile,
     line: &Line,
     notes: &[usize],
     readings: &[(i32, &Tradition)],
 ) -> Option<(i32, String)> {
-    if share_on(horn, line, notes, 0) > 1.0 - limits.off {
+    if share_on(instrument, line, notes, 0) > 1.0 - limits.off {
         return None;
     }
-    let shares = readings.iter().map(|(semitones, _)| share_on(horn, line, notes, *semitones));
+    let shares = readings.iter().map(|(semitones, _)| share_on(instrument, line, notes, *semitones));
     let (semitones, tradition) = best(readings, shares, limits.on)?;
     let lowest = notes.iter().map(|&index| line.played[index].sounding).min()?;
     let highest = notes.iter().map(|&index| line.played[index].sounding).max()?;
     let message = format!(
         "as it is read the part goes from {lowest} to {highest}, mostly off {}; {}, as {} reads, it fits",
-        horn.a_title,
+        instrument.a_title,
         moved(semitones),
         tradition.name
     );
@@ -148,17 +148,17 @@ fn moved(semitones: i32) -> String {
 }
 
 /// The share of notes that lie in the comfortable zone when all are taken so many semitones up.
-fn share_on(horn: &Profile, line: &Line, notes: &[usize], semitones: i32) -> f64 {
+fn share_on(instrument: &Profile, line: &Line, notes: &[usize], semitones: i32) -> f64 {
     let lies_on = |index: &&usize| {
         let height = line.played[**index].sounding.height().in_cents() + semitones * 100;
-        zone_at(horn, Height::cents(height)) == Some(Zone::Comfortable)
+        zone_at(instrument, Height::cents(height)) == Some(Zone::Comfortable)
     };
     notes.iter().filter(lies_on).count() as f64 / notes.len() as f64
 }
 
-fn zone_at(horn: &Profile, height: Height) -> Option<Zone> {
-    if height > horn.range.top.height() {
+fn zone_at(instrument: &Profile, height: Height) -> Option<Zone> {
+    if height > instrument.range.top.height() {
         return None;
     }
-    horn.range.rows.iter().rev().find(|row| row.from.height() <= height).map(|row| row.zone)
+    instrument.range.rows.iter().rev().find(|row| row.from.height() <= height).map(|row| row.zone)
 }

@@ -61,7 +61,7 @@ fn cross(
     let (Some(above), Some(below)) = (section.desks.get(low_desk), section.desks.get(high_desk)) else {
         return false;
     };
-    let reaches = |desk: &Desk<'_>| desk.horn_at(low.onset).range.usual.0;
+    let reaches = |desk: &Desk<'_>| desk.instrument_at(low.onset).range.usual.0;
     below.part.info.index > above.part.info.index
         && high.sounding > low.sounding
         && reaches(below) < reaches(above)

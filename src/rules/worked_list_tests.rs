@@ -70,14 +70,14 @@ const CHECKS: &[(u32, &str, &str, &[&str])] = &[
     (15, "C tuba, F#4", "the_top_of_a_tuba_is_reached_by_degrees", &["out-of-range e"]),
     (
         16,
-        "G#4 on four horns",
-        "the_same_note_is_another_matter_on_another_horn",
+        "G#4 on four instruments",
+        "the_same_note_is_another_matter_on_another_instrument",
         &["out-of-range e", "extreme-register w", "beyond-usual-register n"],
     ),
     (
         17,
         "D2 and F4, euphonium and C tuba",
-        "the_same_note_is_another_matter_on_another_horn",
+        "the_same_note_is_another_matter_on_another_instrument",
         &["beyond-usual-register n", "extreme-register w"],
     ),
     (18, "C tuba, D4 and Eb1", "the_top_of_a_tuba_is_reached_by_degrees", &["beyond-usual-register n"]),
@@ -206,13 +206,18 @@ const CHECKS: &[(u32, &str, &str, &[&str])] = &[
     ),
     (57, "tuba, mute in", "a_mute_takes_time", &["mute-change-too-quick e"]),
     (58, "trombone, mute in and out", "a_mute_takes_time", &["mute-change-too-quick w"]),
-    (59, "harmon and cup", "not_every_horn_has_every_mute", &["no-such-mute e", "no-such-mute n"]),
-    (60, "C to F tuba", "a_horn_change_takes_time", &["horn-change-too-quick e", "horn-change-too-quick w"]),
+    (59, "harmon and cup", "not_every_instrument_has_every_mute", &["no-such-mute e", "no-such-mute n"]),
+    (
+        60,
+        "C to F tuba",
+        "an_instrument_change_takes_time",
+        &["instrument-change-too-quick e", "instrument-change-too-quick w"],
+    ),
     (
         61,
         "tenor to bass trombone",
-        "a_change_of_horns_asked_for_in_words_takes_its_time",
-        &["horn-change-too-quick e"],
+        "a_change_of_instruments_asked_for_in_words_takes_its_time",
+        &["instrument-change-too-quick e"],
     ),
     (62, "four low pairs", "low_intervals_growl", &["interval-too-low w", "interval-too-low n"]),
     (63, "two tubas", "low_intervals_growl", &["interval-too-low w", "interval-too-low n"]),
@@ -298,10 +303,10 @@ fn no_profile_leans_on_a_range_that_was_not_read() {
     // on spacing is read, a range of it is not invented.
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("profiles");
     for path in std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()) {
-        let is_horn =
+        let is_instrument =
             path.extension().is_some_and(|ending| ending == "toml") && !path.ends_with("section.toml");
         assert!(
-            !is_horn || !std::fs::read_to_string(&path).unwrap().contains("Rimsky"),
+            !is_instrument || !std::fs::read_to_string(&path).unwrap().contains("Rimsky"),
             "{}",
             path.display()
         );
@@ -309,7 +314,7 @@ fn no_profile_leans_on_a_range_that_was_not_read() {
 }
 
 #[test]
-fn a_change_of_horns_asked_for_in_words_takes_its_time() {
+fn a_change_of_instruments_asked_for_in_words_takes_its_time() {
     // Tenor to bass trombone, 10/5 s (proposal: no figures for low brass were found), by the words of the page.
     let change = |quarters: i64| {
         let scene = scene("tenor-trombone", &format!("=60 mf Bb3/4 | r/{quarters} | F3/4 |"));
@@ -319,7 +324,7 @@ fn a_change_of_horns_asked_for_in_words_takes_its_time() {
         found.iter().map(|said| format!("{} {}", said.rule, &said.severity.word()[..1])).collect::<Vec<_>>()
     };
     assert_eq!(change(12), [""; 0], "12 s");
-    assert_eq!(change(4), ["horn-change-too-quick e"], "4 s");
+    assert_eq!(change(4), ["instrument-change-too-quick e"], "4 s");
 }
 
 #[test]

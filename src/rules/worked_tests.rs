@@ -111,7 +111,7 @@ fn the_top_of_a_tuba_is_reached_by_degrees() {
 }
 
 #[test]
-fn the_same_note_is_another_matter_on_another_horn() {
+fn the_same_note_is_another_matter_on_another_instrument() {
     // 'Bydlo' G#4 (pedalc.wordpress.com, 2011); Symphonie fantastique D2 to F4 (paula-paulasplace.blogspot.com, 2017).
     tuba("mf G#4").draws("G#4 on a C tuba", &["out-of-range e"]);
     scene("bass-tuba-f", "mf G#4").draws("G#4 on an F tuba", &["extreme-register w"]);
@@ -193,7 +193,7 @@ fn a_glissando_stays_on_one_partial_and_one_length() {
     scene("tenor-bass-trombone", "mf C3% G2").draws("C3 to G2 with an F valve", &[]);
     tenor("mf C3% G2").draws("C3 to G2 without", &["beyond-usual-register n", "glissando-breaks w"]);
     scene("bass-trombone", "mf C3% F2").draws("C3 to F2", breaks);
-    // Valved horns have no slide: common practice.
+    // Valved instruments have no slide: common practice.
     tuba("mf F2% C2").draws("on a tuba", breaks);
     scene("cimbasso-f", "mf F2% C2").draws("on a cimbasso", breaks);
 }
@@ -241,7 +241,7 @@ fn a_mute_takes_time() {
 }
 
 #[test]
-fn not_every_horn_has_every_mute() {
+fn not_every_instrument_has_every_mute() {
     // Bandestration, 'Euphonium'; contemporarytuba.com, 'Extra hardware'.
     tuba("mf [harmon] F2 G2").draws("harmon on a tuba", &["no-such-mute e"]);
     scene("cimbasso-f", "mf [harmon] F2").draws("harmon on a cimbasso", &["no-such-mute e"]);
@@ -250,16 +250,16 @@ fn not_every_horn_has_every_mute() {
 }
 
 #[test]
-fn a_horn_change_takes_time() {
+fn an_instrument_change_takes_time() {
     // C to F tuba 12/6 s, tenor to bass trombone 10/5 s (proposal: no figures for low brass were found).
     let to_f = |rest: i64| tuba(&format!("=120 mf C2 r/{rest} F2/1")).change(rest, "bass-tuba-f");
-    to_f(8).draws("two bars at 120: 4 s", &["horn-change-too-quick e"]);
-    to_f(16).draws("four bars: 8 s", &["horn-change-too-quick w"]);
+    to_f(8).draws("two bars at 120: 4 s", &["instrument-change-too-quick e"]);
+    to_f(16).draws("four bars: 8 s", &["instrument-change-too-quick w"]);
     to_f(28).draws("seven bars: 14 s", &[]);
     let to_bass =
         |rest: i64| scene("tenor-trombone", &format!("mf Bb3 r/{rest} F3")).change(rest, "bass-trombone");
     to_bass(12).draws("12 s", &[]);
-    to_bass(4).draws("4 s", &["horn-change-too-quick e"]);
+    to_bass(4).draws("4 s", &["instrument-change-too-quick e"]);
 }
 
 #[test]

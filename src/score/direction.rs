@@ -31,9 +31,9 @@ pub enum Asks {
     Mute(Option<Mute>),
     /// Take up another instrument; its name as it stands behind "muta in", "take", "to", "nimmt", "change en" …
     /// Only a recogniser can tell whether it is one.
-    Horn(String),
+    Instrument(String),
     /// One player of the desk, counted from 1, takes up another instrument ("2. muta in …"); the others keep theirs.
-    HornOfOne(u8, String),
+    InstrumentOfOne(u8, String),
     /// Who of the desk plays from here on.
     Players(Players),
     /// The low note is meant as an effect ("effect", "pedal", "pedal tone" …).

@@ -41,7 +41,7 @@ impl Part {
         let calls = |seats: &[u8]| {
             let directions = self.directions.iter().map(|direction| {
                 let asks = match &direction.asks {
-                    Asks::Horn(words) | Asks::HornOfOne(_, words) => {
+                    Asks::Instrument(words) | Asks::InstrumentOfOne(_, words) => {
                         sharing.called_on(words).map(|share| (share, 0))
                     }
                     Asks::Players(Players::Only(number)) => Share::numbered(shares, *number),
@@ -233,8 +233,8 @@ mod tests {
 
     #[test]
     fn words_and_numbers_say_whose_a_line_is() {
-        let horn = |words: &str| Asks::Horn(words.to_owned());
-        let words = [(0, horn("Tuba")), (2, horn("Trombone")), (3, Asks::Players(Players::All))];
+        let takes = |words: &str| Asks::Instrument(words.to_owned());
+        let words = [(0, takes("Tuba")), (2, takes("Trombone")), (3, Asks::Players(Players::All))];
         assert_eq!(shared(BOTH, &["F2 G2 A2 B2"], &words), ["A2 (B2)", "F2 G2 (B2)"]);
         let third = [(0, Asks::Players(Players::Only(3)))];
         assert_eq!(shared(BOTH, &["F2 G2"], &third), ["F2 G2", ""]);

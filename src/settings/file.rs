@@ -73,10 +73,10 @@ struct PartTable {
     /// The instrument: a profile's name, or "none" where the part is no low brass.
     #[schemars(with = "Option<String>")]
     profile: Option<Spanned<String>>,
-    /// Other horns within the player's reach, by profile.
-    #[serde(default)]
+    /// Other instruments within the player's reach, by profile.
+    #[serde(default, alias = "horns")]
     #[schemars(with = "Vec<String>")]
-    horns: Vec<Spanned<String>>,
+    instruments: Vec<Spanned<String>>,
     /// The mutes that are there.
     #[schemars(with = "Option<Vec<String>>")]
     mutes: Option<Vec<Spanned<String>>>,
@@ -253,14 +253,16 @@ impl Draft {
         Err(self.wrong(name.span(), format!("no profile is called '{wanted}'{hint}")))
     }
 
-    /// The horn of a part that says only "Tuba".
+    /// The instrument of a part that says only "Tuba".
     fn tuba(&self, name: &Spanned<String>, names: &Names<'_>) -> Result<String, SettingsError> {
-        let horn = self.profile(name, names)?;
-        if names.no_tubas.contains(&horn.as_str()) {
-            let words = format!("'{horn}' is no horn for a part that says \"Tuba\"; name it under [[part]]");
+        let instrument = self.profile(name, names)?;
+        if names.no_tubas.contains(&instrument.as_str()) {
+            let words = format!(
+                "'{instrument}' is no instrument for a part that says \"Tuba\"; name it under [[part]]"
+            );
             return Err(self.wrong(name.span(), words));
         }
-        Ok(horn)
+        Ok(instrument)
     }
 
     fn rule(&self, name: &Spanned<String>, names: &Names<'_>) -> Result<&'static str, SettingsError> {
@@ -311,7 +313,11 @@ impl Draft {
             name: self.pattern(&part.name)?,
             line: self.line(part.name.span()),
             instrument,
-            horns: part.horns.iter().map(|horn| self.profile(horn, names)).collect::<Result<_, _>>()?,
+            instruments: part
+                .instruments
+                .iter()
+                .map(|instrument| self.profile(instrument, names))
+                .collect::<Result<_, _>>()?,
             mutes: mutes.transpose()?,
             players,
             breath: part.breath.as_ref().map(|breath| self.breath(breath)).transpose()?,
@@ -392,10 +398,14 @@ fn place(text: &str, byte: usize) -> (usize, usize) {
     (line, column)
 }
 
+/// Names that keys had: still read, offered to nobody.
+const OLD_KEYS: &[&str] = &["horns"];
+
 /// The parser's sentence in the words of someone who writes settings, with the nearest right name. It puts names
 /// between backticks: the wrong one, then those that would be right.
 fn in_words(message: &str) -> String {
-    let names: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
+    let names = message.split('`').skip(1).step_by(2).filter(|name| !OLD_KEYS.contains(name));
+    let names: Vec<&str> = names.collect();
     let (wrong, right) = names.split_first().map_or(("", &[][..]), |(wrong, right)| (*wrong, right));
     let hint = nearest::hint(wrong, right.iter().copied());
     if message.starts_with("unknown field") {
@@ -517,7 +527,7 @@ too-loud = 'off'
 [[part]]
 name = 'Tuba*'
 profile = 'contrabass-tuba-c'
-horns = ['bass-tuba-f']
+instruments = ['bass-tuba-f']
 mutes = ['straight']
 players = 2
 [[part]]
@@ -546,11 +556,17 @@ until = 2027-01-31
     }
 
     #[test]
+    fn an_old_key_is_still_read() {
+        let settings = read("[[part]]\nname = 'Tuba'\nhorns = ['bass-tuba-f']").unwrap();
+        assert_eq!(settings.parts[0].instruments, ["bass-tuba-f"]);
+    }
+
+    #[test]
     fn an_error_says_where_and_offers_the_nearest_right_name() {
         refused("tempos = 96", "1:1: no setting is called 'tempos'; did you mean 'tempo'?");
         refused(
             "[[part]]\nname = 'T'\ncolour = 1",
-            "3:1: no setting is called 'colour' (there are name, profile, horns, mutes, players, breath)",
+            "3:1: no setting is called 'colour' (there are name, profile, instruments, mutes, players, breath)",
         );
         refused(
             "[levels]\nout-of-rang = 'off'",
@@ -566,7 +582,7 @@ until = 2027-01-31
         );
         refused(
             "tuba = 'tenor-trombone'",
-            "1:8: 'tenor-trombone' is no horn for a part that says \"Tuba\"; name it under [[part]]",
+            "1:8: 'tenor-trombone' is no instrument for a part that says \"Tuba\"; name it under [[part]]",
         );
         refused(
             "[[part]]\nname = 'T'\nmutes = ['cupp']",

@@ -82,8 +82,8 @@ pub struct PartSettings {
     pub name: Pattern,
     /// The instrument.
     pub instrument: Option<Instrument>,
-    /// Other horns within the player's reach, by profile.
-    pub horns: Vec<String>,
+    /// Other instruments within the player's reach, by profile.
+    pub instruments: Vec<String>,
     /// The mutes that are there; `None` where nothing is said of them.
     pub mutes: Option<Vec<Mute>>,
     /// How many players read it.

@@ -1,4 +1,4 @@
-//! Words that ask something of the player: mutes, horns, who plays, effects, waivers.
+//! Words that ask something of the player: mutes, instruments, who plays, effects, waivers.
 
 use std::ops::Range;
 
@@ -23,9 +23,9 @@ pub(super) fn asked(text: &mut Text<'_>) -> Vec<(usize, Asks)> {
     let mut asked = Vec::new();
     if !text.has_any(OTHER_TIMES) {
         asked.extend(mutes(text));
-        let horn = horn(text);
-        let changes = horn.is_some();
-        asked.extend(horn);
+        let instrument = instrument(text);
+        let changes = instrument.is_some();
+        asked.extend(instrument);
         // "2. muta in Tuba": the number says who changes, not who plays on.
         if !changes {
             asked.extend(players(text));
@@ -308,14 +308,14 @@ const CHANGES: &[(&[&str], bool)] = &[
     (&["to"], true),
 ];
 /// No instrument's name begins with these.
-const NO_HORN: &[&str] = &[
+const NO_INSTRUMENT: &[&str] = &[
     "a", "all", "as", "bar", "be", "beat", "break", "breath", "care", "coda", "cue", "down", "each", "end",
     "ending", "fermata", "fine", "finish", "it", "lead", "letter", "match", "next", "niente", "no", "off",
     "open", "opt", "out", "over", "pause", "play", "repeat", "repeats", "rit", "segno", "solo", "start",
     "stop", "tempo", "time", "tutti", "unis",
 ];
 
-fn horn(text: &mut Text<'_>) -> Option<(usize, Asks)> {
+fn instrument(text: &mut Text<'_>) -> Option<(usize, Asks)> {
     if text.has_any(NOT_YET) {
         return None;
     }
@@ -346,12 +346,12 @@ fn horn(text: &mut Text<'_>) -> Option<(usize, Asks)> {
             .count();
         let is_mute = (first..first + tokens)
             .any(|index| text.is_understood(index) || MUTE_NOUNS.contains(&text.at(index)));
-        if is_mute || tokens > 5 || NO_HORN.contains(&text.at(first)) {
+        if is_mute || tokens > 5 || NO_INSTRUMENT.contains(&text.at(first)) {
             continue;
         }
         let asks = match sole_player(text, at) {
-            Some(player) => Asks::HornOfOne(player, name.to_owned()),
-            None => Asks::Horn(name.to_owned()),
+            Some(player) => Asks::InstrumentOfOne(player, name.to_owned()),
+            None => Asks::Instrument(name.to_owned()),
         };
         text.understand(at..first + tokens);
         return Some((at, asks));

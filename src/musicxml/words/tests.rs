@@ -28,8 +28,8 @@ fn short(text: &str) -> String {
         },
         Meaning::Asks(Asks::Mute(None)) => "open".to_owned(),
         Meaning::Asks(Asks::Mute(Some(mute))) => mute.name().to_owned(),
-        Meaning::Asks(Asks::Horn(name)) => format!("horn '{name}'"),
-        Meaning::Asks(Asks::HornOfOne(player, name)) => format!("player {player} horn '{name}'"),
+        Meaning::Asks(Asks::Instrument(name)) => format!("instrument '{name}'"),
+        Meaning::Asks(Asks::InstrumentOfOne(player, name)) => format!("player {player} instrument '{name}'"),
         Meaning::Asks(Asks::Players(Players::All)) => "all".to_owned(),
         Meaning::Asks(Asks::Players(Players::Divided)) => "divided".to_owned(),
         Meaning::Asks(Asks::Players(Players::Only(player))) => format!("player {player}"),
@@ -353,32 +353,32 @@ fn what_only_looks_like_a_mute_is_none() {
 }
 
 #[test]
-fn another_horn_is_named_as_it_stands() {
+fn another_instrument_is_named_as_it_stands() {
     table(&[
-        ("muta in Tuba in F", "horn 'Tuba in F'"),
-        ("Muta in Euph.", "horn 'Euph.'"),
-        ("take Euphonium", "horn 'Euphonium'"),
-        ("Take the F tuba", "horn 'F tuba'"),
-        ("to Cimbasso", "horn 'Cimbasso'"),
-        ("To Bass Tbn.", "horn 'Bass Tbn.'"),
-        ("nimmt Basstuba", "horn 'Basstuba'"),
-        ("2. nimmt Tenortuba", "player 2 horn 'Tenortuba'"),
-        ("2. muta in Tuba", "player 2 horn 'Tuba'"),
-        ("II muta in Cimbasso", "player 2 horn 'Cimbasso'"),
-        ("2nd player change to Euphonium", "player 2 horn 'Euphonium'"),
-        ("1. e 2. mutano in Tube", "horn 'Tube'"),
-        ("wechselt zur Kontrabassposaune", "horn 'Kontrabassposaune'"),
-        ("prenez le tuba basse", "horn 'tuba basse'"),
-        ("change en saxhorn basse", "horn 'saxhorn basse'"),
-        ("changez en tuba", "horn 'tuba'"),
-        ("prende il trombone basso", "horn 'trombone basso'"),
-        ("cambia a trombón bajo", "horn 'trombón bajo'"),
-        ("change to Contrabass Trombone (in F)", "horn 'Contrabass Trombone'"),
+        ("muta in Tuba in F", "instrument 'Tuba in F'"),
+        ("Muta in Euph.", "instrument 'Euph.'"),
+        ("take Euphonium", "instrument 'Euphonium'"),
+        ("Take the F tuba", "instrument 'F tuba'"),
+        ("to Cimbasso", "instrument 'Cimbasso'"),
+        ("To Bass Tbn.", "instrument 'Bass Tbn.'"),
+        ("nimmt Basstuba", "instrument 'Basstuba'"),
+        ("2. nimmt Tenortuba", "player 2 instrument 'Tenortuba'"),
+        ("2. muta in Tuba", "player 2 instrument 'Tuba'"),
+        ("II muta in Cimbasso", "player 2 instrument 'Cimbasso'"),
+        ("2nd player change to Euphonium", "player 2 instrument 'Euphonium'"),
+        ("1. e 2. mutano in Tube", "instrument 'Tube'"),
+        ("wechselt zur Kontrabassposaune", "instrument 'Kontrabassposaune'"),
+        ("prenez le tuba basse", "instrument 'tuba basse'"),
+        ("change en saxhorn basse", "instrument 'saxhorn basse'"),
+        ("changez en tuba", "instrument 'tuba'"),
+        ("prende il trombone basso", "instrument 'trombone basso'"),
+        ("cambia a trombón bajo", "instrument 'trombón bajo'"),
+        ("change to Contrabass Trombone (in F)", "instrument 'Contrabass Trombone'"),
     ]);
 }
 
 #[test]
-fn an_ordinary_take_or_to_names_no_horn() {
+fn an_ordinary_take_or_to_names_no_instrument() {
     table(&[
         ("To Coda", "ToCoda"),
         ("to the Coda", "ToCoda"),

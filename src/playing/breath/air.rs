@@ -86,7 +86,7 @@ impl Piece {
 
 /// The written notes of a played one.
 pub(super) fn pieces(played: &Played, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Piece> {
-    let sustain = &desk.horn_at(played.onset).sustain;
+    let sustain = &desk.instrument_at(played.onset).sustain;
     let tempo = &section.score.tempo;
     let notes = played.chain.iter().filter_map(|&index| desk.part.notes.get(index as usize));
     let pieces = notes.map(|note| {
@@ -146,14 +146,14 @@ fn geometric(from: f64, to: f64, part: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::playing::testing::{horn, pitch, section};
+    use crate::playing::testing::{instrument, pitch, section};
     use crate::score::testing::music;
 
     const TUBA: &str = "contrabass-tuba-c";
 
     /// Litres a second of a player of 4.0 L, the profile's own.
     fn flow(name: &str, dynamic: Dynamic) -> f64 {
-        let profile = horn(TUBA);
+        let profile = instrument(TUBA);
         profile.sustain.usable.get() / sustain(&profile, pitch(name), dynamic).get()
     }
 
@@ -180,7 +180,7 @@ mod tests {
         // 7 L at 0.25 L/s = 28 s, 7 L at 140 L/min = 3 s: Jacobs, in print and in his teaching.
         let lasts = |litres: f64, flow: f64| litres / flow;
         assert!((lasts(7.0, 0.25) - 28.0).abs() < 1e-9);
-        let profile = horn(TUBA);
+        let profile = instrument(TUBA);
         let loud = sustain(&profile, pitch("F1"), Dynamic::Fff).get() * 7.0 / profile.sustain.usable.get();
         assert!((2.5..3.1).contains(&loud), "{loud}");
         let soft = 7.0 / profile.sustain.usable.get() * sustain(&profile, pitch("Bb3"), Dynamic::Mf).get();
@@ -213,7 +213,7 @@ mod tests {
         let between = uses("p < F2/4 ff F2");
         assert!(uses("p F2/4") < between && between < uses("ff F2/4"));
         // By hand, in 20,000 steps of one ten-thousandth of the note each, figures of the profile in between.
-        let profile = horn(TUBA);
+        let profile = instrument(TUBA);
         let steps = 20_000;
         let (from, to) = (f64::from(Dynamic::P as i32), f64::from(Dynamic::Ff as i32));
         let slice = |step: i32| {
@@ -229,7 +229,7 @@ mod tests {
     fn a_breath_refills_by_its_seconds() {
         // 0.8 of the vital capacity in the first second (G. J. Tammeling, 1961) is 1.07 of the usable air a second: 0.5 s bring
         // 0.53, 0.94 s all.
-        let profile = horn(TUBA);
+        let profile = instrument(TUBA);
         let brings = |seconds: f64| refill(&profile, Seconds::new(seconds)).get();
         for (seconds, share) in
             [(0.1, 0.0), (0.25, 0.265), (0.2, 0.212), (0.5, 0.53), (0.94, 1.0), (9.0, 1.0)]
@@ -243,7 +243,9 @@ mod tests {
         let music = music("ff F2/8");
         let section = section(&music, &[TUBA]);
         let pieces = pieces(&music.lines[0].played[0], &section.desks[0], &section);
-        assert!((pieces[0].lasts(1.0) - sustain(&horn(TUBA), pitch("F2"), Dynamic::Ff).get()).abs() < 1e-9);
+        assert!(
+            (pieces[0].lasts(1.0) - sustain(&instrument(TUBA), pitch("F2"), Dynamic::Ff).get()).abs() < 1e-9
+        );
         assert!((pieces[0].lasts(9.0) - 8.0).abs() < 1e-9);
     }
 

@@ -89,13 +89,13 @@ mod tests {
         all_breathe(section, &section.desks.iter().map(of_desk).collect::<Vec<_>>())
     }
 
-    const HORNS: &[&str] = &["contrabass-tuba-c", "bass-trombone", "tenor-bass-trombone"];
+    const INSTRUMENTS: &[&str] = &["contrabass-tuba-c", "bass-trombone", "tenor-bass-trombone"];
 
     #[test]
     fn two_who_hold_too_long_alone_must_breathe_together() {
         // Tuba G1 and bass trombone G2, ff, 12 s: a breath lasts 2.5 s and 4.2 s (a proposal on measured flows).
         let music = parts(&[("Tuba", "ff G1/12"), ("Bass Trombone", "ff G2/12")]);
-        let found = found(&section(&music, HORNS));
+        let found = found(&section(&music, INSTRUMENTS));
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].holds, [(0, 0, 0), (1, 0, 0)]);
     }
@@ -107,14 +107,14 @@ mod tests {
             ("Bass Trombone", "ff G2/12"),
             ("Trombone", "f D3/2 D3 D3 D3 D3 D3"),
         ]);
-        assert!(found(&section(&music, HORNS)).is_empty());
+        assert!(found(&section(&music, INSTRUMENTS)).is_empty());
     }
 
     #[test]
     fn one_alone_and_two_one_after_the_other_are_no_matter_of_the_section() {
         let music = parts(&[("Tuba", "ff G1/12"), ("Bass Trombone", "ff r/11 G2/12")]);
-        assert!(found(&section(&music, HORNS)).is_empty());
+        assert!(found(&section(&music, INSTRUMENTS)).is_empty());
         let music = parts(&[("Tuba", "ff G1/12"), ("Bass Trombone", "ff G2/1 r/11")]);
-        assert!(found(&section(&music, HORNS)).is_empty());
+        assert!(found(&section(&music, INSTRUMENTS)).is_empty());
     }
 }

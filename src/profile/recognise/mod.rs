@@ -46,12 +46,12 @@ pub enum Doubt {
 #[derive(Clone, Debug)]
 pub enum Verdict {
     /// Low brass.
-    Horn {
-        /// The horn in hand from the start.
+    Instrument {
+        /// The instrument in hand from the start.
         profile: Arc<Profile>,
         /// How it was known.
         by: RecognisedBy,
-        /// Horns that the same name brings along ("Tuba / Cimbasso"), or that one of its players has.
+        /// Instruments that the same name brings along ("Tuba / Cimbasso"), or that one of its players has.
         also: Vec<Arc<Profile>>,
     },
     /// It may be low brass; only a person can say.
@@ -72,9 +72,9 @@ pub struct Casting {
 pub struct PartCasting {
     /// Read it as this, known by settings or by `--as`.
     pub profile: Option<(Arc<Profile>, RecognisedBy)>,
-    /// Horns within reach.
-    pub horns: Vec<Arc<Profile>>,
-    /// Mutes at hand; `None`: those that exist for the horn.
+    /// Instruments within reach.
+    pub instruments: Vec<Arc<Profile>>,
+    /// Mutes at hand; `None`: those that exist for the instrument.
     pub mutes: Option<Vec<Mute>>,
     /// How many players read it.
     pub players: Option<u8>,
@@ -124,7 +124,7 @@ struct Found {
 }
 
 impl Recogniser {
-    /// From the profiles at hand. `tuba` is the horn for a part that only says "Tuba".
+    /// From the profiles at hand. `tuba` is the instrument for a part that only says "Tuba".
     pub fn new(profiles: &Profiles, tuba: Option<Arc<Profile>>) -> Recogniser {
         let mut entries = Vec::new();
         let mut in_order: Vec<&Arc<Profile>> = profiles.iter().collect();
@@ -156,19 +156,22 @@ impl Recogniser {
             verdicts.push(match casting.parts.get(&part.index) {
                 Some(told) if told.pass_over => (Verdict::PassedOver, false),
                 Some(PartCasting { profile: Some((profile, by)), .. }) => {
-                    (Verdict::Horn { profile: Arc::clone(profile), by: *by, also: Vec::new() }, false)
+                    (Verdict::Instrument { profile: Arc::clone(profile), by: *by, also: Vec::new() }, false)
                 }
-                told => match (self.part(part, &readings, index), told.and_then(|told| told.horns.first())) {
-                    ((Verdict::Horn { profile, by, also }, plain), _) => {
-                        (Verdict::Horn { profile, by, also }, plain)
+                told => {
+                    match (self.part(part, &readings, index), told.and_then(|told| told.instruments.first()))
+                    {
+                        ((Verdict::Instrument { profile, by, also }, plain), _) => {
+                            (Verdict::Instrument { profile, by, also }, plain)
+                        }
+                        // The settings name only the instruments in reach: the first is in hand.
+                        (_, Some(instrument)) => {
+                            let (profile, by) = (Arc::clone(instrument), RecognisedBy::Settings);
+                            (Verdict::Instrument { profile, by, also: Vec::new() }, false)
+                        }
+                        (verdict, None) => verdict,
                     }
-                    // The settings name only the horns in reach: the first is in hand.
-                    (_, Some(horn)) => {
-                        let (profile, by) = (Arc::clone(horn), RecognisedBy::Settings);
-                        (Verdict::Horn { profile, by, also: Vec::new() }, false)
-                    }
-                    (verdict, None) => verdict,
-                },
+                }
             });
         }
         self.wagner_tubas(&readings, &mut verdicts);
@@ -176,7 +179,7 @@ impl Recogniser {
         verdicts.into_iter().map(|(verdict, _)| verdict).collect()
     }
 
-    /// The horn that words such as "Basstuba", "bass trombone" or "F" tell a player to take up, from the one in
+    /// The instrument that words such as "Basstuba", "bass trombone" or "F" tell a player to take up, from the one in
     /// hand. `None` where they name none.
     pub fn recognise_words(&self, text: &str, in_hand: Option<&Profile>) -> Option<Arc<Profile>> {
         let reading = names::read(text);
@@ -200,8 +203,8 @@ impl Recogniser {
             .map(|found| self.settle(found))
     }
 
-    /// The horn of one of a part's instruments, from the one in hand; `None` where it says no other. An instrument
-    /// that says only the family of the horn in hand (a muted trombone) is no other horn.
+    /// The profile of one of a part's `score-instrument`s, from the one in hand; `None` where it says no other. One
+    /// that says only the family of the profile in hand (a muted trombone) is no other.
     pub fn recognise_instrument(&self, instrument: &Instrument, in_hand: &Profile) -> Option<Arc<Profile>> {
         let reading = names::read(&instrument.name);
         let found = self.find(&reading);
@@ -238,8 +241,8 @@ impl Recogniser {
     }
 
     /// A name up to the remark behind its colon or in its parentheses, where that speaks of other instruments ("Tuba:
-    /// left to the horn", "Trombone (cues in bassoon)"); `None` where it does not: then it may say more of this one
-    /// ("Trombone 4 (Bass)", "Brass: Tuba").
+    /// left to the instrument", "Trombone (cues in bassoon)"); `None` where it does not: then it may say more of this
+    /// one ("Trombone 4 (Bass)", "Brass: Tuba").
     fn without_remark(&self, name: &str) -> Option<Reading> {
         let (head, rest) = name.split_at(name.find([':', '('])?);
         let (head, rest) = (names::read(head), names::read(rest));
@@ -276,9 +279,9 @@ impl Recogniser {
 
     /// Name against sound; `None` where neither says anything.
     fn weigh(&self, named: Option<Found>, sound: Sound, also: &[Arc<Profile>]) -> Option<(Verdict, bool)> {
-        let horn = |profile: Arc<Profile>, by, plain| {
-            let also = also.iter().filter(|horn| horn.name != profile.name).cloned().collect();
-            Some((Verdict::Horn { profile, by, also }, plain))
+        let instrument = |profile: Arc<Profile>, by, plain| {
+            let also = also.iter().filter(|instrument| instrument.name != profile.name).cloned().collect();
+            Some((Verdict::Instrument { profile, by, also }, plain))
         };
         match (named, sound) {
             (Some(named), Sound::One(profile)) => {
@@ -286,9 +289,9 @@ impl Recogniser {
                 if named.profile.name == profile.name
                     || (named.weight == Weight::Plain && slide(&named.profile) == slide(&profile))
                 {
-                    return horn(profile, RecognisedBy::InstrumentSound, false);
+                    return instrument(profile, RecognisedBy::InstrumentSound, false);
                 }
-                horn(self.settle(&named), RecognisedBy::Name, named.weight == Weight::Plain)
+                instrument(self.settle(&named), RecognisedBy::Name, named.weight == Weight::Plain)
             }
             (Some(named), sound) => {
                 let plain = named.weight == Weight::Plain;
@@ -297,10 +300,12 @@ impl Recogniser {
                 if let (true, Sound::Several(profiles)) = (plain, sound) {
                     return Some((several(&profiles), false));
                 }
-                horn(self.settle(&named), by, plain)
+                instrument(self.settle(&named), by, plain)
             }
-            (None, Sound::One(profile)) => horn(profile, RecognisedBy::InstrumentSound, false),
-            (None, Sound::Plain(profile)) => horn(self.plain(&profile), RecognisedBy::InstrumentSound, true),
+            (None, Sound::One(profile)) => instrument(profile, RecognisedBy::InstrumentSound, false),
+            (None, Sound::Plain(profile)) => {
+                instrument(self.plain(&profile), RecognisedBy::InstrumentSound, true)
+            }
             (None, Sound::Several(profiles)) => Some((several(&profiles), false)),
             (None, Sound::Doubtful) => Some((Verdict::Unrecognised(Doubt::NothingKnown), false)),
             (None, Sound::Unknown) => None,
@@ -337,7 +342,10 @@ impl Recogniser {
                 let profile = if plain { self.plain(profile) } else { Arc::clone(profile) };
                 // A number in a name that says nothing is no desk's number.
                 let plain = plain && is_name;
-                return (Verdict::Horn { profile, by: RecognisedBy::Abbreviation, also: Vec::new() }, plain);
+                return (
+                    Verdict::Instrument { profile, by: RecognisedBy::Abbreviation, also: Vec::new() },
+                    plain,
+                );
             }
         }
         let program = part.instruments.first().and_then(|instrument| instrument.midi_program);
@@ -346,7 +354,7 @@ impl Recogniser {
         };
         if let Some(profile) = self.profiles.iter().find(plays) {
             let profile = self.plain(profile);
-            return (Verdict::Horn { profile, by: RecognisedBy::MidiProgram, also: Vec::new() }, false);
+            return (Verdict::Instrument { profile, by: RecognisedBy::MidiProgram, also: Vec::new() }, false);
         }
         if reading.words.iter().any(|word| HINTS.contains(&word.as_str())) {
             return (Verdict::Unrecognised(Doubt::NothingKnown), false);
@@ -445,7 +453,7 @@ impl Recogniser {
         let named = |(verdict, _): &(Verdict, bool)| {
             !matches!(
                 verdict,
-                Verdict::Horn { by: RecognisedBy::Settings | RecognisedBy::CommandLine, .. }
+                Verdict::Instrument { by: RecognisedBy::Settings | RecognisedBy::CommandLine, .. }
                     | Verdict::PassedOver
             )
         };
@@ -486,7 +494,7 @@ impl Recogniser {
             let mut plain: Vec<usize> = Vec::new();
             let mut is_there = false;
             for (index, (verdict, says_family)) in verdicts.iter().enumerate() {
-                let Verdict::Horn { profile, .. } = verdict else { continue };
+                let Verdict::Instrument { profile, .. } = verdict else { continue };
                 if profile.family != bass.family {
                     continue;
                 }
@@ -520,7 +528,7 @@ impl Recogniser {
             for index in lowest {
                 let shared =
                     readings[index].players().map_or(top < least && seated < u32::from(least), |n| n > 1);
-                if let (Verdict::Horn { profile, by, also }, _) = &mut verdicts[index] {
+                if let (Verdict::Instrument { profile, by, also }, _) = &mut verdicts[index] {
                     if shared {
                         also.push(Arc::clone(bass));
                     } else {
@@ -584,8 +592,8 @@ fn beside_brass(recogniser: &Recogniser, part: &PartInfo, readings: &[Reading], 
 
 impl Verdict {
     /// Whether the part is to be read in full.
-    pub const fn is_horn(&self) -> bool {
-        matches!(self, Verdict::Horn { .. })
+    pub const fn is_instrument(&self) -> bool {
+        matches!(self, Verdict::Instrument { .. })
     }
 }
 

@@ -51,7 +51,7 @@ impl Recogniser {
     fn family_named(&self, word: &str) -> Option<Family> {
         let part = PartInfo { name: word.to_owned(), ..PartInfo::default() };
         match self.part(&part, &[names::read(word)], 0).0 {
-            Verdict::Horn { profile, .. } => Some(profile.family),
+            Verdict::Instrument { profile, .. } => Some(profile.family),
             _ => None,
         }
     }

@@ -28,10 +28,10 @@ fn part(line: &str, index: u32) -> PartInfo {
 
 fn said(verdict: &Verdict) -> String {
     match verdict {
-        Verdict::Horn { profile, by, also } => {
-            let horns: Vec<&str> = also.iter().map(|horn| horn.name.as_str()).collect();
-            let plus = if horns.is_empty() { "" } else { " +" };
-            format!("{} {}{plus}{}", profile.name, by.word(), horns.join(" +"))
+        Verdict::Instrument { profile, by, also } => {
+            let others: Vec<&str> = also.iter().map(|other| other.name.as_str()).collect();
+            let plus = if others.is_empty() { "" } else { " +" };
+            format!("{} {}{plus}{}", profile.name, by.word(), others.join(" +"))
         }
         Verdict::Unrecognised(Doubt::NothingKnown) => "?".to_owned(),
         Verdict::Unrecognised(Doubt::SeveralFit(titles)) => format!("? {}", titles.join(", ")),
@@ -355,7 +355,7 @@ fn four_tubas_beside_eight_horns_are_wagner_tubas() {
 fn a_remark_behind_the_name_is_no_name() {
     alone(
         "
-        Tuba: left to horn-change-too-quick | brass.tuba => contrabass-tuba-c instrument-sound
+        Tuba: left to instrument-change-too-quick | brass.tuba => contrabass-tuba-c instrument-sound
         Bass Trombone: cues in bassoon => bass-trombone name
         Trombone 2 (on stage, behind the horns) => tenor-bass-trombone name
         Tuba (F) => bass-tuba-f name
@@ -401,7 +401,7 @@ fn the_settings_overrule_and_choose_the_tuba() {
 }
 
 #[test]
-fn words_in_the_part_name_the_next_horn() {
+fn words_in_the_part_name_the_next_instrument() {
     let profiles = shipped();
     let recogniser = Recogniser::new(profiles, None);
     let takes = |text: &str, in_hand: &str| {

@@ -1,13 +1,13 @@
-//! `lowbrass horns`: which horn for which passage; of several scores also what to bring.
+//! `lowbrass instruments`: which instrument for which passage; of several scores also what to bring.
 
 use lowbrass::check::{gather, seat};
-use lowbrass::playing::horns::within_reach;
-use lowbrass::report::{Listing, horn_rows, kit_rows, kit_totals, write_horns, write_kits};
+use lowbrass::playing::instruments::within_reach;
+use lowbrass::report::{Listing, instrument_rows, kit_rows, kit_totals, write_instruments, write_kits};
 
-use super::args::HornsArgs;
+use super::args::InstrumentsArgs;
 use super::{Outcome, Status, error, printed, reading};
 
-pub(super) fn run(args: &HornsArgs) -> Outcome {
+pub(super) fn run(args: &InstrumentsArgs) -> Outcome {
     let gathered = gather(&args.scores);
     let mut status = Status::Clean;
     for missing in &gathered.missing {
@@ -17,7 +17,7 @@ pub(super) fn run(args: &HornsArgs) -> Outcome {
     let mut a_part_was_there = args.reading.parts.is_empty();
     let mut names: Vec<String> = Vec::new();
     let several = gathered.scores.len() > 1;
-    let mut horns = Vec::new();
+    let mut instruments = Vec::new();
     let mut kits = Vec::new();
     for source in &gathered.scores {
         let read = match reading::score(&args.reading, source) {
@@ -35,7 +35,7 @@ pub(super) fn run(args: &HornsArgs) -> Outcome {
         }
         let section = seat(&read.score, &read.room, &read.orders);
         let others = within_reach(&section, &read.room.profiles);
-        horns.extend(horn_rows(&section, &others));
+        instruments.extend(instrument_rows(&section, &others));
         kits.extend(kit_rows(&source.to_string(), &section, &others));
     }
     if !a_part_was_there && status == Status::Clean {
@@ -53,7 +53,7 @@ pub(super) fn run(args: &HornsArgs) -> Outcome {
                 }
                 return Ok(());
             }
-            write_horns(&horns, listing, out)?;
+            write_instruments(&instruments, listing, out)?;
             if listing == Listing::Table {
                 writeln!(out)?;
                 write_kits(&kits, listing, out)?;

@@ -1,4 +1,4 @@
-//! `lowbrass horns`: which horn for which passage, where to change, what to bring.
+//! `lowbrass instruments`: which instrument for which passage, where to change, what to bring.
 
 use std::io::{self, Write};
 use std::sync::Arc;
@@ -8,12 +8,12 @@ use serde::Serialize;
 use super::breaths::{hundredths, place_of};
 use super::listing::{self, Listing, Row};
 use crate::playing::Section;
-use crate::playing::horns::{Verdict, kits, stretches};
+use crate::playing::instruments::{Verdict, kits, stretches};
 use crate::profile::Profile;
 
-/// A stretch of one player's part on one horn.
+/// A stretch of one player's part on one instrument.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct HornRow {
+pub struct InstrumentRow {
     /// The part's id.
     pub part: String,
     /// The part's name.
@@ -24,9 +24,9 @@ pub struct HornRow {
     pub from_bar: String,
     /// Printed number of the bar where its last note begins.
     pub to_bar: String,
-    /// Name of the horn's profile.
-    pub horn: String,
-    /// The horn's title.
+    /// Name of the instrument's profile.
+    pub instrument: String,
+    /// The instrument's title.
     pub title: String,
     /// The worst it meets there: suits, beyond, strained or missing.
     pub worst: &'static str,
@@ -45,27 +45,28 @@ pub struct KitRow {
     pub cue: String,
     /// The part's name.
     pub part_name: String,
-    /// Titles of the horns, in order of first use.
-    pub horns: Vec<String>,
-    /// Mutes with their horn's title, in order of first use.
+    /// Titles of the instruments, in order of first use.
+    pub instruments: Vec<String>,
+    /// Mutes with their instrument's title, in order of first use.
     pub mutes: Vec<String>,
 }
 
-/// The horns of all players, by part, player and place. `others`: the horns within reach of each desk, in order of desks.
-pub fn horn_rows(section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<HornRow> {
+/// The instruments of all players, by part, player and place. `others`: the instruments within reach of each desk, in
+/// order of desks.
+pub fn instrument_rows(section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<InstrumentRow> {
     let mut rows = Vec::new();
     for (desk, others) in section.desks.iter().zip(others) {
         for stretch in stretches(desk, section, others) {
             let line = &desk.lines[stretch.line];
             let bar = |note: usize| place_of(section.score, line.played[note].onset).bar;
-            rows.push(HornRow {
+            rows.push(InstrumentRow {
                 part: desk.part.info.id.clone(),
                 part_name: desk.part.info.name.clone(),
                 player: line.player,
                 from_bar: bar(stretch.from),
                 to_bar: bar(stretch.to),
-                horn: stretch.horn.name.clone(),
-                title: stretch.horn.title.clone(),
+                instrument: stretch.instrument.name.clone(),
+                title: stretch.instrument.title.clone(),
                 worst: word(stretch.worst),
                 beyond: stretch.beyond,
                 change: stretch.change.map(|change| hundredths(change.seconds.get())),
@@ -80,14 +81,18 @@ pub fn horn_rows(section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<Hor
 pub fn kit_rows(cue: &str, section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<KitRow> {
     let rows = kits(section, others).into_iter().map(|kit| {
         let title = |name: &str| {
-            let known = kit.horns.iter().find(|(horn, _)| horn == name);
+            let known = kit.instruments.iter().find(|(instrument, _)| instrument == name);
             known.map_or(name, |(_, title)| title.as_str()).to_owned()
         };
         KitRow {
             cue: cue.to_owned(),
             part_name: section.desks[kit.desk].part.info.name.clone(),
-            mutes: kit.mutes.iter().map(|(horn, mute)| format!("{}, {}", mute.name(), title(horn))).collect(),
-            horns: kit.horns.iter().map(|(_, title)| title.clone()).collect(),
+            mutes: kit
+                .mutes
+                .iter()
+                .map(|(instrument, mute)| format!("{}, {}", mute.name(), title(instrument)))
+                .collect(),
+            instruments: kit.instruments.iter().map(|(_, title)| title.clone()).collect(),
         }
     });
     rows.collect()
@@ -99,12 +104,15 @@ pub fn kit_totals(rows: &[KitRow]) -> Vec<KitRow> {
     for row in rows {
         let at = totals.iter().position(|(total, _)| total.part_name == row.part_name).unwrap_or_else(|| {
             let part_name = row.part_name.clone();
-            totals.push((KitRow { cue: String::new(), part_name, horns: Vec::new(), mutes: Vec::new() }, 0));
+            totals.push((
+                KitRow { cue: String::new(), part_name, instruments: Vec::new(), mutes: Vec::new() },
+                0,
+            ));
             totals.len() - 1
         });
         let (total, cues) = &mut totals[at];
         *cues += 1;
-        for (own, new) in [(&mut total.horns, &row.horns), (&mut total.mutes, &row.mutes)] {
+        for (own, new) in [(&mut total.instruments, &row.instruments), (&mut total.mutes, &row.mutes)] {
             own.extend(new.iter().filter(|item| !own.contains(item)).cloned().collect::<Vec<_>>());
         }
     }
@@ -115,8 +123,8 @@ pub fn kit_totals(rows: &[KitRow]) -> Vec<KitRow> {
     totals.into_iter().map(of_all).collect()
 }
 
-/// Writes the horns by passage.
-pub fn write_horns(rows: &[HornRow], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
+/// Writes the instruments by passage.
+pub fn write_instruments(rows: &[InstrumentRow], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
     listing::write(rows, listing, out)
 }
 
@@ -125,9 +133,9 @@ pub fn write_kits(rows: &[KitRow], listing: Listing, out: &mut dyn Write) -> io:
     listing::write(rows, listing, out)
 }
 
-impl Row for HornRow {
+impl Row for InstrumentRow {
     const HEADING: &'static [&'static str] =
-        &["part_name", "player", "from_bar", "to_bar", "horn", "worst", "beyond", "change", "wanted"];
+        &["part_name", "player", "from_bar", "to_bar", "instrument", "worst", "beyond", "change", "wanted"];
 
     fn cells(&self) -> Vec<String> {
         let seconds = |seconds: Option<f64>| seconds.map(|s| format!("{s:.1} s")).unwrap_or_default();
@@ -145,7 +153,7 @@ impl Row for HornRow {
     }
 
     const TABLE: &'static [&'static str] =
-        &["part", "player", "bars", "horn", "how it lies", "time to change"];
+        &["part", "player", "bars", "instrument", "how it lies", "time to change"];
 
     fn table_cells(&self) -> Vec<String> {
         vec![
@@ -159,10 +167,10 @@ impl Row for HornRow {
             self.title.clone(),
             match (self.worst, self.beyond) {
                 ("suits", _) => "well".to_owned(),
-                ("missing", 1) => "1 note is not on the horn".to_owned(),
+                ("missing", 1) => "1 note is not on the instrument".to_owned(),
                 ("strained", 1) => "1 note is strained".to_owned(),
                 (_, 1) => "1 note is not at ease".to_owned(),
-                ("missing", notes) => format!("{notes} notes not at ease, some not on the horn"),
+                ("missing", notes) => format!("{notes} notes not at ease, some not on the instrument"),
                 ("strained", notes) => format!("{notes} notes not at ease, some strained"),
                 (_, notes) => format!("{notes} notes not at ease"),
             },
@@ -175,10 +183,10 @@ impl Row for HornRow {
 }
 
 impl Row for KitRow {
-    const HEADING: &'static [&'static str] = &["cue", "part_name", "horns", "mutes"];
+    const HEADING: &'static [&'static str] = &["cue", "part_name", "instruments", "mutes"];
 
     fn cells(&self) -> Vec<String> {
-        vec![self.cue.clone(), self.part_name.clone(), self.horns.join("; "), self.mutes.join("; ")]
+        vec![self.cue.clone(), self.part_name.clone(), self.instruments.join("; "), self.mutes.join("; ")]
     }
 
     const TABLE: &'static [&'static str] = &["cue", "part", "bring", "mutes"];
@@ -196,37 +204,37 @@ const fn word(verdict: Verdict) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::playing::testing::{horn, section};
+    use crate::playing::testing::{instrument, section};
     use crate::score::testing::music;
 
     #[test]
     fn the_change_to_the_f_tuba_is_told_with_its_time_and_the_kit_with_its_mute() {
         let music = music("mf D1/4 | r/14 | [straight] F4/2");
         let section = section(&music, &["contrabass-tuba-c"]);
-        let others = [vec![Arc::new(horn("bass-tuba-f"))]];
+        let others = [vec![Arc::new(instrument("bass-tuba-f"))]];
         let mut out = Vec::new();
-        write_horns(&horn_rows(&section, &others), Listing::Csv, &mut out).unwrap();
-        let lines = "part_name,player,from_bar,to_bar,horn,worst,beyond,change,wanted\n\
+        write_instruments(&instrument_rows(&section, &others), Listing::Csv, &mut out).unwrap();
+        let lines = "part_name,player,from_bar,to_bar,instrument,worst,beyond,change,wanted\n\
                      Tuba,1,1,1,Contrabass tuba in C,suits,0,,\n\
                      Tuba,1,3,3,Bass tuba in F,suits,0,14.0 s,12.0 s\n";
         assert_eq!(String::from_utf8(out).unwrap(), lines);
         let mut out = Vec::new();
-        write_horns(&horn_rows(&section, &others), Listing::Table, &mut out).unwrap();
+        write_instruments(&instrument_rows(&section, &others), Listing::Table, &mut out).unwrap();
         let table = String::from_utf8(out).unwrap();
         assert!(table.ends_with("well         14 s (wants 12 s)\n"), "{table}");
         let kit = &kit_rows("Cue 1", &section, &others)[0];
-        assert_eq!(kit.horns, ["Contrabass tuba in C", "Bass tuba in F"]);
+        assert_eq!(kit.instruments, ["Contrabass tuba in C", "Bass tuba in F"]);
         assert_eq!(kit.mutes, ["straight, Bass tuba in F"]);
         let open = KitRow {
             cue: "Cue 2".to_owned(),
-            horns: vec!["Cimbasso".to_owned()],
+            instruments: vec!["Cimbasso".to_owned()],
             mutes: Vec::new(),
             ..kit.clone()
         };
         let totals = kit_totals(&[kit.clone(), open]);
         assert_eq!(totals.len(), 1);
         assert_eq!(totals[0].cue, "all of 2 cues");
-        assert_eq!(totals[0].horns, ["Contrabass tuba in C", "Bass tuba in F", "Cimbasso"]);
+        assert_eq!(totals[0].instruments, ["Contrabass tuba in C", "Bass tuba in F", "Cimbasso"]);
         assert_eq!(totals[0].mutes, ["straight, Bass tuba in F"]);
     }
 }

@@ -1,7 +1,7 @@
-//! Which horn suits which passage, where to change, and what to bring.
+//! Which instrument suits which passage, where to change, and what to bring.
 //!
-//! In go a desk and the horns within its player's reach; out come plain data for the reports, and for the rules how
-//! well a horn takes a note.
+//! In go a desk and the instruments within its player's reach; out come plain data for the reports, and for the rules
+//! how well an instrument takes a note.
 
 use std::sync::Arc;
 
@@ -13,7 +13,7 @@ use crate::playing::{Desk, Section};
 use crate::profile::{Mechanism, Profile, Profiles, SectionLimits, Zone};
 use crate::score::{Line, Mute, Played};
 
-/// How well a horn takes a note: worse is greater.
+/// How well an instrument takes a note: worse is greater.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Verdict {
     /// In its usual span and in tune.
@@ -26,28 +26,28 @@ pub enum Verdict {
     Missing,
 }
 
-/// A stretch of a line on one horn.
+/// A stretch of a line on one instrument.
 #[derive(Clone, Debug)]
-pub struct HornStretch {
+pub struct InstrumentStretch {
     /// Index into [`Desk::lines`].
     pub line: usize,
     /// First played note.
     pub from: usize,
     /// Last played note, inclusive.
     pub to: usize,
-    /// The horn that suits best.
-    pub horn: Arc<Profile>,
+    /// The instrument that suits best.
+    pub instrument: Arc<Profile>,
     /// The worst it meets there.
     pub worst: Verdict,
     /// Notes of the stretch that are worse than [`Verdict::Suits`] on it.
     pub beyond: usize,
     /// The change to it; `None` for the first stretch.
-    pub change: Option<HornChange>,
+    pub change: Option<InstrumentChange>,
 }
 
-/// A change from one horn to another.
+/// A change from one instrument to another.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HornChange {
+pub struct InstrumentChange {
     /// Where the last note before it ends, written order.
     pub from: Onset,
     /// Where the first note behind it begins.
@@ -63,13 +63,13 @@ pub struct HornChange {
 pub struct Kit {
     /// Index into [`Section::desks`].
     pub desk: usize,
-    /// Names and titles of the horns, in order of first use.
-    pub horns: Vec<(String, String)>,
-    /// Mutes with the name of the horn they are for, in order of first use.
+    /// Names and titles of the instruments, in order of first use.
+    pub instruments: Vec<(String, String)>,
+    /// Mutes with the name of the instrument they are for, in order of first use.
     pub mutes: Vec<(String, Mute)>,
 }
 
-/// How well a horn takes a note's pitch: compass, mechanism, intonation. Its loudness is for [`takes`].
+/// How well an instrument takes a note's pitch: compass, mechanism, intonation. Its loudness is for [`takes`].
 pub fn suits(profile: &Profile, played: &Played) -> Verdict {
     let pitch = played.sounding;
     let Some(zone) = profile.range.zone_at(pitch) else { return Verdict::Missing };
@@ -93,7 +93,7 @@ pub fn suits(profile: &Profile, played: &Played) -> Verdict {
     in_tune.max(in_range)
 }
 
-/// How well a horn takes a note, its loudness counted in.
+/// How well an instrument takes a note, its loudness counted in.
 pub fn takes(profile: &Profile, played: &Played, limits: &SectionLimits) -> Verdict {
     let steps = asked(played, profile).map_or(0, |asked| asked.over.max(asked.under));
     let loud = match steps {
@@ -104,14 +104,14 @@ pub fn takes(profile: &Profile, played: &Played, limits: &SectionLimits) -> Verd
     suits(profile, played).max(loud)
 }
 
-/// The horns each desk may choose from besides those in hand: those the settings or the part's name give it, or else
-/// those that its player is ready to bring.
+/// The instruments each desk may choose from besides those in hand: those the settings or the part's name give it, or
+/// else those that its player is ready to bring.
 pub fn within_reach(section: &Section<'_>, profiles: &Profiles) -> Vec<Vec<Arc<Profile>>> {
     let of_desk = |desk: &Desk<'_>| {
         if !desk.also.is_empty() {
             return desk.also.clone();
         }
-        let brings = desk.horns.iter().flat_map(|hand| &hand.profile.changes.brings);
+        let brings = desk.instruments.iter().flat_map(|hand| &hand.profile.changes.brings);
         brings.filter_map(|name| profiles.get(name)).collect()
     };
     section.desks.iter().map(of_desk).collect()
@@ -124,42 +124,44 @@ pub fn pick_up(one: &Profile, other: &Profile) -> (Seconds, Seconds) {
     (slower(one.0, other.0), slower(one.1, other.1))
 }
 
-/// The best horn for each stretch of each line of a desk, out of those it has in hand and `others`. A horn is changed
-/// only between passages. Of all choices the one with the fewest missing notes, then changes that cannot be done, then
-/// strained notes, then risky changes, then passages on another horn than the score asks, then changes, then notes
-/// beyond; of equal ones that with the horn named first. Exact, linear in the passages.
-pub fn stretches(desk: &Desk<'_>, section: &Section<'_>, others: &[Arc<Profile>]) -> Vec<HornStretch> {
-    let mut horns: Vec<Arc<Profile>> = Vec::new();
-    for horn in desk.horns.iter().map(|hand| &hand.profile).chain(others) {
-        if horns.iter().all(|known| known.name != horn.name) {
-            horns.push(Arc::clone(horn));
+/// The best instrument for each stretch of each line of a desk, out of those it has in hand and `others`. An
+/// instrument is changed only between passages. Of all choices the one with the fewest missing notes, then changes
+/// that cannot be done, then strained notes, then risky changes, then passages on another instrument than the score
+/// asks, then changes, then notes beyond; of equal ones that with the instrument named first. Exact, linear in the
+/// passages.
+pub fn stretches(desk: &Desk<'_>, section: &Section<'_>, others: &[Arc<Profile>]) -> Vec<InstrumentStretch> {
+    let mut instruments: Vec<Arc<Profile>> = Vec::new();
+    for instrument in desk.instruments.iter().map(|hand| &hand.profile).chain(others) {
+        if instruments.iter().all(|known| known.name != instrument.name) {
+            instruments.push(Arc::clone(instrument));
         }
     }
     let lines = desk.lines.iter().enumerate();
-    lines.flat_map(|(index, line)| line_stretches(desk, section, &horns, index, line)).collect()
+    lines.flat_map(|(index, line)| line_stretches(desk, section, &instruments, index, line)).collect()
 }
 
-/// What each desk brings: the horns the score asks by word, those its passages want out of `others` (given for each
-/// desk, in order), and the mutes.
+/// What each desk brings: the instruments the score asks by word, those its passages want out of `others` (given for
+/// each desk, in order), and the mutes.
 pub fn kits(section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<Kit> {
     let mut kits = Vec::new();
     for (index, desk) in section.desks.iter().enumerate() {
-        let mut kit = Kit { desk: index, horns: Vec::new(), mutes: Vec::new() };
+        let mut kit = Kit { desk: index, instruments: Vec::new(), mutes: Vec::new() };
         let within_reach = others.get(index).map_or(&[][..], Vec::as_slice);
         for stretch in stretches(desk, section, within_reach) {
             let line = &desk.lines[stretch.line];
             for note in &line.played[stretch.from..=stretch.to] {
-                let asked = desk.horn_at(note.onset);
-                for horn in [asked, &stretch.horn] {
-                    let named = (horn.name.clone(), horn.title.clone());
-                    // The score's own horn is brought only where the score itself names several.
-                    if (horn.name == stretch.horn.name || desk.horns.len() > 1) && !kit.horns.contains(&named)
+                let asked = desk.instrument_at(note.onset);
+                for instrument in [asked, &stretch.instrument] {
+                    let named = (instrument.name.clone(), instrument.title.clone());
+                    // The score's own instrument is brought only where the score itself names several.
+                    if (instrument.name == stretch.instrument.name || desk.instruments.len() > 1)
+                        && !kit.instruments.contains(&named)
                     {
-                        kit.horns.push(named);
+                        kit.instruments.push(named);
                     }
                 }
                 if let Some(mute) = note.mute {
-                    let own = (stretch.horn.name.clone(), mute);
+                    let own = (stretch.instrument.name.clone(), mute);
                     if !kit.mutes.contains(&own) {
                         kit.mutes.push(own);
                     }
@@ -177,39 +179,40 @@ type Cost = [usize; 7];
 fn line_stretches(
     desk: &Desk<'_>,
     section: &Section<'_>,
-    horns: &[Arc<Profile>],
+    instruments: &[Arc<Profile>],
     index: usize,
     line: &Line,
-) -> Vec<HornStretch> {
-    let chosen = cheapest(desk, section, horns, line);
+) -> Vec<InstrumentStretch> {
+    let chosen = cheapest(desk, section, instruments, line);
     let gaps = gaps(line);
-    let mut stretches: Vec<HornStretch> = Vec::new();
-    for (passage, (range, &horn)) in line.passages.iter().zip(&chosen).enumerate() {
-        let verdicts =
-            line.played[range.clone()].iter().map(|note| takes(&horns[horn], note, &section.limits));
+    let mut stretches: Vec<InstrumentStretch> = Vec::new();
+    for (passage, (range, &instrument)) in line.passages.iter().zip(&chosen).enumerate() {
+        let verdicts = line.played[range.clone()]
+            .iter()
+            .map(|note| takes(&instruments[instrument], note, &section.limits));
         let (mut worst, mut beyond) = (Verdict::Suits, 0);
         for verdict in verdicts {
             worst = worst.max(verdict);
             beyond += usize::from(verdict > Verdict::Suits);
         }
         match stretches.last_mut() {
-            Some(last) if passage > 0 && chosen[passage - 1] == horn => {
+            Some(last) if passage > 0 && chosen[passage - 1] == instrument => {
                 last.to = range.end - 1;
                 last.worst = last.worst.max(worst);
                 last.beyond += beyond;
             }
             before => {
-                let change = before.map(|before| HornChange {
+                let change = before.map(|before| InstrumentChange {
                     from: line.played[before.to].end,
                     to: line.played[range.start].onset,
                     seconds: gaps[passage - 1],
-                    wanted: pick_up(&before.horn, &horns[horn]),
+                    wanted: pick_up(&before.instrument, &instruments[instrument]),
                 });
-                stretches.push(HornStretch {
+                stretches.push(InstrumentStretch {
                     line: index,
                     from: range.start,
                     to: range.end - 1,
-                    horn: Arc::clone(&horns[horn]),
+                    instrument: Arc::clone(&instruments[instrument]),
                     worst,
                     beyond,
                     change,
@@ -220,20 +223,20 @@ fn line_stretches(
     stretches
 }
 
-/// The horn chosen for each passage, as an index into `horns`: a shortest path over passage × horn.
-fn cheapest(desk: &Desk<'_>, section: &Section<'_>, horns: &[Arc<Profile>], line: &Line) -> Vec<usize> {
+/// The instrument chosen for each passage, as an index into `instruments`: a shortest path over passage × instrument.
+fn cheapest(desk: &Desk<'_>, section: &Section<'_>, instruments: &[Arc<Profile>], line: &Line) -> Vec<usize> {
     let gaps = gaps(line);
-    let mut reached: Vec<Cost> = vec![Cost::default(); horns.len()];
+    let mut reached: Vec<Cost> = vec![Cost::default(); instruments.len()];
     let mut came_from: Vec<Vec<usize>> = Vec::new();
     for (passage, range) in line.passages.iter().enumerate() {
         let notes = &line.played[range.clone()];
         if passage > 0 {
-            let best = horns.iter().enumerate().map(|(to, horn)| {
-                let ways = (0..horns.len()).map(|from| {
+            let best = instruments.iter().enumerate().map(|(to, instrument)| {
+                let ways = (0..instruments.len()).map(|from| {
                     let change = if from == to {
                         Cost::default()
                     } else {
-                        change_cost(pick_up(&horns[from], horn), gaps[passage - 1])
+                        change_cost(pick_up(&instruments[from], instrument), gaps[passage - 1])
                     };
                     (sum(reached[from], change), from != to, from)
                 });
@@ -243,22 +246,23 @@ fn cheapest(desk: &Desk<'_>, section: &Section<'_>, horns: &[Arc<Profile>], line
             reached = costs;
             came_from.push(froms);
         }
-        let asked = notes.first().map(|note| desk.horn_at(note.onset));
-        for (cost, horn) in reached.iter_mut().zip(horns) {
+        let asked = notes.first().map(|note| desk.instrument_at(note.onset));
+        for (cost, instrument) in reached.iter_mut().zip(instruments) {
             let mut here = Cost::default();
             for note in notes {
-                match takes(horn, note, &section.limits) {
+                match takes(instrument, note, &section.limits) {
                     Verdict::Missing => here[0] += 1,
                     Verdict::Strained => here[2] += 1,
                     Verdict::Beyond => here[6] += 1,
                     Verdict::Suits => {}
                 }
             }
-            here[4] = usize::from(asked.is_some_and(|asked| asked.name != horn.name));
+            here[4] = usize::from(asked.is_some_and(|asked| asked.name != instrument.name));
             *cost = sum(*cost, here);
         }
     }
-    let mut chosen = vec![(0..reached.len()).min_by_key(|&horn| (reached[horn], horn)).unwrap_or(0)];
+    let mut chosen =
+        vec![(0..reached.len()).min_by_key(|&instrument| (reached[instrument], instrument)).unwrap_or(0)];
     for froms in came_from.iter().rev() {
         chosen.push(froms[chosen[chosen.len() - 1]]);
     }
@@ -298,7 +302,7 @@ fn gaps(line: &Line) -> Vec<Seconds> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::playing::testing::{horn, section};
+    use crate::playing::testing::{instrument, section};
     use crate::profile::shipped;
     use crate::score::testing::music;
 
@@ -306,20 +310,23 @@ mod tests {
         suits(profile, &music(text).lines[0].played[0])
     }
 
-    /// Horn and first and last note of each stretch, an F tuba beside the C tuba.
+    /// Instrument and first and last note of each stretch, an F tuba beside the C tuba.
     fn chosen(text: &str) -> Vec<(String, usize, usize)> {
         let music = music(text);
         let section = section(&music, &["contrabass-tuba-c"]);
-        let stretches = stretches(&section.desks[0], &section, &[Arc::new(horn("bass-tuba-f"))]);
-        stretches.into_iter().map(|stretch| (stretch.horn.name.clone(), stretch.from, stretch.to)).collect()
+        let stretches = stretches(&section.desks[0], &section, &[Arc::new(instrument("bass-tuba-f"))]);
+        stretches
+            .into_iter()
+            .map(|stretch| (stretch.instrument.name.clone(), stretch.from, stretch.to))
+            .collect()
     }
 
     #[test]
     fn an_f_tuba_takes_the_player_to_f4() {
         // Common practice, no source.
-        assert_eq!(verdict(&horn("contrabass-tuba-c"), "mf F4"), Verdict::Strained);
-        assert_eq!(verdict(&horn("bass-tuba-f"), "mf F4"), Verdict::Suits);
-        assert_eq!(verdict(&horn("contrabass-tuba-c"), "mf D4"), Verdict::Beyond);
+        assert_eq!(verdict(&instrument("contrabass-tuba-c"), "mf F4"), Verdict::Strained);
+        assert_eq!(verdict(&instrument("bass-tuba-f"), "mf F4"), Verdict::Suits);
+        assert_eq!(verdict(&instrument("contrabass-tuba-c"), "mf D4"), Verdict::Beyond);
     }
 
     #[test]
@@ -329,11 +336,11 @@ mod tests {
         let profiles = shipped();
         let music = music("mf F4");
         let reach = |section: &Section<'_>| -> Vec<String> {
-            within_reach(section, profiles)[0].iter().map(|horn| horn.name.clone()).collect()
+            within_reach(section, profiles)[0].iter().map(|instrument| instrument.name.clone()).collect()
         };
         let mut section = section(&music, &["contrabass-tuba-c"]);
         assert_eq!(reach(&section), ["bass-tuba-f"]);
-        section.desks[0].also = vec![Arc::new(horn("cimbasso-f"))];
+        section.desks[0].also = vec![Arc::new(instrument("cimbasso-f"))];
         assert_eq!(reach(&section), ["cimbasso-f"]);
         for profile in profiles.iter() {
             for name in &profile.changes.brings {
@@ -345,9 +352,9 @@ mod tests {
 
     #[test]
     fn a_note_without_a_position_is_missing() {
-        assert_eq!(verdict(&horn("tenor-bass-trombone"), "f B1"), Verdict::Missing);
-        assert_eq!(verdict(&horn("bass-trombone"), "f E3"), Verdict::Suits);
-        assert_eq!(verdict(&horn("contrabass-tuba-c"), "f F0"), Verdict::Missing);
+        assert_eq!(verdict(&instrument("tenor-bass-trombone"), "f B1"), Verdict::Missing);
+        assert_eq!(verdict(&instrument("bass-trombone"), "f E3"), Verdict::Suits);
+        assert_eq!(verdict(&instrument("contrabass-tuba-c"), "f F0"), Verdict::Missing);
     }
 
     #[test]
@@ -364,17 +371,17 @@ mod tests {
     fn the_change_says_how_long_there_is() {
         let music = music("mf D1/4 r/14 F4/2");
         let section = section(&music, &["contrabass-tuba-c"]);
-        let stretches = stretches(&section.desks[0], &section, &[Arc::new(horn("bass-tuba-f"))]);
+        let stretches = stretches(&section.desks[0], &section, &[Arc::new(instrument("bass-tuba-f"))]);
         assert_eq!(stretches[0].change, None);
         assert!((stretches[1].change.unwrap().seconds.get() - 14.0).abs() < 1e-9);
     }
 
     #[test]
-    fn the_kit_holds_the_horns_and_mutes_that_are_used() {
+    fn the_kit_holds_the_instruments_and_mutes_that_are_used() {
         let music = music("mf D1/4 r/14 [straight] F4/2");
         let section = section(&music, &["contrabass-tuba-c"]);
-        let kits = kits(&section, &[vec![Arc::new(horn("bass-tuba-f"))]]);
-        let names: Vec<&str> = kits[0].horns.iter().map(|(name, _)| name.as_str()).collect();
+        let kits = kits(&section, &[vec![Arc::new(instrument("bass-tuba-f"))]]);
+        let names: Vec<&str> = kits[0].instruments.iter().map(|(name, _)| name.as_str()).collect();
         assert_eq!(names, ["contrabass-tuba-c", "bass-tuba-f"]);
         assert_eq!(kits[0].mutes, [("bass-tuba-f".to_owned(), Mute::Straight)]);
     }
