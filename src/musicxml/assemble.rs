@@ -9,8 +9,8 @@ use super::tempo::{self, TempoEvent};
 use super::{dynamics, joins};
 use crate::music::{Length, Onset};
 use crate::score::{
-    Asks, Bar, ClefChange, Direction, Mute, Note, Oddity, OddityKind, Ottava, Part, PartInfo, PassedOver,
-    Score, Sound, TranspositionChange,
+    Asks, Bar, ClefChange, Direction, KeyChange, Mute, Note, Oddity, OddityKind, Ottava, Part, PartInfo,
+    PassedOver, RehearsalMark, Score, Sound, TranspositionChange,
 };
 
 /// Puts a score together; `read` holds each part's music with its index in the part list, in any order.
@@ -35,6 +35,7 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
     }
     let places = Places { bars: &bars };
     let tempo = tempo::map(&tempo_events(&mut read, places), end);
+    let rehearsals = rehearsals(&mut read, places);
     let fresh = reached_by_jump(&marks, &bars);
 
     let mut music: Vec<Option<PartRead>> = header.infos.iter().map(|_| None).collect();
@@ -66,7 +67,7 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
         }
     }
     oddities.sort_by_key(|oddity| (oddity.part, oddity.bar, oddity.line));
-    Score { title: header.title, bars, parts, passed_over, tempo, order, oddities }
+    Score { title: header.title, bars, parts, passed_over, tempo, order, rehearsals, oddities }
 }
 
 #[allow(clippy::large_enum_variant)] // Lives for a moment between two loops.
@@ -173,6 +174,15 @@ fn tempo_events(read: &mut [(usize, PartRead)], places: Places<'_>) -> Vec<Tempo
     events
 }
 
+fn rehearsals(read: &mut [(usize, PartRead)], places: Places<'_>) -> Vec<RehearsalMark> {
+    let said = read.iter_mut().flat_map(|(_, part)| part.rehearsals.drain(..));
+    let mut marks: Vec<RehearsalMark> =
+        said.map(|(at, text)| RehearsalMark { at: places.onset(at), text }).collect();
+    marks.sort_by_key(|mark| mark.at);
+    marks.dedup_by_key(|mark| mark.at);
+    marks
+}
+
 /// Where a jump, a repeat or an ending may arrive or leave: a tie may come from elsewhere, or go elsewhere.
 fn reached_by_jump(marks: &[BarMarks], bars: &[Bar]) -> Vec<Onset> {
     let mut places: Vec<Onset> = Vec::new();
@@ -246,6 +256,9 @@ impl Places<'_> {
             .map(|(at, staff, clef)| ClefChange { bar: at.bar, at: self.onset(at), staff, clef })
             .collect();
         clefs.sort_by_key(|clef| clef.at);
+        let mut keys: Vec<KeyChange> =
+            music.keys.into_iter().map(|(at, fifths)| KeyChange { at: self.onset(at), fifths }).collect();
+        keys.sort_by_key(|key| key.at);
         let mut transpositions: Vec<TranspositionChange> = music
             .transpositions
             .into_iter()
@@ -258,7 +271,7 @@ impl Places<'_> {
         transpositions.sort_by_key(|change| change.at);
         let ottavas = self.ottavas(&music.ottavas);
         let (staves, voices) = (music.staves.max(1), music.voices);
-        (Part { info, staves, voices, notes, directions, clefs, transpositions, ottavas }, oddities)
+        (Part { info, staves, voices, notes, directions, clefs, keys, transpositions, ottavas }, oddities)
     }
 
     /// Directions in order. Words are for all voices of their staff, unless words with different voices stand at one

@@ -22,7 +22,8 @@ impl PartReader<'_> {
                 }
                 "clef" => self.clef(element),
                 "transpose" => self.transpose(element),
-                // `key` changes no pitch here, `for-part` speaks of other editions, `measure-style` of looks.
+                "key" => self.key(element),
+                // `for-part` speaks of other editions, `measure-style` of looks.
                 _ => {}
             }
         }
@@ -92,6 +93,15 @@ impl PartReader<'_> {
         let octaves = child(clef, "clef-octave-change").and_then(number).unwrap_or(0);
         let staff = attribute(clef, "number").unwrap_or(1);
         self.out.clefs.push((self.here(), staff, Clef { sign, line, octaves }));
+    }
+
+    /// It changes no pitch here: `alter` says all. Keys without `fifths` are nobody's in an orchestra.
+    fn key(&mut self, key: Node<'_, '_>) {
+        let of_another_staff = attribute(key, "number").is_some_and(|staff: u8| staff > 1);
+        let fifths = child(key, "fifths").and_then(number).filter(|fifths: &i8| fifths.abs() <= 11);
+        if let Some(fifths) = fifths.filter(|_| self.in_full && !of_another_staff) {
+            self.out.keys.push((self.here(), fifths));
+        }
     }
 
     fn transpose(&mut self, transpose: Node<'_, '_>) {
@@ -220,6 +230,18 @@ mod tests {
         .unwrap();
         assert_eq!(plain(&score.parts[0]), ["C2@0+4"]);
         assert!(score.oddities.iter().any(|oddity| oddity.kind == OddityKind::TransposeInConcertScore));
+    }
+
+    #[test]
+    fn keys_are_kept_with_their_place() {
+        let part = bar(&[
+            "<attributes><key><fifths>-3</fifths></key></attributes>",
+            &note("C4", 8, ""),
+            "<attributes><key number='2'><fifths>4</fifths></key><key number='1'><fifths>2</fifths></key></attributes>",
+        ]
+        .concat());
+        let keys: Vec<_> = part.keys.iter().map(|key| (key.at.quarters(), key.fifths)).collect();
+        assert_eq!(keys, [(0.0, -3), (2.0, 2)]);
     }
 
     #[test]

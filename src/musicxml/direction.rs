@@ -47,6 +47,12 @@ impl PartReader<'_> {
                 "dashes" if element.attribute("type") == Some("stop") => {
                     self.shape(aim, ShapingKind::DashesStop);
                 }
+                "rehearsal" => {
+                    let mark = text(element).split_whitespace().collect::<Vec<_>>().join(" ");
+                    if !mark.is_empty() {
+                        self.out.rehearsals.push((aim.at, mark));
+                    }
+                }
                 "octave-shift" => self.octave_shift(aim, element),
                 "metronome" if !sounds_tempo => {
                     if let Some(kind) = tempo::metronome(element) {
@@ -406,6 +412,31 @@ mod tests {
         assert_eq!(marks.repeat_back, Some(RepeatBack { times: 3, after_jump: true }));
         assert_eq!((marks.segno, marks.coda), (vec![String::new()], vec!["x".to_owned()]));
         assert_eq!(marks.dalsegno.as_deref(), Some("s"));
+    }
+
+    #[test]
+    fn rehearsal_marks_of_all_parts_are_those_of_the_score() {
+        let mark = |text: &str| direction(&format!("<rehearsal>{text}</rehearsal>"));
+        let part = |id: &str, marks: [&str; 2]| {
+            let [first, second] = marks.map(mark);
+            format!(
+                "<part id='{id}'><measure><attributes><divisions>4</divisions></attributes>{first}{}{second}</measure></part>",
+                note("C2", 16, "")
+            )
+        };
+        let text = format!(
+            "<score-partwise><part-list><score-part id='P1'><part-name>Flute</part-name></score-part>
+             <score-part id='P2'><part-name>Tuba</part-name></score-part></part-list>{}{}</score-partwise>",
+            part("P1", [" A\n1 ", ""]),
+            part("P2", ["A", "B"])
+        );
+        for in_full in [[true, true], [false, true]] {
+            let document = crate::musicxml::Document::open(text.clone().into_bytes()).unwrap();
+            let score = document.read(&|_| in_full.to_vec()).unwrap();
+            let marks: Vec<_> =
+                score.rehearsals.iter().map(|mark| (mark.at.quarters(), mark.text.as_str())).collect();
+            assert_eq!(marks, [(0.0, "A 1"), (4.0, "B")]);
+        }
     }
 
     #[test]

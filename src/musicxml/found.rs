@@ -17,6 +17,10 @@ pub(super) struct PartRead {
     pub(super) staves: u8,
     pub(super) voices: Vec<String>,
     pub(super) clefs: Vec<(At, u8, Clef)>,
+    /// Sharps, or flats below nothing; of several staves the first one's.
+    pub(super) keys: Vec<(At, i8)>,
+    /// In document order; kept of every part, as a rehearsal mark is for all.
+    pub(super) rehearsals: Vec<(At, String)>,
     pub(super) transpositions: Vec<(At, Option<u8>, Transposition)>,
     /// In document order.
     pub(super) shapings: Vec<Shaping>,

@@ -24,11 +24,12 @@ pub use note::{Articulation, Articulations, Join, Joins, Note, SourceRange, Stem
 pub use oddity::{Oddity, OddityKind};
 pub use order::{Passes, PerformanceOrder, Stretch};
 pub use part::{
-    Clef, ClefChange, ClefSign, Instrument, Ottava, Part, PartInfo, PassedOver, Sound, TranspositionChange,
+    Clef, ClefChange, ClefSign, Instrument, KeyChange, Ottava, Part, PartInfo, PassedOver, Sound,
+    TranspositionChange,
 };
 pub use sharing::{Share, Sharing};
 
-use crate::music::TempoMap;
+use crate::music::{Onset, TempoMap};
 
 /// A whole score, read.
 #[derive(Clone, Debug)]
@@ -45,6 +46,17 @@ pub struct Score {
     pub tempo: TempoMap,
     /// Repeats, endings and jumps played out.
     pub order: PerformanceOrder,
+    /// Rehearsal marks in order of onset, one at a place; programs write them into one part, or into each.
+    pub rehearsals: Vec<RehearsalMark>,
     /// What the reader had to read around.
     pub oddities: Vec<Oddity>,
+}
+
+/// A letter or number that a rehearsal begins from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RehearsalMark {
+    /// Where it stands.
+    pub at: Onset,
+    /// As printed: "C", "42".
+    pub text: String,
 }

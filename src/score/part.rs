@@ -21,6 +21,8 @@ pub struct Part {
     pub directions: Vec<Direction>,
     /// Clefs in order of onset.
     pub clefs: Vec<ClefChange>,
+    /// Key signatures as written in this part, in order of onset.
+    pub keys: Vec<KeyChange>,
     /// Transpositions in order of onset; without one it is in concert pitch.
     pub transpositions: Vec<TranspositionChange>,
     /// Octave-shift lines. They move what is printed, never what sounds.
@@ -122,6 +124,15 @@ pub enum ClefSign {
     C,
     /// Percussion, tablature, none.
     Other,
+}
+
+/// A key signature from a place on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct KeyChange {
+    /// Where it begins.
+    pub at: Onset,
+    /// Sharps; negative: flats.
+    pub fifths: i8,
 }
 
 /// A transposition from a place on.

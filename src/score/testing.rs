@@ -67,6 +67,7 @@ pub(crate) fn section(parts: &[(&str, &str)]) -> Music {
         notes: reading.notes,
         directions: Vec::new(),
         clefs: Vec::new(),
+        keys: Vec::new(),
         transpositions: Vec::new(),
         ottavas: Vec::new(),
     });
@@ -77,6 +78,7 @@ pub(crate) fn section(parts: &[(&str, &str)]) -> Music {
         order: PerformanceOrder::straight(u32::try_from(bars.len()).expect("few bars")),
         bars,
         tempo,
+        rehearsals: Vec::new(),
         oddities: Vec::new(),
     };
     Music { score, lines }
