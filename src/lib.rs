@@ -12,6 +12,7 @@
 //!
 //! Each module uses only those above it in this list.
 
+pub mod intake;
 pub mod music;
 pub mod nearest;
 pub mod score;

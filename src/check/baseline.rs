@@ -13,6 +13,7 @@ use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use crate::finding::{Finding, Waived};
+use crate::intake::{self, IntakeError};
 use crate::rules::first_name;
 use crate::score::Part;
 
@@ -57,7 +58,7 @@ pub enum BaselineError {
         /// The file.
         path: PathBuf,
         /// The system's words.
-        reason: std::io::Error,
+        reason: IntakeError,
     },
     /// It is no baseline.
     #[error("{path}:{line}:{column}: no baseline of lowbrass: {reason}")]
@@ -86,7 +87,7 @@ pub enum BaselineError {
 impl Baseline {
     /// Reads a baseline.
     pub fn read(path: &Path) -> Result<Baseline, BaselineError> {
-        let text = std::fs::read_to_string(path)
+        let text = intake::text(path, intake::BASELINE)
             .map_err(|reason| BaselineError::Unreadable { path: path.to_owned(), reason })?;
         let file: File = serde_json::from_str(&text).map_err(|error| BaselineError::Wrong {
             path: path.to_owned(),

@@ -14,6 +14,7 @@ use globset::{GlobBuilder, GlobMatcher};
 use ignore::WalkBuilder;
 use thiserror::Error;
 
+use crate::intake::{self, IntakeError};
 use crate::nearest;
 
 /// Files in this format and encoding are looked for.
@@ -44,14 +45,14 @@ impl Source {
     }
 
     /// All of its bytes.
-    pub fn bytes(&self) -> io::Result<Vec<u8>> {
+    ///
+    /// # Errors
+    ///
+    /// The system's, or that there are more than are read.
+    pub fn bytes(&self) -> Result<Vec<u8>, IntakeError> {
         match self {
-            Source::StandardInput => {
-                let mut bytes = Vec::new();
-                io::stdin().lock().read_to_end(&mut bytes)?;
-                Ok(bytes)
-            }
-            Source::File(path) => std::fs::read(path),
+            Source::StandardInput => intake::bytes(io::stdin().lock(), intake::FILE),
+            Source::File(path) => intake::file(path, intake::FILE),
         }
     }
 }

@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use lowbrass::check::{
     Inputs, Orders, Replace, Room, Source, WriteError, gather, read_players, seat, write_whole,
 };
+use lowbrass::intake;
 use lowbrass::musicxml::Document;
 use lowbrass::profile::Profiles;
 use lowbrass::settings::{FILE_NAME, Settings};
@@ -59,7 +60,7 @@ impl Seen {
         let mut seen = Seen::default();
         for source in gather(&[folder]).scores {
             let Source::File(path) = source else { continue };
-            let score = std::fs::read(&path)
+            let score = intake::file(&path, intake::FILE)
                 .map_err(|error| error.to_string())
                 .and_then(|bytes| Document::open(bytes).map_err(|error| error.to_string()))
                 .and_then(|document| {

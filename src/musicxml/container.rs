@@ -7,19 +7,17 @@
 //! Two programs pack the same text into different bytes. A copy that is to lead back to its source therefore
 //! carries the source whole, as one more member that no other program looks at ([`KEPT`]).
 
-use std::io::{Cursor, Read, Write};
+use std::io::{Cursor, Write};
 
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
+use super::ReadError;
 use super::encoding::Coding;
-use super::{ReadError, xml};
-
-/// The most bytes of score text that are read, packed or plain: 1 GiB. The largest orchestral scores have 2 % of it.
-pub const MOST_BYTES: u64 = 1 << 30;
+use super::xml::{self, ParseError};
+use crate::intake::{self, IntakeError, Limit};
 
 const CONTAINER: &str = "META-INF/container.xml";
-const MOST_CONTAINER_BYTES: u64 = 1 << 20;
 
 /// The member of a copy that holds the file it was made from.
 const KEPT: &str = "META-INF/lowbrass-source";
@@ -53,12 +51,10 @@ pub(super) fn open(bytes: Vec<u8>) -> Result<Opened, ReadError> {
     if bytes.is_empty() {
         return Err(ReadError::Empty);
     }
+    intake::FILE.admit(bytes.len() as u64)?;
     if bytes.starts_with(b"PK") {
         let (score, member) = unpack(&bytes)?;
         return decoded(score, Some(Archive { bytes, member }));
-    }
-    if bytes.len() as u64 > MOST_BYTES {
-        return Err(ReadError::TooLarge { most: MOST_BYTES });
     }
     decoded(bytes, None)
 }
@@ -164,7 +160,7 @@ impl Archive {
     fn kept(&self) -> Option<Vec<u8>> {
         let mut archive = ZipArchive::new(Cursor::new(self.bytes.as_slice())).ok()?;
         let kept = archive.index_for_name(KEPT)?;
-        member(&mut archive, kept, MOST_BYTES).ok()
+        member(&mut archive, kept, intake::FILE).ok()
     }
 
     /// Whether this was made from a file by changes to its score alone, and these are now undone.
@@ -205,9 +201,7 @@ fn decoded(bytes: Vec<u8>, archive: Option<Archive>) -> Result<Opened, ReadError
     }
     let encoded = (coding.encoding != encoding_rs::UTF_8).then(|| bytes.clone());
     let text = coding.decode(bytes)?;
-    if text.len() as u64 > MOST_BYTES {
-        return Err(ReadError::TooLarge { most: MOST_BYTES });
-    }
+    intake::TEXT.admit(text.len() as u64)?;
     Ok(Opened { text, packing: Packing { coding, encoded, archive } })
 }
 
@@ -215,30 +209,30 @@ fn decoded(bytes: Vec<u8>, archive: Option<Archive>) -> Result<Opened, ReadError
 fn unpack(bytes: &[u8]) -> Result<(Vec<u8>, usize), ReadError> {
     let damaged = |error: zip::result::ZipError| ReadError::Archive(error.to_string());
     let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(damaged)?;
+    intake::MEMBERS.admit(archive.len() as u64)?;
     let container = archive.index_for_name(CONTAINER).ok_or(ReadError::NoContainer)?;
-    let container = member(&mut archive, container, MOST_CONTAINER_BYTES)?;
+    let container = member(&mut archive, container, intake::CONTAINER)?;
     let rootfile = rootfile(&container)?;
     let score = archive.index_for_name(&rootfile).ok_or(ReadError::NoMember(rootfile))?;
-    Ok((member(&mut archive, score, MOST_BYTES)?, score))
+    Ok((member(&mut archive, score, intake::TEXT)?, score))
 }
 
 /// A member's bytes, refused as soon as they pass a limit, whatever size the archive declares.
-fn member(archive: &mut ZipArchive<Cursor<&[u8]>>, index: usize, most: u64) -> Result<Vec<u8>, ReadError> {
+fn member(archive: &mut ZipArchive<Cursor<&[u8]>>, index: usize, limit: Limit) -> Result<Vec<u8>, ReadError> {
     let file = archive.by_index(index).map_err(|error| ReadError::Archive(error.to_string()))?;
-    let declared = usize::try_from(file.size().min(most)).unwrap_or(0);
-    // What an archive declares is not trusted with more than 64 MiB of memory in advance.
-    let mut bytes = Vec::with_capacity(declared.min(64 << 20));
-    file.take(most + 1).read_to_end(&mut bytes).map_err(|error| ReadError::Archive(error.to_string()))?;
-    if bytes.len() as u64 > most {
-        return Err(ReadError::TooLarge { most });
-    }
-    Ok(bytes)
+    intake::bytes(file, limit).map_err(|error| match error {
+        IntakeError::Exceeded(exceeded) => exceeded.into(),
+        other => ReadError::Archive(other.to_string()),
+    })
 }
 
 /// The path of the first `rootfile`.
 fn rootfile(container: &[u8]) -> Result<String, ReadError> {
     let text = Coding::of(container)?.decode(container.to_vec())?;
-    let document = xml::parse(&text).map_err(|error| ReadError::Container(xml::message(&error, &text)))?;
+    let document = xml::parse(&text).map_err(|error| match error {
+        ParseError::Exceeded(exceeded) => exceeded.into(),
+        ParseError::Malformed(error) => ReadError::Container(xml::message(&error, &text)),
+    })?;
     document
         .descendants()
         .find(|node| node.tag_name().name() == "rootfile")
@@ -249,6 +243,8 @@ fn rootfile(container: &[u8]) -> Result<String, ReadError> {
 
 #[cfg(test)]
 mod tests {
+    use std::io::Read;
+
     use super::*;
 
     fn container(path: &str) -> String {
@@ -326,7 +322,7 @@ mod tests {
         let bytes = archive(&[("x", b""), ("bomb", &vec![b' '; 3 << 20])]);
         assert!(bytes.len() < 100_000);
         let mut archive = ZipArchive::new(Cursor::new(bytes.as_slice())).unwrap();
-        let refused = member(&mut archive, 1, MOST_CONTAINER_BYTES);
-        assert!(matches!(refused, Err(ReadError::TooLarge { most: MOST_CONTAINER_BYTES })));
+        let refused = member(&mut archive, 1, intake::CONTAINER);
+        assert!(matches!(refused, Err(ReadError::Exceeded(exceeded)) if exceeded.limit == intake::CONTAINER));
     }
 }

@@ -364,10 +364,16 @@ mod tests {
         let document = roxmltree::Document::parse(measure).unwrap();
         let tree = crate::musicxml::tree::Tree::of(document.root_element(), 0);
         let lines = crate::musicxml::lines::Lines::of(measure);
-        let source =
-            crate::musicxml::walk::Source { text: measure, lines: &lines, concert: false, music_from: 0 };
+        let counts = crate::musicxml::walk::Counts::default();
+        let source = crate::musicxml::walk::Source {
+            text: measure,
+            lines: &lines,
+            concert: false,
+            music_from: 0,
+            counts: &counts,
+        };
         let mut reader = PartReader::new(source, 0, &[], true);
-        reader.measure(tree.root(), Some(tree.root()));
+        reader.measure(tree.root(), Some(tree.root())).unwrap();
         reader.finish()
     }
 

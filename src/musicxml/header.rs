@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use super::tree::{self, Node, child, children, elements, number, text};
+use crate::intake::{self, Exceeded};
 use crate::score::{Instrument, Oddity, OddityKind, PartInfo};
 
 /// The score's own data and its parts, whether the list names them or not.
@@ -26,15 +27,30 @@ pub(super) struct Music {
 
 impl Header {
     /// Reads all that stands around the music and finds each part with music its place in the list.
-    pub(super) fn read(root: Node<'_, '_>, music: &[Music]) -> Header {
+    ///
+    /// # Errors
+    ///
+    /// A limit of [`intake`] is passed.
+    pub(super) fn read(root: Node<'_, '_>, music: &[Music]) -> Result<Header, Exceeded> {
         let mut header = Header {
             title: title(root),
-            infos: child(root, "part-list").map(part_list).unwrap_or_default(),
+            infos: child(root, "part-list").map(part_list).transpose()?.unwrap_or_default(),
             concert: child(root, "defaults").and_then(|defaults| child(defaults, "concert-score")).is_some(),
             ..Header::default()
         };
         header.place(music);
-        header
+        intake::PARTS.admit(header.infos.len() as u64)?;
+        header.phrases().try_for_each(|phrase| intake::PHRASE.admit(phrase.len() as u64))?;
+        Ok(header)
+    }
+
+    /// All names that others read on in.
+    fn phrases(&self) -> impl Iterator<Item = &String> {
+        self.title.iter().chain(self.infos.iter().flat_map(|info| {
+            let instruments = info.instruments.iter().flat_map(|one| [Some(&one.name), one.sound.as_ref()]);
+            let own = [&info.id, &info.name, &info.abbreviation];
+            own.into_iter().chain(instruments.flatten()).chain(&info.groups)
+        }))
     }
 
     fn place(&mut self, music: &[Music]) {
@@ -104,7 +120,7 @@ fn one_line(words: &str) -> String {
     words.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-fn part_list(list: Node<'_, '_>) -> Vec<PartInfo> {
+fn part_list(list: Node<'_, '_>) -> Result<Vec<PartInfo>, Exceeded> {
     let mut infos = Vec::new();
     let mut groups: Vec<(String, String)> = Vec::new();
     for element in elements(list) {
@@ -113,20 +129,25 @@ fn part_list(list: Node<'_, '_>) -> Vec<PartInfo> {
                 let number = element.attribute("number").unwrap_or("1").trim().to_owned();
                 groups.retain(|(open, _)| *open != number);
                 if element.attribute("type") == Some("start") {
+                    intake::INSTRUMENTS.admit(groups.len() as u64 + 1)?;
                     groups.push((number, displayed(element, "group-name")));
                 }
             }
             "score-part" => {
                 let names = groups.iter().map(|(_, name)| name.clone()).filter(|name| !name.is_empty());
-                infos.push(score_part(element, infos.len(), names.collect()));
+                infos.push(score_part(element, infos.len(), names.collect())?);
+                intake::PARTS.admit(infos.len() as u64)?;
             }
             _ => {}
         }
     }
-    infos
+    Ok(infos)
 }
 
-fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo {
+fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> Result<PartInfo, Exceeded> {
+    for list in ["score-instrument", "midi-instrument"] {
+        intake::INSTRUMENTS.admit(children(part, list).count() as u64)?;
+    }
     let mut instruments: Vec<Instrument> = children(part, "score-instrument")
         .map(|instrument| Instrument {
             id: instrument.attribute("id").unwrap_or_default().trim().to_owned(),
@@ -155,7 +176,7 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo
     let ensemble = children(part, "score-instrument")
         .find_map(|instrument| child(instrument, "ensemble"))
         .and_then(number::<u8>);
-    PartInfo {
+    Ok(PartInfo {
         index: index as u32,
         id: part.attribute("id").unwrap_or_default().trim().to_owned(),
         name: displayed(part, "part-name"),
@@ -164,7 +185,7 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> PartInfo
         groups,
         players: ensemble.or_else(|| u8::try_from(players).ok()).filter(|players| *players > 0),
         staff_name: None,
-    }
+    })
 }
 
 /// A name as its element gives it, or, where that is empty, as its `-display` sibling shows it.
@@ -199,7 +220,7 @@ mod tests {
     fn header(xml: &str, ids: &[Option<&str>]) -> Header {
         let document = roxmltree::Document::parse(xml).unwrap();
         let music: Vec<_> = ids.iter().map(|id| Music { id: id.map(str::to_owned), line: 7 }).collect();
-        Header::read(Tree::of(document.root_element(), 0).root(), &music)
+        Header::read(Tree::of(document.root_element(), 0).root(), &music).unwrap()
     }
 
     #[test]

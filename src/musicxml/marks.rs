@@ -116,7 +116,7 @@ impl Document {
     }
 
     fn tree(&self) -> Result<roxmltree::Document<'_>, ReadError> {
-        xml::parse(self.text()).map_err(|error| ReadError::Xml(xml::message(&error, self.text())))
+        xml::parse(self.text()).map_err(|error| xml::refused(error, self.text()))
     }
 
     fn taking_out(&self, tree: &roxmltree::Document<'_>) -> Vec<Edit> {

@@ -5,18 +5,33 @@ use super::order::BarMarks;
 use super::time::{Amount, Cursor};
 use super::tree::{Node, child, elements, name, says_yes};
 use super::walk::PartReader;
+use crate::intake::{self, Exceeded};
 use crate::music::Length;
 use crate::score::OddityKind;
 
 impl PartReader<'_> {
     /// Reads the next measure. `attributes_of` is its `measure` element, `content` what holds its music (the same
     /// element, or a `part` within it).
-    pub(super) fn measure(&mut self, attributes_of: Node<'_, '_>, content: Option<Node<'_, '_>>) {
+    ///
+    /// # Errors
+    ///
+    /// A limit of [`intake`] is passed.
+    pub(super) fn measure(
+        &mut self,
+        attributes_of: Node<'_, '_>,
+        content: Option<Node<'_, '_>>,
+    ) -> Result<(), Exceeded> {
         self.cursor = Cursor::at_start(self.cursor.divisions());
         self.chord_place = Length::ZERO;
         self.reach = Length::ZERO;
         self.first_note = self.out.notes.len();
+        let mut crowd = 0;
         for element in content.into_iter().flat_map(elements) {
+            crowd += 1;
+            if crowd > intake::CROWD.most || self.out.voices.len() as u64 > intake::VOICES.most {
+                let limit = if crowd > intake::CROWD.most { intake::CROWD } else { intake::VOICES };
+                return Err(Exceeded { line: Some(self.line(element)), ..limit.exceeded() });
+            }
             match name(element) {
                 "note" => self.note(element),
                 "backup" => self.backup(element),
@@ -29,7 +44,9 @@ impl PartReader<'_> {
             }
             self.reach = self.reach.max(self.cursor.place());
         }
+        self.source.counts.measure(crowd)?;
         self.close(attributes_of);
+        Ok(())
     }
 
     fn backup(&mut self, backup: Node<'_, '_>) {

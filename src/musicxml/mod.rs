@@ -7,6 +7,7 @@
 // In the order in which a file passes through them.
 mod container;
 mod encoding;
+mod guard;
 mod slices;
 mod tree;
 mod xml;
@@ -43,9 +44,9 @@ use std::ops::Range;
 
 use thiserror::Error;
 
-pub use self::container::MOST_BYTES;
 use self::container::{PackError, Packing};
 pub use self::marks::{Mark, MarkError, MarkPlace};
+use crate::intake::Exceeded;
 use crate::score::{PartInfo, Score};
 
 /// An opened file: its decoded score text, and what is needed to write a copy of it.
@@ -73,12 +74,9 @@ pub enum ReadError {
     /// No bytes at all.
     #[error("the file is empty")]
     Empty,
-    /// More bytes than are read.
-    #[error("the score has more than {} MiB of text, the most that is read", most >> 20)]
-    TooLarge {
-        /// The limit in bytes.
-        most: u64,
-    },
+    /// A limit is passed.
+    #[error(transparent)]
+    Exceeded(#[from] Exceeded),
     /// An encoding that nobody here knows.
     #[error("the text's encoding '{0}' is not known; export the score as UTF-8")]
     UnknownEncoding(String),

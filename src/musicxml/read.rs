@@ -5,24 +5,35 @@ use std::collections::HashMap;
 use rayon::prelude::*;
 use roxmltree::Node;
 
+use super::found::PartRead;
 use super::header::{Header, Music};
 use super::lines::Lines;
 use super::slices::{self, Cut, Doubt};
 use super::tree::Tree;
-use super::walk::{PartReader, Source};
+use super::walk::{Counts, PartReader, Source};
 use super::{Interest, ReadError, assemble, xml};
+use crate::intake::{self, Exceeded};
 use crate::score::Score;
 
 /// Reads a score.
 pub(super) fn read(text: &str, interest: Interest<'_>) -> Result<Score, ReadError> {
     let (lines, cut) = rayon::join(|| Lines::of(text), || slices::cut(text));
     match cut.and_then(|cut| in_slices(text, cut, &lines, interest)) {
-        Ok(score) => Ok(score),
+        Ok(Ok(score)) => Ok(score),
+        Ok(Err(exceeded)) => Err(exceeded.into()),
         Err(Doubt) => whole(text, &lines, interest),
     }
 }
 
-fn in_slices(text: &str, cut: Cut, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score, Doubt> {
+/// A part as it was read, or the limit at which reading it was given up.
+type PartResult = Result<(usize, PartRead), Exceeded>;
+
+fn in_slices(
+    text: &str,
+    cut: Cut,
+    lines: &Lines<'_>,
+    interest: Interest<'_>,
+) -> Result<Result<Score, Exceeded>, Doubt> {
     let Cut { skeleton, parts } = cut;
     let document = xml::parse(&skeleton).map_err(|_| Doubt)?;
     let root = document.root_element();
@@ -36,9 +47,13 @@ fn in_slices(text: &str, cut: Cut, lines: &Lines<'_>, interest: Interest<'_>) ->
     if music.len() != parts.len() {
         return Err(Doubt);
     }
-    let header = Header::read(Tree::around_music(root).root(), &music);
+    let header = match Header::read(Tree::around_music(root).root(), &music) {
+        Ok(header) => header,
+        Err(exceeded) => return Ok(Err(exceeded)),
+    };
     let in_full = interest(&header.infos);
-    let source = Source { text, lines, concert: header.concert, music_from: 0 };
+    let counts = Counts::default();
+    let source = Source { text, lines, concert: header.concert, music_from: 0, counts: &counts };
     let read = header
         .of_music
         .par_iter()
@@ -47,40 +62,46 @@ fn in_slices(text: &str, cut: Cut, lines: &Lines<'_>, interest: Interest<'_>) ->
             let mut reader = reader(&header, index, &in_full, source);
             let mut tree = Tree::default();
             while let Some(start) = slices::next_measure(text, rest.clone())? {
-                if let Ok(length) = tree.read(&text[start..rest.end], start) {
-                    reader.measure(tree.root(), Some(tree.root()));
+                let measured = if let Ok(length) = tree.read(&text[start..rest.end], start) {
                     rest.start = start + length;
+                    reader.measure(tree.root(), Some(tree.root()))
                 } else {
                     let range = slices::measure(text, start..rest.end)?;
                     let parsed = xml::parse(&text[range.clone()]).map_err(|_| Doubt)?;
                     let tree = Tree::of(parsed.root_element(), start);
-                    reader.measure(tree.root(), Some(tree.root()));
                     rest.start = range.end;
+                    reader.measure(tree.root(), Some(tree.root()))
+                };
+                if let Err(exceeded) = measured {
+                    return Ok(Err(exceeded));
                 }
             }
-            Ok((index, reader.finish()))
+            Ok(Ok((index, reader.finish())))
         })
-        .collect::<Result<Vec<_>, Doubt>>()?;
-    Ok(assemble::assemble(header, read, &in_full))
+        .collect::<Result<Vec<PartResult>, Doubt>>()?;
+    let read: Result<Vec<_>, Exceeded> = read.into_iter().collect();
+    Ok(read.map(|read| assemble::assemble(header, read, &in_full)))
 }
 
 fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score, ReadError> {
     if !text.trim_start().starts_with('<') {
         return Err(ReadError::NotXml);
     }
-    let document = xml::parse(text).map_err(|error| ReadError::Xml(xml::message(&error, text)))?;
+    let document = xml::parse(text).map_err(|error| xml::refused(error, text))?;
     let root = document.root_element();
     let parts = match xml::name(root) {
         "score-partwise" => partwise(root),
-        "score-timewise" => timewise(root),
+        "score-timewise" => timewise(root)?,
         "opus" => return Err(ReadError::Opus),
         other => return Err(ReadError::NotAScore(other.to_owned())),
     };
     let music: Vec<Music> =
         parts.iter().map(|part| Music { id: part.id.clone(), line: lines.at(part.position) }).collect();
-    let header = Header::read(Tree::around_music(root).root(), &music);
+    let header = Header::read(Tree::around_music(root).root(), &music)?;
     let in_full = interest(&header.infos);
-    let source = Source { text, lines, concert: header.concert, music_from: root.range().start };
+    let counts = Counts::default();
+    let music_from = root.range().start;
+    let source = Source { text, lines, concert: header.concert, music_from, counts: &counts };
     let read = header
         .of_music
         .par_iter()
@@ -90,11 +111,12 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
             for (measure, content) in part.measures {
                 let measure = Tree::shell(measure);
                 let content = content.map(|content| Tree::of(content, 0));
-                reader.measure(measure.root(), content.as_ref().map(Tree::root));
+                reader.measure(measure.root(), content.as_ref().map(Tree::root))?;
             }
-            (index, reader.finish())
+            Ok((index, reader.finish()))
         })
-        .collect();
+        .collect::<Vec<PartResult>>();
+    let read = read.into_iter().collect::<Result<Vec<_>, Exceeded>>()?;
     Ok(assemble::assemble(header, read, &in_full))
 }
 
@@ -126,7 +148,7 @@ fn partwise<'a, 'i>(root: Node<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
 }
 
 /// Regroups measures of parts as parts of measures. A part without an id is known by its position in the measure.
-fn timewise<'a, 'i>(root: Node<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
+fn timewise<'a, 'i>(root: Node<'a, 'i>) -> Result<Vec<WholePart<'a, 'i>>, Exceeded> {
     let measures: Vec<Node<'a, 'i>> = xml::children(root, "measure").collect();
     let mut parts: Vec<WholePart<'a, 'i>> = Vec::new();
     let mut known: HashMap<(Option<String>, usize), usize> = HashMap::new();
@@ -134,15 +156,19 @@ fn timewise<'a, 'i>(root: Node<'a, 'i>) -> Vec<WholePart<'a, 'i>> {
         for (position, content) in xml::children(measure, "part").enumerate() {
             let id = part_id(content);
             let key = (id.clone(), if id.is_some() { 0 } else { position });
-            let index = *known.entry(key).or_insert_with(|| {
+            let index = known.get(&key).copied().unwrap_or(parts.len());
+            if index == parts.len() {
+                // Every part gets every measure.
+                intake::PARTS.admit(index as u64 + 1)?;
+                intake::MEASURES.admit((index as u64 + 1) * measures.len() as u64)?;
                 let measures = measures.iter().map(|measure| (*measure, None)).collect();
                 parts.push(WholePart { id, position: content.range().start, measures });
-                parts.len() - 1
-            });
+                known.insert(key, index);
+            }
             parts[index].measures[bar].1 = Some(content);
         }
     }
-    parts
+    Ok(parts)
 }
 
 #[cfg(test)]
@@ -164,6 +190,7 @@ mod tests {
         let lines = Lines::of(text);
         let sliced = slices::cut(text).and_then(|cut| in_slices(text, cut, &lines, interest));
         let Ok(sliced) = sliced else { return false };
+        let sliced = sliced.expect("no limit is passed");
         let whole = whole(text, &lines, interest).expect("slices read what is not well-formed");
         assert!(format!("{sliced:?}") == format!("{whole:?}"), "slices differ from the whole");
         true
@@ -226,7 +253,7 @@ mod tests {
         for doubtful in [entity, prefix] {
             let lines = Lines::of(&doubtful);
             let sliced = slices::cut(&doubtful).and_then(|cut| in_slices(&doubtful, cut, &lines, &FULL));
-            assert_eq!(sliced.err(), Some(Doubt));
+            assert_eq!(sliced.map(drop), Err(Doubt));
             let score = read(&doubtful).unwrap();
             assert_eq!(plain(&score.parts[0]), plain(&expected.parts[0]));
             // Digits inside an entity stand for many notes and must not be edited.

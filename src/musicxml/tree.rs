@@ -16,6 +16,7 @@ use quick_xml::reader::Reader;
 
 use super::slices::Doubt;
 use super::{marks, xml};
+use crate::intake;
 
 /// Elements in document order, each with all that stands in it.
 #[derive(Debug, Default)]
@@ -70,6 +71,10 @@ impl<'t> Tree<'t> {
                 Event::End(_) => self.end_tag(&text[before..at], offset + before),
                 Event::Text(_) => self.plain_text(&text[before..at], offset + before)?,
                 _ => return Err(Doubt),
+            }
+            let is_crowded = self.elements.len() as u64 > intake::MARKUP.most / 4;
+            if is_crowded || self.open.len() as u64 > intake::NESTING.most {
+                return Err(Doubt);
             }
             if self.open.is_empty() {
                 return Ok(at);
@@ -167,6 +172,12 @@ impl<'t> Tree<'t> {
             let is_apart = rest.bytes().next().is_some_and(|byte| is(byte, BLANK));
             let is_once = self.attributes[from..].iter().all(|(other, _)| *other != name);
             let is_name = name_length(name) == name.len() && name != "xmlns";
+            if self.attributes.len() - from >= intake::ATTRIBUTES.most as usize
+                || value.len() as u64 > intake::PIECE.most
+            {
+                // Each is compared with those before it; the parser's guard says what is wrong.
+                return Err(Doubt);
+            }
             if !(is_apart && is_once && is_name && value.bytes().all(|byte| is(byte, VALUE))) {
                 return Err(Doubt);
             }
@@ -214,7 +225,8 @@ impl<'t> Tree<'t> {
         let inside = *self.open.last().ok_or(Doubt)?;
         let is_alone = self.elements.len() == inside as usize + 1;
         let element = &mut self.elements[inside as usize];
-        if !is_alone || !element.text.is_empty() || !text.bytes().all(|byte| is(byte, TEXT)) {
+        let is_long = text.len() as u64 > intake::PIECE.most;
+        if is_long || !is_alone || !element.text.is_empty() || !text.bytes().all(|byte| is(byte, TEXT)) {
             return Err(Doubt);
         }
         (element.text, element.text_at) = (Cow::Borrowed(text), start..start + text.len());
@@ -396,7 +408,7 @@ mod tests {
         let length = tree.read(text, 0).ok()?;
         let plain = shown(tree.root());
         let text = &text[..length];
-        let parsed = xml::parse(text).unwrap_or_else(|error| panic!("{text:?} passed for plain: {error}"));
+        let parsed = xml::parse(text).unwrap_or_else(|error| panic!("{text:?} passed for plain: {error:?}"));
         assert_eq!(plain, shown(Tree::of(parsed.root_element(), 0).root()), "{text:?}");
         Some(plain)
     }

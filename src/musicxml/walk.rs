@@ -3,11 +3,14 @@
 //! A [`PartReader`] is given one measure after the other (`measure`), whose elements are read by the modules of their
 //! names. Places are counted from the start of their bar, since how long a bar lasts only all parts together can tell.
 
+use std::sync::atomic::{AtomicU64, Ordering};
+
 use super::found::{At, PartRead, Transposing};
 use super::lines::Lines;
 use super::order::BarMarks;
 use super::time::{Amount, Cursor, Divisions};
 use super::tree::{Node, text};
+use crate::intake::{self, Exceeded};
 use crate::music::{Length, Transposition};
 use crate::score::{Instrument, Oddity, OddityKind};
 
@@ -20,6 +23,24 @@ pub(super) struct Source<'t> {
     pub(super) concert: bool,
     /// Where the root element begins: what stands before it belongs to an entity, not to the music.
     pub(super) music_from: usize,
+    pub(super) counts: &'t Counts,
+}
+
+/// What is counted over all parts, which may be read at once.
+#[derive(Debug, Default)]
+pub(super) struct Counts {
+    measures: AtomicU64,
+    notes: AtomicU64,
+}
+
+impl Counts {
+    /// One measure more, with so many notes and rests.
+    pub(super) fn measure(&self, notes: u64) -> Result<(), Exceeded> {
+        let before = self.measures.fetch_add(1, Ordering::Relaxed);
+        intake::MEASURES.admit(before + 1)?;
+        let before = self.notes.fetch_add(notes, Ordering::Relaxed);
+        intake::NOTES.admit(before + notes)
+    }
 }
 
 /// Reads one part.

@@ -4,13 +4,36 @@
 
 use roxmltree::{Document, Error, Node, ParsingOptions};
 
-/// The most nodes of one tree: enough for the largest text that is read at all.
-const MOST_NODES: u32 = 400_000_000;
+use super::{ReadError, guard};
+use crate::intake::{self, Exceeded};
 
-/// Parses a text; scores carry a DOCTYPE, and may define entities of their own.
-pub(super) fn parse(text: &str) -> Result<Document<'_>, Error> {
-    let options = ParsingOptions { allow_dtd: true, nodes_limit: MOST_NODES, entity_resolver: None };
-    Document::parse_with_options(text, options)
+/// Why a text is not parsed.
+#[derive(Debug)]
+pub(super) enum ParseError {
+    /// It passes a limit.
+    Exceeded(Exceeded),
+    /// It is not well-formed.
+    Malformed(Error),
+}
+
+/// Parses a text that keeps to the limits; scores carry a DOCTYPE, and may define entities of their own, but nothing
+/// outside the text is ever fetched.
+pub(super) fn parse(text: &str) -> Result<Document<'_>, ParseError> {
+    guard::admit(text).map_err(ParseError::Exceeded)?;
+    let nodes_limit = u32::try_from(intake::MARKUP.most).unwrap_or(u32::MAX);
+    let options = ParsingOptions { allow_dtd: true, nodes_limit, entity_resolver: None };
+    Document::parse_with_options(text, options).map_err(|error| match error {
+        Error::NodesLimitReached => ParseError::Exceeded(intake::MARKUP.exceeded()),
+        error => ParseError::Malformed(error),
+    })
+}
+
+/// That a score is not parsed.
+pub(super) fn refused(error: ParseError, text: &str) -> ReadError {
+    match error {
+        ParseError::Exceeded(exceeded) => exceeded.into(),
+        ParseError::Malformed(error) => ReadError::Xml(message(&error, text)),
+    }
 }
 
 /// The parser's words with line and column, in our manner.

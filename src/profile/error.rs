@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use thiserror::Error;
 
 use super::Zone;
+use crate::intake::IntakeError;
 use crate::music::Dynamic;
 
 /// Why profiles cannot be used.
@@ -28,8 +29,8 @@ pub enum ProfileError {
     Unreadable {
         /// The folder or file.
         path: PathBuf,
-        /// The system's words.
-        why: std::io::Error,
+        /// Why.
+        why: IntakeError,
     },
     /// A folder of profiles holds none.
     #[error("{path} holds no profile; a profile is a file such as my-tuba.toml", path = .path.display())]

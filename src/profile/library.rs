@@ -8,6 +8,7 @@ use rayon::prelude::*;
 
 use super::error::ProfileError;
 use super::{Profile, SectionLimits, section, toml};
+use crate::intake::{self, IntakeError};
 use crate::nearest;
 
 /// The profiles at hand, by name, and the limits of the section.
@@ -71,10 +72,10 @@ impl Profiles {
     /// These and the `.toml` files of a folder; one of the same name takes the place of the one before. A
     /// `section.toml` there takes the place of the section's limits.
     pub fn with_folder(mut self, folder: &Path) -> Result<Profiles, ProfileError> {
-        let unreadable = |path: &Path| {
+        fn unreadable<E: Into<IntakeError>>(path: &Path) -> impl FnOnce(E) -> ProfileError {
             let path = path.to_owned();
-            move |why| ProfileError::Unreadable { path, why }
-        };
+            move |why| ProfileError::Unreadable { path, why: why.into() }
+        }
         let mut files = Vec::new();
         for entry in std::fs::read_dir(folder).map_err(unreadable(folder))? {
             let path = entry.map_err(unreadable(folder))?.path();
@@ -82,12 +83,13 @@ impl Profiles {
                 files.push(path);
             }
         }
+        intake::PROFILES.admit(files.len() as u64).map_err(unreadable(folder))?;
         if files.is_empty() {
             return Err(ProfileError::Empty { path: folder.to_owned() });
         }
         files.sort();
         for path in files {
-            let text = std::fs::read_to_string(&path).map_err(unreadable(&path))?;
+            let text = intake::text(&path, intake::SETTINGS).map_err(unreadable(&path))?;
             self.add(&path.to_string_lossy(), &text)?;
             self.files.push(path);
         }

@@ -13,6 +13,7 @@ use super::{
     BarSpan, Day, FailOn, Instrument, Level, PartSettings, Pattern, Settings, SettingsError, Waiver,
 };
 use crate::finding::Severity;
+use crate::intake;
 use crate::music::Tempo;
 use crate::nearest;
 use crate::score::Mute;
@@ -184,12 +185,9 @@ pub fn schema() -> schemars::Schema {
 impl Draft {
     /// Reads a file.
     pub fn read(path: &Path) -> Result<Draft, SettingsError> {
-        let text = std::fs::read_to_string(path).map_err(|error| SettingsError::Unreadable {
+        let text = intake::text(path, intake::SETTINGS).map_err(|error| SettingsError::Unreadable {
             path: path.display().to_string(),
-            reason: match error.kind() {
-                std::io::ErrorKind::InvalidData => "it is not UTF-8 text".to_owned(),
-                _ => error.to_string(),
-            },
+            reason: error.to_string(),
         })?;
         Draft::parse(path, text)
     }

@@ -131,14 +131,10 @@ pub(super) fn unmark(args: &CheckArgs) -> Outcome {
     };
     let failed = |why: &dyn std::fmt::Display| Failure::of(format!("{}: {why}", score.display()));
     let mut inputs = Inputs::none();
-    let bytes = if score == Path::new("-") {
-        let mut bytes = Vec::new();
-        std::io::Read::read_to_end(&mut std::io::stdin().lock(), &mut bytes).map(|_| bytes)
-    } else {
+    if score != Path::new("-") {
         inputs.add(score);
-        std::fs::read(score)
-    };
-    let bytes = bytes.map_err(|error| failed(&format!("cannot be read: {error}")))?;
+    }
+    let bytes = Source::of(score).bytes().map_err(|error| failed(&format!("cannot be read: {error}")))?;
     let document = Document::open(bytes).map_err(|error| failed(&error))?;
     document.read(&|parts| vec![false; parts.len()]).map_err(|error| failed(&error))?;
     let clean = document.unmarked().map_err(|error| failed(&error))?;

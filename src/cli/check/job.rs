@@ -4,6 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use lowbrass::check::{CheckError, Checked, Paths, Room, Source, relative_to, shown};
+use lowbrass::intake::IntakeError;
 use thiserror::Error;
 
 /// A score to check.
@@ -25,7 +26,7 @@ pub(super) struct Done {
 #[derive(Debug, Error)]
 pub(super) enum JobError {
     #[error("cannot be read: {0}")]
-    Unreadable(#[from] std::io::Error),
+    Unreadable(#[from] IntakeError),
     #[error(transparent)]
     Check(#[from] CheckError),
 }
