@@ -1,8 +1,10 @@
 //! From quarter notes to seconds.
 
+use std::ops::RangeInclusive;
+
 use super::time::{Length, Onset, Seconds};
 
-/// A tempo in quarter notes a minute; always above zero and finite.
+/// A tempo in quarter notes a minute; always within [`Tempo::BOUNDS`].
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
 pub struct Tempo(f64);
 
@@ -31,9 +33,13 @@ impl Tempo {
     /// Sixty quarter notes a minute.
     pub const QUARTER_A_SECOND: Tempo = Tempo(60.0);
 
-    /// A tempo; `None` when it is not above zero and finite.
+    /// In quarter notes a minute: slower no beat is felt as one, faster none is told from a tone. No judgement hangs on
+    /// them; they keep seconds within what can be added and printed.
+    pub const BOUNDS: RangeInclusive<f64> = 1.0..=2000.0;
+
+    /// A tempo; `None` beyond the slowest and fastest that anyone beats ([`Tempo::BOUNDS`]), and when it is no number.
     pub fn quarters_a_minute(tempo: f64) -> Option<Tempo> {
-        (tempo.is_finite() && tempo > 0.0).then_some(Tempo(tempo))
+        Tempo::BOUNDS.contains(&tempo).then_some(Tempo(tempo))
     }
 
     /// In quarter notes a minute.

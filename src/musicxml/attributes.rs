@@ -1,10 +1,16 @@
 //! `attributes`: divisions, time, transposition, staves, clefs.
 
 use super::time::{Amount, Divisions};
-use super::tree::{Node, attribute, child, elements, name, number, says_yes, text};
-use super::walk::PartReader;
+use super::tree::{Node, child, elements, name, says_yes, text};
+use super::walk::{PartReader, cut_short};
 use crate::music::{Doubling, Length, Transposition};
 use crate::score::{Clef, ClefSign, OddityKind};
+
+/// What is taken instead of a staff's number that is none.
+pub(super) const FIRST_STAFF: &str = "it is read as 1";
+
+/// What is taken instead of a time signature that is none.
+const FORMER_TIME: &str = "the former time signature goes on";
 
 impl PartReader<'_> {
     pub(super) fn attributes(&mut self, attributes: Node<'_, '_>) {
@@ -18,7 +24,8 @@ impl PartReader<'_> {
                     self.time(element);
                 }
                 "staves" => {
-                    self.out.staves = number(element).filter(|staves| *staves > 0).unwrap_or(self.out.staves);
+                    let former = ("staves", "the former number goes on");
+                    self.out.staves = self.number(element, 1..=u8::MAX, former).unwrap_or(self.out.staves);
                 }
                 "clef" => self.clef(element),
                 "transpose" => self.transpose(element),
@@ -35,7 +42,7 @@ impl PartReader<'_> {
             self.divisions_given = true;
             self.cursor.count_in(divisions);
         } else {
-            let kind = OddityKind::DivisionsUnusable(words.to_owned());
+            let kind = OddityKind::DivisionsUnusable(cut_short(words));
             self.odd(divisions, kind);
         }
     }
@@ -48,6 +55,7 @@ impl PartReader<'_> {
             return;
         }
         let (mut beats, mut whole, mut first) = (None, Length::ZERO, None);
+        let mut usable = true;
         for element in elements(time) {
             match name(element) {
                 "beats" => {
@@ -56,11 +64,16 @@ impl PartReader<'_> {
                         .map(|beats| beats.trim().parse::<u32>().ok())
                         .try_fold(0_u32, |sum, beats| sum.checked_add(beats?));
                     beats = sum.filter(|sum| (1..=10_000).contains(sum));
+                    if beats.is_none() {
+                        usable = false;
+                        self.odd_number(element, text(element), ("beats", FORMER_TIME));
+                    }
                 }
                 "beat-type" => {
-                    let unit = number(element)
-                        .filter(|unit| (1..=1024).contains(unit))
+                    let unit = self
+                        .number(element, 1..=1024, ("beat-type", FORMER_TIME))
                         .and_then(|unit| Length::quarters(4, unit));
+                    usable &= unit.is_some();
                     if let (Some(beats), Some(unit)) = (beats.take(), unit) {
                         first = first.or(Some(unit));
                         whole += unit.times(i64::from(beats), 1).unwrap_or(Length::ZERO);
@@ -69,7 +82,7 @@ impl PartReader<'_> {
                 _ => {}
             }
         }
-        if let Some(unit) = first {
+        if let Some(unit) = first.filter(|_| usable) {
             (self.nominal, self.beat) = (Some(whole), unit);
         }
     }
@@ -89,9 +102,14 @@ impl PartReader<'_> {
             ClefSign::F => 4,
             ClefSign::C | ClefSign::Other => 3,
         };
-        let line = child(clef, "line").and_then(number).unwrap_or(usual);
-        let octaves = child(clef, "clef-octave-change").and_then(number).unwrap_or(0);
-        let staff = attribute(clef, "number").unwrap_or(1);
+        let line = child(clef, "line")
+            .and_then(|line| self.number(line, 1..=9, ("line of a clef", "it is read on its usual line")))
+            .unwrap_or(usual);
+        let octaves = child(clef, "clef-octave-change")
+            .and_then(|change| self.number(change, -10..=10, ("clef-octave-change", "it is read as 0")))
+            .unwrap_or(0);
+        let staff =
+            self.attribute(clef, "number", 1..=u8::MAX, ("number of a clef", FIRST_STAFF)).unwrap_or(1);
         self.out.clefs.push((self.here(), staff, Clef { sign, line, octaves }));
     }
 
@@ -106,15 +124,15 @@ impl PartReader<'_> {
 
     fn transpose(&mut self, transpose: Node<'_, '_>) {
         let cents = child(transpose, "chromatic")
-            .and_then(number::<f64>)
-            .filter(|semitones| semitones.abs() <= 120.0)
-            .map_or(0, |semitones| (semitones * 100.0).round() as i32);
+            .and_then(|chromatic| self.number(chromatic, -120.0..=120.0, ("chromatic", "it is read as 0")))
+            .map_or(0, |semitones: f64| (semitones * 100.0).round() as i32);
         let mut transposition = Transposition {
-            diatonic: child(transpose, "diatonic").and_then(number).filter(|steps: &i32| steps.abs() <= 70),
+            diatonic: child(transpose, "diatonic").and_then(|diatonic| {
+                self.number(diatonic, -70..=70, ("diatonic", "the spelling is chosen without it"))
+            }),
             chromatic_cents: cents,
             octaves: child(transpose, "octave-change")
-                .and_then(number)
-                .filter(|octaves: &i32| octaves.abs() <= 10)
+                .and_then(|change| self.number(change, -10..=10, ("octave-change", "it is read as 0")))
                 .unwrap_or(0),
             double: child(transpose, "double")
                 .map(|double| if says_yes(double, "above") { Doubling::Above } else { Doubling::Below }),
@@ -123,7 +141,8 @@ impl PartReader<'_> {
             self.odd(transpose, OddityKind::TransposeInConcertScore);
             (transposition.chromatic_cents, transposition.diatonic) = (0, None);
         }
-        let staff = attribute(transpose, "number");
+        let all = ("number of a transpose", "it is read for all staves");
+        let staff = self.attribute(transpose, "number", 1..=u8::MAX, all);
         let here = self.here();
         self.retransposed.push((here.into, staff, transposition));
         self.out.transpositions.push((here, staff, transposition));

@@ -2,11 +2,11 @@
 
 use super::found::{Asked, At, OttavaMark, Shaping, ShapingKind};
 use super::note;
-use super::order::{BarMarks, RepeatBack, ending_numbers};
+use super::order::{BarMarks, MOST_TIMES, RepeatBack, ending_numbers};
 use super::tempo::{self, TempoKind};
 use super::time::Amount;
-use super::tree::{Node, attribute, child, elements, name, number, says_yes, text};
-use super::walk::PartReader;
+use super::tree::{Node, child, elements, name, says_yes, text};
+use super::walk::{LONGEST, PartReader};
 use super::words::{self, Jump, Meaning};
 use crate::music::{Dynamic, Hairpin, Length, Mark};
 use crate::score::{Asks, Mute, Passes};
@@ -20,13 +20,17 @@ struct Aim {
     line: u32,
 }
 
+/// What is taken instead of a tempo that is none.
+const FORMER_TEMPO: &str = "the tempo before goes on";
+
 impl PartReader<'_> {
     pub(super) fn direction(&mut self, direction: Node<'_, '_>) {
         let offset = child(direction, "offset");
         let at = self.moved(offset);
         let aim = Aim {
             at,
-            staff: child(direction, "staff").and_then(number),
+            staff: child(direction, "staff")
+                .and_then(|staff| self.number(staff, 1..=u8::MAX, ("staff", "it is read for all staves"))),
             voice: child(direction, "voice").map(|voice| self.voice(Some(text(voice)))),
             line: self.line(direction),
         };
@@ -57,6 +61,8 @@ impl PartReader<'_> {
                 "metronome" if !sounds_tempo => {
                     if let Some(kind) = tempo::metronome(element) {
                         self.out.tempo.push((aim.at, kind));
+                    } else if let Some(figures) = child(element, "per-minute") {
+                        self.odd_number(figures, text(figures), ("per-minute", FORMER_TEMPO));
                     }
                 }
                 "segno" if sound.is_none_or(|sound| sound.attribute("segno").is_none()) => {
@@ -103,8 +109,9 @@ impl PartReader<'_> {
             match (name(element), element.attribute("type"), element.attribute("direction")) {
                 ("repeat", _, Some("forward")) => self.marks.repeat_from = true,
                 ("repeat", _, Some("backward")) => {
+                    let twice = ("times of a repeat", "it is played twice");
                     self.marks.repeat_back = Some(RepeatBack {
-                        times: attribute(element, "times").unwrap_or(2),
+                        times: self.attribute(element, "times", 1..=MOST_TIMES, twice).unwrap_or(2),
                         after_jump: says_yes(element, "after-jump"),
                     });
                 }
@@ -119,11 +126,17 @@ impl PartReader<'_> {
     }
 
     /// Here, moved by an `offset`.
-    fn moved(&self, offset: Option<Node<'_, '_>>) -> At {
+    fn moved(&mut self, offset: Option<Node<'_, '_>>) -> At {
         let here = self.here();
-        match offset.and_then(|offset| Amount::read(text(offset))) {
-            Some(offset) => At { into: here.into + self.cursor.length_of(offset), ..here },
-            None => here,
+        let Some(offset) = offset else { return here };
+        let moved = Amount::read(text(offset)).map(|amount| here.into + self.cursor.length_of(amount));
+        // Nothing stands before the start of the score or hours behind its place.
+        match moved.filter(|into| Length::ZERO - LONGEST <= *into && *into <= LONGEST) {
+            Some(into) => At { into, ..here },
+            None => {
+                self.odd_number(offset, text(offset), ("offset", "it is read as 0"));
+                here
+            }
         }
     }
 
@@ -157,7 +170,9 @@ impl PartReader<'_> {
     }
 
     fn wedge(&mut self, aim: Aim, wedge: Node<'_, '_>) {
-        let (number, niente) = (attribute(wedge, "number").unwrap_or(1), says_yes(wedge, "niente"));
+        let one = ("number of a wedge", "it is read as 1");
+        let number = self.attribute(wedge, "number", 1..=u8::MAX, one).unwrap_or(1);
+        let niente = says_yes(wedge, "niente");
         let start = |direction| ShapingKind::WedgeStart { direction, number, niente };
         match wedge.attribute("type") {
             Some("crescendo") => self.shape(aim, start(Hairpin::Crescendo)),
@@ -173,7 +188,8 @@ impl PartReader<'_> {
         if !self.in_full {
             return;
         }
-        let steps: u8 = attribute(shift, "size").unwrap_or(8);
+        let eight = ("size of an octave-shift", "it is read as 8");
+        let steps: u8 = self.attribute(shift, "size", 1..=50, eight).unwrap_or(8);
         let octaves = i8::try_from(steps / 7).unwrap_or(1);
         let octaves = match shift.attribute("type") {
             Some("down") => Some(octaves),
@@ -181,7 +197,8 @@ impl PartReader<'_> {
             Some("stop") => None,
             _ => return,
         };
-        let number = attribute(shift, "number").unwrap_or(1);
+        let one = ("number of an octave-shift", "it is read as 1");
+        let number = self.attribute(shift, "number", 1..=u8::MAX, one).unwrap_or(1);
         self.out.ottavas.push(OttavaMark { at: aim.at, staff: aim.staff.unwrap_or(1), number, octaves });
     }
 
@@ -225,8 +242,12 @@ impl PartReader<'_> {
         let first_time = passes.has(1);
         if let Some(tempo) = sound_tempo(sound).filter(|_| first_time) {
             self.out.tempo.push((aim.at, TempoKind::Sound(tempo)));
+        } else if let Some(tempo) = sound.attribute("tempo").filter(|_| first_time) {
+            self.odd_number(sound, tempo, ("tempo of a sound", FORMER_TEMPO));
         }
-        let dynamic = attribute(sound, "dynamics").and_then(dynamic_of_percentage);
+        let passed_over = ("dynamics of a sound", "they are passed over");
+        let dynamic = self.attribute(sound, "dynamics", 0.0..=1000.0, passed_over);
+        let dynamic = dynamic.and_then(dynamic_of_percentage);
         if let Some(dynamic) = dynamic.filter(|_| first_time) {
             self.shape(aim, ShapingKind::Sound(dynamic));
         }

@@ -2,10 +2,11 @@
 
 use std::ops::Range;
 
+use super::attributes::FIRST_STAFF;
 use super::found::{RawNote, SpanMark};
 use super::time::Amount;
-use super::tree::{Node, attribute, child, elements, name, number, says_no, text};
-use super::walk::PartReader;
+use super::tree::{self, Node, attribute, child, elements, name, says_no, text};
+use super::walk::{PartReader, cut_short};
 use crate::music::{Alter, Length, Onset, Step, Transposition, Written};
 use crate::score::{
     Articulation, Articulations, Join, Joins, Note, OddityKind, Passes, SourceRange, Stem, Tie,
@@ -25,7 +26,7 @@ struct Found<'a, 'i> {
     tie_start: bool,
     tie_stop: bool,
     voice: Option<&'a str>,
-    staff: Option<u8>,
+    staff: Option<Node<'a, 'i>>,
     stem: Option<Stem>,
     instrument: Option<&'a str>,
     beamed_on: bool,
@@ -52,7 +53,8 @@ impl PartReader<'_> {
             }
             return;
         };
-        let staff = found.staff.unwrap_or(1);
+        let staff = found.staff.and_then(|staff| self.number(staff, 1..=u8::MAX, ("staff", FIRST_STAFF)));
+        let staff = staff.unwrap_or(1);
         if self.in_full {
             for dynamics in found.marks.dynamics {
                 self.note_dynamics(dynamics, place, staff, voice);
@@ -64,7 +66,7 @@ impl PartReader<'_> {
         }
         let written = match written(pitch) {
             Ok(written) => written,
-            Err(words) => return self.odd(pitch, OddityKind::PitchUnusable(words)),
+            Err(words) => return self.odd(pitch, OddityKind::PitchUnusable(cut_short(&words))),
         };
         let note = Note {
             bar: self.out.bars.len() as u32,
@@ -169,7 +171,7 @@ fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
                 _ => {}
             },
             "voice" => found.voice = Some(text(element)),
-            "staff" => found.staff = number(element).filter(|staff| *staff > 0),
+            "staff" => found.staff = Some(element),
             "stem" => {
                 found.stem = match text(element) {
                     "up" => Some(Stem::Up),
@@ -265,12 +267,11 @@ fn written(pitch: Node<'_, '_>) -> Result<Written, String> {
         let alter = match alter {
             "" => Alter::NATURAL,
             semitones => {
-                let cents = semitones.trim_start_matches('+').parse::<f64>().ok()? * 100.0;
+                let cents = tree::parsed::<f64>(semitones)? * 100.0;
                 Alter::cents((cents.abs() <= 1200.0).then_some(cents.round() as i16)?)
             }
         };
-        let octave =
-            octave.trim_start_matches('+').parse().ok().filter(|octave| (-2..=12).contains(octave))?;
+        let octave = tree::parsed(octave).filter(|octave| (-2..=12).contains(octave))?;
         Some(Written::new(step, alter, octave))
     };
     read().ok_or_else(|| [step, alter, octave].join(" ").trim().to_owned())

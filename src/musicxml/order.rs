@@ -71,7 +71,7 @@ pub(super) struct RepeatBack {
 }
 
 /// A repeat or ending beyond this is no number of times that anyone plays.
-const MOST_TIMES: u32 = 999;
+pub(super) const MOST_TIMES: u32 = 999;
 
 /// The numbers of an `ending`: "1", "1, 2", "1-3", "1.2."; empty where the text holds none.
 pub(super) fn ending_numbers(text: &str) -> Vec<u32> {

@@ -4,7 +4,7 @@
 //! `metronome`, `metronome` over words at the same place. Values for words stand in
 //! `profiles/tempo-words.toml`; whatever they decide is marked as assumed.
 
-use super::tree::{Node, child, children, elements, name, text};
+use super::tree::{self, Node, child, children, elements, name, text};
 use super::words::{TempoWord, vocabulary};
 use crate::music::{Length, Onset, Tempo, TempoChange, TempoMap};
 
@@ -66,7 +66,7 @@ pub(super) fn map(events: &[TempoEvent], end: Onset) -> TempoMap {
 
 /// `tempo` of a `sound` element: quarter notes a minute; `None` for 0 and for what is no number.
 pub(super) fn sound_tempo(text: &str) -> Option<Tempo> {
-    text.trim().parse().ok().and_then(Tempo::quarters_a_minute)
+    tree::parsed(text).and_then(Tempo::quarters_a_minute)
 }
 
 /// What a `metronome` element says; `None` where it gives neither a number nor a usable equation.

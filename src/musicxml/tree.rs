@@ -314,13 +314,20 @@ pub(super) fn text<'a>(node: Node<'a, '_>) -> &'a str {
 
 /// An element's text as a number; `None` when it is none.
 pub(super) fn number<T: FromStr>(node: Node<'_, '_>) -> Option<T> {
-    let text = text(node);
-    text.strip_prefix('+').unwrap_or(text).parse().ok()
+    parsed(text(node))
+}
+
+/// A number as the schema writes it, digits with a point at most: neither an exponent nor "NaN" nor "inf".
+pub(super) fn parsed<T: FromStr>(text: &str) -> Option<T> {
+    let text = text.trim();
+    let text = text.strip_prefix('+').filter(|rest| !rest.starts_with(['+', '-'])).unwrap_or(text);
+    let is_plain = text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+'));
+    if is_plain { text.parse().ok() } else { None }
 }
 
 /// An attribute's value as a number.
 pub(super) fn attribute<T: FromStr>(node: Node<'_, '_>, name: &str) -> Option<T> {
-    node.attribute(name).and_then(|value| value.trim().parse().ok())
+    node.attribute(name).and_then(parsed)
 }
 
 /// Whether an attribute says "yes".

@@ -67,8 +67,12 @@ fn loses_music(kind: &OddityKind) -> bool {
             | OddityKind::TransposeInConcertScore
             | OddityKind::PartWithoutId
             | OddityKind::OrderUnusable
-    )
+    ) || matches!(kind, OddityKind::NumberUnusable { of, .. } if MOVES_MUSIC.contains(of))
 }
+
+/// Numbers that move pitches, places or seconds.
+const MOVES_MUSIC: [&str; 7] =
+    ["duration", "beats", "beat-type", "per-minute", "tempo of a sound", "chromatic", "octave-change"];
 
 fn sort_of(kind: &OddityKind) -> &'static str {
     match kind {
@@ -76,6 +80,7 @@ fn sort_of(kind: &OddityKind) -> &'static str {
         OddityKind::BarUnderfull { .. } => "underfull",
         OddityKind::DivisionsMissing => "divisions missing",
         OddityKind::DivisionsUnusable(_) => "divisions unusable",
+        OddityKind::NumberUnusable { of, .. } => of,
         OddityKind::BackupTooFar { .. } => "backup",
         OddityKind::NoteWithoutPitch => "no pitch",
         OddityKind::NoteWithoutDuration => "no duration",
@@ -118,6 +123,13 @@ fn message(score: &Score, sort: &str, all: &[&Oddity]) -> String {
         }
         OddityKind::DivisionsUnusable(text) => {
             format!("divisions \"{text}\" in {at} are no number above 0; the former ones go on")
+        }
+        OddityKind::NumberUnusable { of, text, instead } => {
+            let more = match all.len() {
+                1 => format!("in {at} (line {})", first.line),
+                more => format!("and {} more in {at} (from line {})", more - 1, first.line),
+            };
+            format!("{of} \"{text}\" {more}: no number that can be used; {instead}")
         }
         OddityKind::BackupTooFar { .. } => {
             format!("a backup in {at} leads before the start of the bar; it is held at the start")

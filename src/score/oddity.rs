@@ -32,6 +32,15 @@ pub enum OddityKind {
     DivisionsMissing,
     /// `divisions` that are no positive number; the former ones go on.
     DivisionsUnusable(String),
+    /// A number that is none, or that no score needs.
+    NumberUnusable {
+        /// The element or attribute.
+        of: &'static str,
+        /// Its text, cut short where it is long.
+        text: String,
+        /// What is taken instead, as a clause.
+        instead: &'static str,
+    },
     /// A `backup` before the bar's start; held at the start.
     BackupTooFar {
         /// By so many quarter notes.
