@@ -115,8 +115,10 @@ impl PartReader<'_> {
 
     /// It changes no pitch here: `alter` says all. Keys without `fifths` are nobody's in an orchestra.
     fn key(&mut self, key: Node<'_, '_>) {
-        let of_another_staff = attribute(key, "number").is_some_and(|staff: u8| staff > 1);
-        let fifths = child(key, "fifths").and_then(number).filter(|fifths: &i8| fifths.abs() <= 11);
+        let staff = self.attribute(key, "number", 1..=u8::MAX, ("number of a key", FIRST_STAFF));
+        let of_another_staff = staff.is_some_and(|staff| staff > 1);
+        let passed_over = ("fifths", "the key is passed over");
+        let fifths = child(key, "fifths").and_then(|fifths| self.number(fifths, -11..=11, passed_over));
         if let Some(fifths) = fifths.filter(|_| self.in_full && !of_another_staff) {
             self.out.keys.push((self.here(), fifths));
         }

@@ -131,13 +131,11 @@ impl PartReader<'_> {
         let Some(offset) = offset else { return here };
         let moved = Amount::read(text(offset)).map(|amount| here.into + self.cursor.length_of(amount));
         // Nothing stands before the start of the score or hours behind its place.
-        match moved.filter(|into| Length::ZERO - LONGEST <= *into && *into <= LONGEST) {
-            Some(into) => At { into, ..here },
-            None => {
-                self.odd_number(offset, text(offset), ("offset", "it is read as 0"));
-                here
-            }
+        if let Some(into) = moved.filter(|into| Length::ZERO - LONGEST <= *into && *into <= LONGEST) {
+            return At { into, ..here };
         }
+        self.odd_number(offset, text(offset), ("offset", "it is read as 0"));
+        here
     }
 
     fn shape(&mut self, aim: Aim, kind: ShapingKind) {

@@ -225,6 +225,7 @@ mod tests {
             "clef-octave-change",
         ),
         ("<attributes><clef number='{}'><sign>F</sign></clef></attributes>", "number of a clef"),
+        ("<attributes><key><fifths>{}</fifths></key></attributes>", "fifths"),
         ("<attributes><transpose><chromatic>{}</chromatic></transpose></attributes>", "chromatic"),
         ("<attributes><transpose><diatonic>{}</diatonic></transpose></attributes>", "diatonic"),
         (
