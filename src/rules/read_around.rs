@@ -71,8 +71,8 @@ fn loses_music(kind: &OddityKind) -> bool {
 }
 
 /// Numbers that move pitches, places or seconds.
-const MOVES_MUSIC: [&str; 7] =
-    ["duration", "beats", "beat-type", "per-minute", "tempo of a sound", "chromatic", "octave-change"];
+const MOVES_MUSIC: &[&str] =
+    &["duration", "beats", "beat-type", "per-minute", "tempo of a sound", "chromatic", "octave-change"];
 
 fn sort_of(kind: &OddityKind) -> &'static str {
     match kind {
