@@ -62,7 +62,7 @@ pub const CROWD: Limit =
 /// Notes in all parts.
 pub const NOTES: Limit = Limit { name: "notes", most: 2_000_000, of: "notes in all parts" };
 /// Notes of low brass that sound together.
-pub const TOGETHER: Limit = Limit { name: "together", most: 256, of: "notes of the low brass at once" };
+pub const TOGETHER: Limit = Limit { name: "together", most: 250, of: "notes of the low brass at once" };
 /// Bytes of settings, and of each profile.
 pub const SETTINGS: Limit = Limit { name: "settings", most: 1 << 20, of: "bytes in settings or a profile" };
 /// Profiles in a folder.

@@ -13,8 +13,10 @@
 //! Each module uses only those above it in this list.
 
 pub mod intake;
+mod keys;
 pub mod music;
 pub mod nearest;
+pub mod printable;
 pub mod score;
 
 pub mod finding;

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 /// Top-level modules by floor, ground first. Modules on one floor do not use each other.
 const FLOORS: &[&[&str]] = &[
-    &["music", "nearest", "intake"],
+    &["music", "nearest", "intake", "keys", "printable"],
     &["score"],
     &["finding"],
     &["musicxml", "profile", "settings"],

@@ -16,6 +16,7 @@ use thiserror::Error;
 
 use crate::intake::{self, IntakeError};
 use crate::nearest;
+use crate::printable::printable;
 
 /// Files in this format and encoding are looked for.
 const ENDINGS: [&str; 3] = ["musicxml", "xml", "mxl"];
@@ -171,7 +172,7 @@ pub fn shown(path: &Path, here: &Path) -> String {
             component => parts.push(component.as_os_str().to_string_lossy().into_owned()),
         }
     }
-    parts.join("/")
+    printable(&parts.join("/")).into_owned()
 }
 
 /// The way from a folder to a file, both absolute, up with `..` where it must be.

@@ -12,13 +12,14 @@ use super::staves;
 use super::verify::{VerifyError, only_octaves_differ};
 use super::waivers::{self, InForce};
 use crate::finding::{Finding, Revision, Severity, Waived};
+use crate::intake;
 use crate::music::{Onset, Tempo, TempoChange, TempoMap};
 use crate::musicxml::{Document, EditError, MarkError, ReadError};
 use crate::octaves;
 use crate::playing::{Desk, Section};
 use crate::report::{self, Judged};
 use crate::rules;
-use crate::score::{PartInfo, Score};
+use crate::score::{Part, PartInfo, Score};
 use crate::settings::Day;
 
 /// What is asked of every score of a run.
@@ -193,6 +194,7 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
 /// Reads a score with the parts that matter here, in the tempo that holds where it gives none.
 pub fn read(document: &Document, room: &Room, orders: &Orders) -> Result<Score, ReadError> {
     let mut score = document.read(&|parts| seating::interest(parts, room, orders))?;
+    score.parts.iter().try_for_each(|part| intake::TOGETHER.admit(part.most_at_once() as u64))?;
     if let Some(tempo) = orders.tempo.or(room.settings.tempo) {
         score.tempo = opening_at(&score.tempo, tempo);
     }
@@ -201,7 +203,10 @@ pub fn read(document: &Document, room: &Room, orders: &Orders) -> Result<Score, 
 
 /// The same, with a part for each player of a staff that two instruments share: the score that is judged.
 pub fn read_players(document: &Document, room: &Room, orders: &Orders) -> Result<Score, ReadError> {
-    Ok(staves::written_out(read(document, room, orders)?, room, orders))
+    let score = read(document, room, orders)?;
+    // Whoever judges looks at every pair of notes that sound together.
+    intake::TOGETHER.admit(score.parts.iter().map(Part::most_at_once).sum::<usize>() as u64)?;
+    Ok(staves::written_out(score, room, orders))
 }
 
 /// The same map with this tempo at the start, where nothing but a guess stands there.

@@ -14,6 +14,7 @@ use lowbrass::check::{
     write_whole,
 };
 use lowbrass::finding::Severity;
+use lowbrass::printable::printable;
 use lowbrass::report::{Format, Level, Report, Unread};
 use lowbrass::settings::{Day, FailOn, Settings};
 
@@ -97,7 +98,8 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
             Err(failed) => {
                 status = Status::Failed;
                 error(format!("{}: {failed}", jobs[index].source));
-                unread.push(Unread { path: jobs[index].paths.shown.clone(), message: failed.to_string() });
+                let message = printable(&failed.to_string()).into_owned();
+                unread.push(Unread { path: jobs[index].paths.shown.clone(), message });
             }
         }
     }

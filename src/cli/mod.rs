@@ -25,6 +25,7 @@ use std::process::ExitCode;
 
 use anstyle::{AnsiColor, Style};
 use clap::Parser;
+use lowbrass::printable::printable;
 
 use args::{Cli, Command};
 
@@ -107,6 +108,9 @@ pub(crate) fn printed(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> O
 }
 
 fn say(kind: &str, style: Style, message: impl Display) {
+    // A file's name, or what stands in it, may hold what steers a terminal.
+    let message = message.to_string();
+    let message = message.lines().map(printable).collect::<Vec<_>>().join("\n");
     // Where standard error is closed there is nobody left to tell.
     let _ = writeln!(anstream::stderr().lock(), "{style}{kind}:{style:#} {message}");
 }

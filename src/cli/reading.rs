@@ -100,9 +100,8 @@ pub(super) fn orders(args: &ReadingArgs, profiles: &Profiles) -> Result<Orders, 
     let tempo = args
         .tempo
         .map(|tempo| {
-            Tempo::quarters_a_minute(tempo).ok_or_else(|| {
-                Failure::of(format!("--tempo {tempo}: expected quarter notes a minute above 0"))
-            })
+            Tempo::quarters_a_minute(tempo)
+                .ok_or_else(|| Failure::of(format!("--tempo {tempo}: {}", Tempo::expected(tempo))))
         })
         .transpose()?;
     Ok(Orders { instrument: instrument.map_err(Failure::of)?, parts, tempo, all_parts: false })

@@ -42,6 +42,12 @@ impl Tempo {
         Tempo::BOUNDS.contains(&tempo).then_some(Tempo(tempo))
     }
 
+    /// What is said where a number is no tempo.
+    pub fn expected(found: f64) -> String {
+        let (least, most) = (Tempo::BOUNDS.start(), Tempo::BOUNDS.end());
+        format!("expected quarter notes a minute from {least} to {most}, not {found}")
+    }
+
     /// In quarter notes a minute.
     pub const fn get(self) -> f64 {
         self.0

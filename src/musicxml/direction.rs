@@ -8,7 +8,9 @@ use super::time::Amount;
 use super::tree::{Node, child, elements, name, says_yes, text};
 use super::walk::{LONGEST, PartReader};
 use super::words::{self, Jump, Meaning};
+use crate::intake;
 use crate::music::{Dynamic, Hairpin, Length, Mark};
+use crate::printable::printable;
 use crate::score::{Asks, Mute, Passes};
 
 /// Where a direction points: its place, and for whom.
@@ -202,7 +204,8 @@ impl PartReader<'_> {
 
     fn words(&mut self, aim: Aim, phrase: &str) {
         let phrase = phrase.trim();
-        if phrase.is_empty() {
+        // A page of text above the staff asks nothing of the player in one word.
+        if phrase.is_empty() || intake::PHRASE.admit(phrase.len() as u64).is_err() {
             return;
         }
         for meaning in words::read(phrase) {
@@ -227,7 +230,7 @@ impl PartReader<'_> {
 
     fn ask(&mut self, aim: Aim, phrase: &str, asks: Asks) {
         if self.in_full {
-            let text = phrase.split_whitespace().collect::<Vec<_>>().join(" ");
+            let text = printable(phrase).split_whitespace().collect::<Vec<_>>().join(" ");
             let Aim { at, staff, voice, line } = aim;
             self.out.asked.push(Asked { at, staff, voice, text, asks, line });
         }

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use super::tree::{self, Node, child, children, elements, number, text};
 use crate::intake::{self, Exceeded};
+use crate::printable::printable;
 use crate::score::{Instrument, Oddity, OddityKind, PartInfo};
 
 /// The score's own data and its parts, whether the list names them or not.
@@ -60,14 +61,14 @@ impl Header {
         let mut taken = vec![false; listed];
         for (position, part) in music.iter().enumerate() {
             let known = match &part.id {
-                Some(id) => by_id.get(id).copied(),
+                Some(id) => by_id.get(printable(id).as_ref()).copied(),
                 None => (position < listed).then_some(position),
             };
             let index = if let Some(index) = known.filter(|index| !taken[*index]) {
                 taken[index] = true;
                 index
             } else {
-                let id = part.id.clone().unwrap_or_default();
+                let id = part.id.as_deref().map(printable).unwrap_or_default().into_owned();
                 self.infos.push(PartInfo { index: self.infos.len() as u32, id, ..PartInfo::default() });
                 self.infos.len() - 1
             };
@@ -117,7 +118,7 @@ fn title(root: Node<'_, '_>) -> Option<String> {
 }
 
 fn one_line(words: &str) -> String {
-    words.split_whitespace().collect::<Vec<_>>().join(" ")
+    printable(words).split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 fn part_list(list: Node<'_, '_>) -> Result<Vec<PartInfo>, Exceeded> {
@@ -153,7 +154,7 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> Result<P
             id: instrument.attribute("id").unwrap_or_default().trim().to_owned(),
             name: child(instrument, "instrument-name").map(|name| one_line(text(name))).unwrap_or_default(),
             sound: child(instrument, "instrument-sound")
-                .map(|sound| text(sound).to_owned())
+                .map(|sound| printable(text(sound)).into_owned())
                 .filter(|sound| !sound.is_empty()),
             midi_program: None,
         })
@@ -178,7 +179,7 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> Result<P
         .and_then(number::<u8>);
     Ok(PartInfo {
         index: index as u32,
-        id: part.attribute("id").unwrap_or_default().trim().to_owned(),
+        id: printable(part.attribute("id").unwrap_or_default().trim()).into_owned(),
         name: displayed(part, "part-name"),
         abbreviation: displayed(part, "part-abbreviation"),
         instruments,

@@ -4,7 +4,7 @@ use super::found::{At, BarRead, Heard, RawNote};
 use super::order::BarMarks;
 use super::time::{Amount, Cursor};
 use super::tree::{Node, child, elements, name, says_yes};
-use super::walk::PartReader;
+use super::walk::{PartReader, cut_short};
 use crate::intake::{self, Exceeded};
 use crate::music::Length;
 use crate::score::OddityKind;
@@ -78,7 +78,7 @@ impl PartReader<'_> {
         let number = measure.attribute("number").unwrap_or_default().trim();
         let printed = measure.attribute("text").map(str::trim).filter(|text| !text.is_empty() && !implicit);
         self.out.bars.push(BarRead {
-            number: printed.unwrap_or(number).to_owned(),
+            number: cut_short(printed.unwrap_or(number)),
             implicit,
             content: self.reach,
             nominal: self.nominal,

@@ -14,6 +14,7 @@ use super::time::{Amount, Cursor, Divisions};
 use super::tree::{self, Node, text};
 use crate::intake::{self, Exceeded};
 use crate::music::{Length, Transposition};
+use crate::printable::printable;
 use crate::score::{Instrument, Oddity, OddityKind};
 
 /// The longest that one duration is believed to last: some hours.
@@ -169,10 +170,10 @@ impl<'t> PartReader<'t> {
 
     /// The index of a voice by its name; without one it is voice 1.
     pub(super) fn voice(&mut self, name: Option<&str>) -> u16 {
-        let name = name.filter(|name| !name.is_empty()).unwrap_or("1");
-        let known = self.out.voices.iter().position(|voice| voice == name);
+        let name = printable(name.filter(|name| !name.is_empty()).unwrap_or("1"));
+        let known = self.out.voices.iter().position(|voice| *voice == name);
         let index = known.unwrap_or_else(|| {
-            self.out.voices.push(name.to_owned());
+            self.out.voices.push(name.to_string());
             self.out.voices.len() - 1
         });
         u16::try_from(index).unwrap_or(u16::MAX)
@@ -203,9 +204,10 @@ impl<'t> PartReader<'t> {
 /// The first letters of a text that is shown as it stands.
 pub(super) fn cut_short(text: &str) -> String {
     const LETTERS: usize = 40;
+    let text = printable(text);
     match text.char_indices().nth(LETTERS) {
         Some((end, _)) => format!("{}…", &text[..end]),
-        None => text.to_owned(),
+        None => text.into_owned(),
     }
 }
 

@@ -7,13 +7,14 @@ use thiserror::Error;
 
 use super::Zone;
 use crate::intake::IntakeError;
+use crate::keys;
 use crate::music::Dynamic;
 
 /// Why profiles cannot be used.
 #[derive(Debug, Error)]
 pub enum ProfileError {
     /// Something in a file is not as it should be.
-    #[error("{file}:{line}:{column}: {fault}")]
+    #[error("{file}:{line}:{column}: {}{fault}", .key.as_ref().map(|key| format!("{key}: ")).unwrap_or_default())]
     At {
         /// The file as it was named.
         file: String,
@@ -21,8 +22,10 @@ pub enum ProfileError {
         line: usize,
         /// Column in characters, from 1.
         column: usize,
+        /// The keys that lead to the value, where it is a value's.
+        key: Option<String>,
         /// What.
-        fault: ProfileFault,
+        fault: Box<ProfileFault>,
     },
     /// A folder or file of profiles cannot be read.
     #[error("cannot read profiles from {path}: {why}", path = .path.display())]
@@ -234,7 +237,8 @@ pub(super) struct Spotted {
 impl Spotted {
     pub(super) fn in_file(self, file: &str, text: &str) -> ProfileError {
         let (line, column) = line_and_column(text, self.span.start);
-        ProfileError::At { file: file.to_owned(), line, column, fault: self.fault }
+        let key = keys::at(text, &self.span);
+        ProfileError::At { file: file.to_owned(), line, column, key, fault: Box::new(self.fault) }
     }
 }
 

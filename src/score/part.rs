@@ -1,5 +1,7 @@
 //! A part: who it is, and its music.
 
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 use std::fmt;
 
 use super::{Direction, Note};
@@ -162,6 +164,22 @@ pub struct Ottava {
 }
 
 impl Part {
+    /// How many of its notes sound together where most do; grace notes are not counted.
+    pub fn most_at_once(&self) -> usize {
+        // The end and the onset of what sounds, the first to end on top.
+        let mut sounding: BinaryHeap<Reverse<(Onset, Onset)>> = BinaryHeap::new();
+        let mut most = 0;
+        for note in self.notes.iter().filter(|note| !note.grace) {
+            let is_over = |(end, onset): (Onset, Onset)| end <= note.onset && onset < note.onset;
+            while sounding.peek().is_some_and(|Reverse(ends)| is_over(*ends)) {
+                sounding.pop();
+            }
+            sounding.push(Reverse((note.onset + note.length, note.onset)));
+            most = most.max(sounding.len());
+        }
+        most
+    }
+
     /// The clef in force on a staff at a place; `None` before the first.
     pub fn clef_at(&self, place: Onset, staff: u8) -> Option<Clef> {
         self.clefs

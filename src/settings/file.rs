@@ -1,7 +1,7 @@
 //! The text of `lowbrass.toml`: its shape, its schema, and the way from text to checked settings.
 
 use std::collections::BTreeMap;
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 use std::path::{Path, PathBuf};
 
 use schemars::JsonSchema;
@@ -14,9 +14,13 @@ use super::{
 };
 use crate::finding::Severity;
 use crate::intake;
+use crate::keys;
 use crate::music::Tempo;
 use crate::nearest;
 use crate::score::Mute;
+
+/// What a player's breath may be against the profile's: beyond that it is a slip of the keyboard.
+const BREATHS: RangeInclusive<f64> = 0.1..=10.0;
 
 /// What `profile` says of a part that is no low brass.
 const NO_PROFILE: &str = "none";
@@ -196,8 +200,7 @@ impl Draft {
     pub fn parse(path: &Path, text: String) -> Result<Draft, SettingsError> {
         let shown = path.display().to_string();
         let file = toml::from_str(&text).map_err(|error| {
-            let message = in_words(error.message().trim_end());
-            wrong(&shown, &text, error.span().unwrap_or_default(), message)
+            wrong(&shown, &text, error.span().unwrap_or_default(), &in_words(error.message().trim_end()))
         })?;
         Ok(Draft { path: path.to_owned(), shown, text, file })
     }
@@ -229,17 +232,19 @@ impl Draft {
     }
 
     fn tempo(&self, tempo: &Spanned<f64>) -> Result<Tempo, SettingsError> {
-        Tempo::quarters_a_minute(*tempo.get_ref())
-            .ok_or_else(|| self.wrong(tempo.span(), "expected quarter notes a minute above 0"))
+        let value = *tempo.get_ref();
+        Tempo::quarters_a_minute(value).ok_or_else(|| self.wrong(tempo.span(), Tempo::expected(value)))
     }
 
     fn breath(&self, breath: &Spanned<f64>) -> Result<f64, SettingsError> {
         let value = *breath.get_ref();
-        if value.is_finite() && value > 0.0 {
-            Ok(value)
-        } else {
-            Err(self.wrong(breath.span(), "expected a number above 0; 1 is the profile's own breath"))
+        let (least, most) = (BREATHS.start(), BREATHS.end());
+        if BREATHS.contains(&value) {
+            return Ok(value);
         }
+        let message =
+            format!("expected a number from {least} to {most}, not {value}; 1 is the profile's own breath");
+        Err(self.wrong(breath.span(), message))
     }
 
     fn profile(&self, name: &Spanned<String>, names: &Names<'_>) -> Result<String, SettingsError> {
@@ -379,12 +384,17 @@ impl Draft {
     }
 
     fn wrong(&self, span: Range<usize>, message: impl Into<String>) -> SettingsError {
-        wrong(&self.shown, &self.text, span, message.into())
+        wrong(&self.shown, &self.text, span, &message.into())
     }
 }
 
-fn wrong(path: &str, text: &str, span: Range<usize>, message: String) -> SettingsError {
+/// What is wrong with the value of a key, by its name.
+fn wrong(path: &str, text: &str, span: Range<usize>, message: &str) -> SettingsError {
     let (line, column) = place(text, span.start);
+    let message = match keys::at(text, &span) {
+        Some(key) => format!("{key}: {message}"),
+        None => message.to_owned(),
+    };
     SettingsError::Wrong { path: path.to_owned(), line, column, message }
 }
 
@@ -572,19 +582,19 @@ until = 2027-01-31
         );
         refused(
             "[levels]\nout-of-range = 'wraning'",
-            "2:16: expected one of off, note, warning, error, not 'wraning'; did you mean 'warning'?",
+            "2:16: levels.out-of-range: expected one of off, note, warning, error, not 'wraning'; did you mean 'warning'?",
         );
         refused(
             "tuba = 'bass-tuba-g'",
-            "1:8: no profile is called 'bass-tuba-g'; did you mean 'bass-tuba-f'?",
+            "1:8: tuba: no profile is called 'bass-tuba-g'; did you mean 'bass-tuba-f'?",
         );
         refused(
             "tuba = 'tenor-trombone'",
-            "1:8: 'tenor-trombone' is no instrument for a part that says \"Tuba\"; name it under [[part]]",
+            "1:8: tuba: 'tenor-trombone' is no instrument for a part that says \"Tuba\"; name it under [[part]]",
         );
         refused(
             "[[part]]\nname = 'T'\nmutes = ['cupp']",
-            "3:10: no mute is called 'cupp'; did you mean 'cup'? (there are straight, cup, harmon, plunger, bucket, solotone, derby, pixie, practice)",
+            "3:10: part.mutes: no mute is called 'cupp'; did you mean 'cup'? (there are straight, cup, harmon, plunger, bucket, solotone, derby, pixie, practice)",
         );
         refused(
             "[output]\njsn = 'x'",
@@ -594,39 +604,45 @@ until = 2027-01-31
 
     #[test]
     fn values_that_cannot_be_are_refused() {
-        refused("tempo = 0", "1:9: expected quarter notes a minute above 0");
-        refused("breath = -1", "1:10: expected a number above 0; 1 is the profile's own breath");
-        refused("[[part]]\nname = 'T'\nplayers = 0", "3:11: expected at least 1 player");
+        refused("tempo = 0", "1:9: tempo: expected quarter notes a minute from 1 to 2000, not 0");
+        refused(
+            "breath = -1",
+            "1:10: breath: expected a number from 0.1 to 10, not -1; 1 is the profile's own breath",
+        );
+        refused("[[part]]\nname = 'T'\nplayers = 0", "3:11: part.players: expected at least 1 player");
         refused(
             "[[waive]]\nrule = 'out-of-range'\nbecause = ' '",
-            "3:11: expected the reason why the finding is let stand",
+            "3:11: waive.because: expected the reason why the finding is let stand",
         );
-        refused("[[waive]]\nrule = 'out-of-range'", "1:1: 'because' is missing here");
+        refused("[[waive]]\nrule = 'out-of-range'", "1:1: waive: 'because' is missing here");
         refused(
             "[[waive]]\nrule = 'out-of-range'\nbecause = 'x'\nbars = '12-'",
-            "4:8: expected bars such as \"12\" or \"40-44\", not '12-'",
+            "4:8: waive.bars: expected bars such as \"12\" or \"40-44\", not '12-'",
         );
         refused(
             "[[waive]]\nrule = 'out-of-range'\nbecause = 'x'\nbars = '3, 44-40'",
-            "4:8: bars 44-40 run backwards; the lower number goes first",
+            "4:8: waive.bars: bars 44-40 run backwards; the lower number goes first",
         );
         refused(
             "[[waive]]\nrule = 'out-of-range'\nbecause = 'x'\nuntil = 2027-01-31T10:00:00",
-            "4:9: expected a day such as 2027-01-31, without a time",
+            "4:9: waive.until: expected a day such as 2027-01-31, without a time",
         );
     }
 
     #[test]
     fn a_value_of_the_wrong_kind_is_told_in_plain_words() {
-        refused("tempo = 'fast'", "1:9: expected a number, not \"fast\"");
-        refused("tuba = true", "1:8: expected text in quotes, not true");
-        refused("scores = 'a.musicxml'", "1:10: expected a list, not \"a.musicxml\"");
-        refused("[[part]]\nname = 'T'\nplayers = 300", "3:11: expected a whole number up to 255, not 300");
-        refused("[part]\nname = 'T'", "1:1: expected a list, not a table");
-        refused("levels = 'off'", "1:10: expected a table such as [levels], not \"off\"");
+        refused("tempo = 'fast'", "1:9: tempo: expected a number, not \"fast\"");
+        refused("tuba = true", "1:8: tuba: expected text in quotes, not true");
+        refused("scores = 'a.musicxml'", "1:10: scores: expected a list, not \"a.musicxml\"");
+        refused(
+            "[[part]]\nname = 'T'\nplayers = 300",
+            "3:11: part.players: expected a whole number up to 255, not 300",
+        );
+        refused("[part]\nname = 'T'", "1:1: part: expected a list, not a table");
+        refused("levels = 'off'", "1:10: levels: expected a table such as [levels], not \"off\"");
         refused(
             "[[waive]]\nrule = 'out-of-range'\nbecause = 'x'\nuntil = '2027-01-31'",
-            "4:9: expected a day such as 2027-01-31, without quotes, not \"2027-01-31\"",
+            "4:9: waive.until: expected a day such as 2027-01-31, without quotes, not \"2027-01-31\"",
         );
     }
 

@@ -25,7 +25,7 @@ fn the_name_must_be_the_files() {
         "name = \"contrabass-tuba-c\"",
         "name = \"tuba\"",
         "\"tuba\"\n",
-        "the file is contrabass-tuba-c.toml, so write name = \"contrabass-tuba-c\"",
+        "name: the file is contrabass-tuba-c.toml, so write name = \"contrabass-tuba-c\"",
     );
 }
 
@@ -67,7 +67,7 @@ fn rows_rise() {
         "{ from = \"Eb4\", zone = \"extreme\"",
         "{ from = \"C1\", zone = \"extreme\"",
         "\"C1\", zone = \"extreme\"",
-        "C1 does not lie above D1 of the row before; write the rows from low to high",
+        "range.rows.from: C1 does not lie above D1 of the row before; write the rows from low to high",
     );
 }
 
@@ -77,14 +77,14 @@ fn zones_nest() {
         "{ from = \"Eb4\", zone = \"extreme\"",
         "{ from = \"Eb4\", zone = \"effect\"",
         "\"effect\", source = [\"common-practice\", \"contrabass-page\"]",
-        "zone 'effect' cannot stand above 'comfortable'; from low to high write effect, extreme, comfortable, \
+        "range.rows.zone: zone 'effect' cannot stand above 'comfortable'; from low to high write effect, extreme, comfortable, \
          extreme, each at most once",
     );
     says(
         "{ from = \"D1\", zone = \"comfortable\"",
         "{ from = \"D1\", zone = \"extreme\"",
         "\"extreme\", source = [\"common-practice\", \"contrabass-page\"]",
-        "zone 'extreme' cannot stand above 'extreme'; from low to high write effect, extreme, comfortable, \
+        "range.rows.zone: zone 'extreme' cannot stand above 'extreme'; from low to high write effect, extreme, comfortable, \
          extreme, each at most once",
     );
 }
@@ -95,13 +95,13 @@ fn the_usual_span_lies_within_the_comfortable_zone() {
         "to = \"C4\"",
         "to = \"E4\"",
         "\"E4\"",
-        "the usual span must lie within the comfortable zone, D1 to below Eb4",
+        "range.usual.to: the usual span must lie within the comfortable zone, D1 to below Eb4",
     );
     says(
         "usual = { from = \"D1\"",
         "usual = { from = \"D4\"",
         "\"D4\", to",
-        "D4 lies above C4; write the lower one first",
+        "range.usual.from: D4 lies above C4; write the lower one first",
     );
 }
 
@@ -111,7 +111,7 @@ fn the_top_lies_above_the_rows() {
         "pitch = \"F4\"",
         "pitch = \"D4\"",
         "\"D4\", source",
-        "the top D4 lies below the last row's Eb4; write a top of at least Eb4",
+        "range.top.pitch: the top D4 lies below the last row's Eb4; write a top of at least Eb4",
     );
 }
 
@@ -121,19 +121,19 @@ fn loudness_leaves_no_hole_and_stays_in_the_compass() {
         "{ from = \"G0\", floor",
         "{ from = \"A0\", floor",
         "\"A0\", floor",
-        "nothing is said from G0, where the range begins, to A0; begin the first row at G0",
+        "loudness.rows.from: nothing is said from G0, where the range begins, to A0; begin the first row at G0",
     );
     says(
         "{ from = \"C#4\", floor",
         "{ from = \"C5\", floor",
         "\"C5\", floor",
-        "C5 lies outside the range, G0 to F4",
+        "loudness.rows.from: C5 lies outside the range, G0 to F4",
     );
     says(
         "floor = \"p\", ceiling = \"mp\"",
         "floor = \"ff\", ceiling = \"mp\"",
         "\"ff\", ceiling = \"mp\"",
-        "the floor ff is louder than the ceiling mp; the floor is the softest that speaks",
+        "loudness.rows.floor: the floor ff is louder than the ceiling mp; the floor is the softest that speaks",
     );
 }
 
@@ -142,12 +142,17 @@ fn a_breath_lasts_no_longer_when_it_is_louder() {
     let row = GOOD.lines().find(|line| line.starts_with("  { at = \"F1\"")).unwrap();
     let wrong = row.replace(" f = 3.20", " f = 9.20");
     assert_ne!(row, wrong);
-    says(row, &wrong, "9.20", "f lasts 9.2 s, longer than mf with 4.57 s; louder playing takes more air");
+    says(
+        row,
+        &wrong,
+        "9.20",
+        "sustain.rows.f: f lasts 9.2 s, longer than mf with 4.57 s; louder playing takes more air",
+    );
     says(
         row,
         &row.replace(" mf = 4.57,", ""),
         "\"F1\", ppp",
-        "this row gives ppp, pp, p, mp, f, ff, fff, the first one gives ppp, pp, p, mp, mf, f, ff, fff; every row \
+        "sustain.rows.at: this row gives ppp, pp, p, mp, f, ff, fff, the first one gives ppp, pp, p, mp, mf, f, ff, fff; every row \
          must give the same dynamics",
     );
 }
@@ -158,18 +163,23 @@ fn an_error_limit_lies_below_its_warning_limit() {
         "mute_in = { warning = 10.0, error = 4.0",
         "mute_in = { warning = 10.0, error = 16.0",
         "16.0",
-        "the error limit 16 must not be above the warning limit 10",
+        "changes.mute_in.error: the error limit 16 must not be above the warning limit 10",
     );
 }
 
 #[test]
 fn a_mechanism_has_its_own_keys() {
-    says("kind = \"valves\"", "kind = \"slide\"", "\"slide\"", "kind = \"slide\" needs slide");
+    says(
+        "kind = \"valves\"",
+        "kind = \"slide\"",
+        "\"slide\"",
+        "mechanism.kind: kind = \"slide\" needs slide",
+    );
     says(
         "kind = \"valves\"",
         "kind = \"keys\"",
         "\"keys\"",
-        "kind = \"keys\" has no valves; take the line out",
+        "mechanism.kind: kind = \"keys\" has no valves; take the line out",
     );
 }
 
@@ -179,7 +189,7 @@ fn each_source_key_is_explained_and_each_explanation_used() {
         "top = { pitch = \"F4\", source = \"geib\" }",
         "top = { pitch = \"F4\", source = \"gieb\" }",
         "\"gieb\"",
-        "source 'gieb' is not in [sources] (did you mean 'geib'?); explain it there, or write common-practice, \
+        "range.top.source: source 'gieb' is not in [sources] (did you mean 'geib'?); explain it there, or write common-practice, \
          proposal or from-memory",
     );
     says(
