@@ -100,6 +100,7 @@ fn planned(bytes: &[u8]) -> (Document, Score, Vec<Finding>, Revision) {
             lines: lines(&score.parts[0], &score),
             instruments: vec![instrument],
             also: Vec::new(),
+            in_hand: Vec::new(),
             recognised_by: RecognisedBy::Name,
             players: 1,
             breath: 1.0,

@@ -92,6 +92,7 @@ fn section<'s>(score: &'s Score, profiles: &Profiles) -> Section<'s> {
             lines: lines(part, score),
             instruments: vec![InstrumentInHand { from: lowbrass::music::Onset::START, profile }],
             also: Vec::new(),
+            in_hand: Vec::new(),
             recognised_by: RecognisedBy::Name,
             players: 1,
             breath: 1.0,

@@ -101,7 +101,6 @@ fn no_trade_number_stands_in_a_rule() {
         ("playing/breath/cheapest.rs", &["1000000"]),
         ("playing/breath/planner.rs", &["1e", "9"]),
         ("playing/harmony.rs", &["16", "200"]),
-        ("playing/instruments.rs", &["4", "5", "6", "7"]),
         ("playing/slide.rs", &["0.5", "0.0f64", "100000.0"]),
         ("playing/valves.rs", &["0.01", "0.01f64", "1200.0", "1u16", "4", "8"]),
     ];

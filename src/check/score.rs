@@ -289,7 +289,7 @@ fn told<'s>(desk: &'s Desk<'s>, score: &Score) -> report::Desk<'s> {
     }
     let end = score.bars.last().map_or(Onset::START, |bar| bar.start + bar.length);
     let whole = score.tempo.lasting(Onset::START, end.since(Onset::START)).get();
-    let first_instrument = desk.instrument_at(Onset::START);
+    let first_instrument = &desk.instruments[0].profile;
     report::Desk {
         part: &desk.part.info,
         profile: &first_instrument.name,

@@ -1,11 +1,11 @@
 //! What a move does to the page: octave lines over it, ledger lines, and stems.
 
 use crate::playing::Desk;
-use crate::score::{Note, Part, Played, Stem};
+use crate::score::{Line, Note, Part, Played, Stem};
 
 /// What is to be looked at on the page once notes stand some octaves higher, as one clause; `None` where
 /// they read as well as before.
-pub(super) fn to_redraw(desk: &Desk<'_>, moved: &[Played], octaves: i8) -> Option<String> {
+pub(super) fn to_redraw(desk: &Desk<'_>, line: &Line, moved: &[Played], octaves: i8) -> Option<String> {
     let notes = || moved.iter().filter(|played| !played.shared);
     let lifted = notes().map(|played| desk.part.ottava_at(played.onset, desk.first_note(played).staff));
     if let Some(line) = lifted.filter(|&line| line != 0).max_by_key(|line| line.abs()) {
@@ -13,7 +13,7 @@ pub(super) fn to_redraw(desk: &Desk<'_>, moved: &[Played], octaves: i8) -> Optio
         return Some(format!("an {} line stands over it", octave_line(line)));
     }
     let crowded = notes().filter_map(|played| {
-        let notation = &desk.instrument_at(played.onset).notation;
+        let notation = &desk.instrument_at(line, played.onset).notation;
         let clef = desk.part.clef_at(played.onset, desk.first_note(played).staff)?;
         let before = clef.ledger_lines(played.written)?;
         let written = played.written.up_octaves(octaves);

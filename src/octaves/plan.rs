@@ -113,6 +113,7 @@ fn part_move(section: &Section<'_>, proved: &Proved) -> PartMove {
         doubling: opinion.doubling.clone(),
         layout: to_redraw(
             &section.desks[region.desk],
+            line,
             &line.played[region.first..=region.last],
             region.octaves,
         ),

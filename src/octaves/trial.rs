@@ -179,6 +179,7 @@ fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
             lines,
             instruments: desk.instruments.clone(),
             also: desk.also.clone(),
+            in_hand: desk.in_hand.clone(),
             recognised_by: desk.recognised_by,
             players: desk.players,
             breath: desk.breath,

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::hand::{self, InstrumentInHand};
 use crate::music::Onset;
 use crate::profile::{Doubt, Profile, RecognisedBy, SectionLimits};
 use crate::score::{Line, Mute, Note, Part, PartInfo, Played, Score};
@@ -13,10 +14,13 @@ pub struct Desk<'s> {
     pub part: &'s Part,
     /// One for each player who reads notes of their own.
     pub lines: Vec<Line>,
-    /// The instrument in hand from each place on, in order; the first is there from the start.
+    /// What the score asks for from each place on, in order; the first is there from the start.
     pub instruments: Vec<InstrumentInHand>,
-    /// Other instruments within reach (settings): a passage that suits one of them draws no remark about range.
+    /// Other instruments within reach, by the settings or the part's name.
     pub also: Vec<Arc<Profile>>,
+    /// What each line's player has in hand, in order of lines, where there is a choice (see [`Desk::take_up`]); else
+    /// empty: it is what the score asks for.
+    pub in_hand: Vec<Vec<InstrumentInHand>>,
     /// How the first instrument was known.
     pub recognised_by: RecognisedBy,
     /// How many players read the part.
@@ -25,15 +29,6 @@ pub struct Desk<'s> {
     pub breath: f64,
     /// The mutes the player has (settings); `None`: those that exist for the instrument.
     pub mutes: Option<Vec<Mute>>,
-}
-
-/// An instrument from a place on.
-#[derive(Clone, Debug)]
-pub struct InstrumentInHand {
-    /// From here.
-    pub from: Onset,
-    /// This instrument.
-    pub profile: Arc<Profile>,
 }
 
 /// All low brass of a score, with the rest of the orchestra around it.
@@ -59,10 +54,23 @@ pub struct Unrecognised {
 }
 
 impl Desk<'_> {
-    /// The instrument in hand at a place.
-    pub fn instrument_at(&self, place: Onset) -> &Arc<Profile> {
-        let index = self.instruments.partition_point(|instrument| instrument.from <= place).saturating_sub(1);
-        &self.instruments[index].profile
+    /// Decides what each player takes up where, out of what the score asks for and what is within reach.
+    pub fn take_up(&mut self, limits: &SectionLimits) {
+        if !self.also.is_empty() {
+            self.in_hand =
+                self.lines.iter().map(|line| hand::in_hand(self, line, &self.also, limits)).collect();
+        }
+    }
+
+    /// What the player of a line has in hand from each place on; the first is there from the start.
+    pub fn hand_of(&self, line: &Line) -> &[InstrumentInHand] {
+        let own = usize::from(line.player).checked_sub(1).and_then(|index| self.in_hand.get(index));
+        own.unwrap_or(&self.instruments)
+    }
+
+    /// What the player of a line has in hand at a place.
+    pub fn instrument_at(&self, line: &Line, place: Onset) -> &Arc<Profile> {
+        hand::at(self.hand_of(line), place)
     }
 
     /// The written note a played one begins with.

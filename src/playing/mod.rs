@@ -6,6 +6,7 @@ pub mod agility;
 pub mod breath;
 mod desk;
 pub mod doublings;
+pub mod hand;
 pub mod harmony;
 pub mod instruments;
 pub mod loudness;
@@ -17,5 +18,6 @@ pub(crate) mod testing;
 pub mod valves;
 
 pub use crate::profile::{Doubt, RecognisedBy};
-pub use desk::{Desk, InstrumentInHand, Section, Unrecognised};
+pub use desk::{Desk, Section, Unrecognised};
+pub use hand::InstrumentInHand;
 pub use seat::seat;

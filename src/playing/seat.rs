@@ -31,7 +31,7 @@ pub fn seat<'s>(
                 let players = told.players.unwrap_or_else(|| part.players());
                 let instruments = instruments(part, players, &profile, recogniser);
                 let of_one = if players > 1 { of_one_player(part, &profile, recogniser) } else { Vec::new() };
-                desks.push(Desk {
+                let mut desk = Desk {
                     part,
                     lines: lines(part, score),
                     also: within_reach(&instruments, told.instruments.iter().chain(&also).chain(&of_one)),
@@ -40,7 +40,10 @@ pub fn seat<'s>(
                     players,
                     breath: told.breath.unwrap_or(1.0),
                     mutes: told.mutes.clone(),
-                });
+                    in_hand: Vec::new(),
+                };
+                desk.take_up(limits);
+                desks.push(desk);
             }
             (Verdict::Unrecognised(doubt), _) => {
                 unrecognised.push(Unrecognised { part: info.clone(), doubt });

@@ -57,6 +57,7 @@ pub(crate) fn section<'m>(music: &'m Music, instruments: &[&str]) -> Section<'m>
             lines: vec![line.clone()],
             instruments: vec![InstrumentInHand { from: Onset::START, profile: Arc::new(instrument(name)) }],
             also: Vec::new(),
+            in_hand: Vec::new(),
             recognised_by: RecognisedBy::Name,
             players: 1,
             breath: 1.0,

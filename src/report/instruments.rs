@@ -8,7 +8,8 @@ use serde::Serialize;
 use super::breaths::{hundredths, place_of};
 use super::listing::{self, Listing, Row};
 use crate::playing::Section;
-use crate::playing::instruments::{Verdict, kits, stretches};
+use crate::playing::hand::Verdict;
+use crate::playing::instruments::{kits, stretches};
 use crate::profile::Profile;
 
 /// A stretch of one player's part on one instrument.

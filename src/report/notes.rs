@@ -3,14 +3,18 @@
 //! In goes a seated score; out come rows one at a time, so that a long score is written as it is walked. It is
 //! the proof of the reading and a thing people use: which bar, how long, what sounds, how loud.
 
+use std::collections::HashMap;
 use std::io::{self, Write};
+use std::sync::Arc;
 
 use serde::Serialize;
 
 use super::csv::{inert, written};
 use super::listing::{self, Row};
 use crate::music::{Hairpin, Seconds};
-use crate::playing::Section;
+use crate::playing::hand::at as in_hand_at;
+use crate::playing::{Desk, Section};
+use crate::profile::Profile;
 use crate::score::{Mute, Note, Part, Score, Tie, sounds_until};
 
 /// How the rows are written.
@@ -82,12 +86,28 @@ pub fn note_rows<'s>(section: &'s Section<'s>, all: bool) -> impl Iterator<Item 
     score.parts.iter().flat_map(move |part| {
         let desk = section.desks.iter().find(|desk| desk.part.info.index == part.info.index);
         let ends = sounds_until(part);
-        let listed = part.notes.iter().zip(ends).filter(move |(note, _)| all || note.is_played());
-        listed.map(move |(note, end)| {
-            let profile = desk.map(|desk| desk.instrument_at(note.onset).name.clone());
+        let read_for = desk.map(read_for).unwrap_or_default();
+        let listed =
+            (0..).zip(part.notes.iter().zip(ends)).filter(move |(_, (note, _))| all || note.is_played());
+        listed.map(move |(index, (note, end))| {
+            let asked = || desk.map(|desk| in_hand_at(&desk.instruments, note.onset));
+            let profile = read_for.get(&index).copied().or_else(asked).map(|profile| profile.name.clone());
             row(score, part, note, score.tempo.at(end) - score.tempo.at(note.onset), profile)
         })
     })
+}
+
+/// By note what the first of its readers has in hand.
+fn read_for<'d>(desk: &'d Desk<'_>) -> HashMap<u32, &'d Arc<Profile>> {
+    let mut read_for = HashMap::new();
+    for line in desk.lines.iter().filter(|_| !desk.in_hand.is_empty()) {
+        for played in &line.played {
+            for &note in &played.chain {
+                read_for.entry(note).or_insert_with(|| desk.instrument_at(line, played.onset));
+            }
+        }
+    }
+    read_for
 }
 
 /// Writes the rows as they come; only the table waits for the last, whose width it must know.

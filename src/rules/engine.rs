@@ -15,9 +15,7 @@ use super::{
 };
 use crate::finding::{Finding, Measure, Place, Span, Worst};
 use crate::playing::breath::BreathPlan;
-use crate::playing::instruments::suits;
 use crate::playing::{Desk, Section};
-use crate::profile::Profile;
 use crate::score::{Line, Part, Played, Score};
 
 /// Rules by their place in [`RULES`], as bits.
@@ -199,7 +197,7 @@ pub(super) fn finding_about(
         rule: rule.name,
         severity: fault.severity,
         part: Some(desk.part.info.index),
-        profile: Some(desk.instrument_at(first.onset).name.clone()),
+        profile: Some(desk.instrument_at(line, first.onset).name.clone()),
         place: place_of(score, desk.part, first.chain.first()),
         span: Span {
             to: place_of(score, desk.part, last.chain.last()),
@@ -274,8 +272,7 @@ fn look_at_passage(
     let Some(range) = line.passages.get(passage).cloned() else { return };
     let Some(notes) = line.played.get(range.clone()) else { return };
     let Some(first) = notes.first() else { return };
-    let reached_for = better_instrument(desk, notes);
-    let instrument = |played: &Played| reached_for.unwrap_or_else(|| desk.instrument_at(played.onset));
+    let instrument = |played: &Played| &**desk.instrument_at(line, played.onset);
     for (number, rule) in RULES.iter().enumerate().filter(|(_, rule)| asks(rule)) {
         match rule.scope {
             Scope::Note(look) => {
@@ -292,23 +289,6 @@ fn look_at_passage(
             _ => {}
         }
     }
-}
-
-/// An instrument within reach on which the passage lies better than on the one in hand. The player takes it up:
-/// the passage is then judged on it.
-fn better_instrument<'a>(desk: &'a Desk<'_>, notes: &[Played]) -> Option<&'a Profile> {
-    if desk.also.is_empty() {
-        return None;
-    }
-    let strain =
-        |on: &dyn Fn(&Played) -> &'a Profile| notes.iter().map(|played| suits(on(played), played)).max();
-    let in_hand = strain(&|played| desk.instrument_at(played.onset));
-    desk.also
-        .iter()
-        .map(|instrument| (strain(&|_| instrument), instrument))
-        .min_by_key(|(strain, _)| *strain)
-        .filter(|(strain, _)| *strain < in_hand)
-        .map(|(_, instrument)| &**instrument)
 }
 
 /// Takes away what a heavier rule already says of the same notes.

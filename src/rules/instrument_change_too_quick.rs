@@ -22,13 +22,13 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(at: &AtDesk<'_>) -> Vec<Finding> {
-    let changes =
-        || at.desk.instruments.windows(2).filter(|pair| pair[0].profile.name != pair[1].profile.name);
-    at.desk
-        .lines
-        .iter()
-        .flat_map(|line| changes().filter_map(move |pair| of_change(at, line, &pair[0].profile, &pair[1])))
-        .collect()
+    let of_line = |line| {
+        at.desk
+            .hand_of(line)
+            .windows(2)
+            .filter_map(move |pair| of_change(at, line, &pair[0].profile, &pair[1]))
+    };
+    at.desk.lines.iter().flat_map(of_line).collect()
 }
 
 fn of_change(at: &AtDesk<'_>, line: &Line, old: &Profile, change: &InstrumentInHand) -> Option<Finding> {
@@ -59,4 +59,19 @@ fn of_change(at: &AtDesk<'_>, line: &Line, old: &Profile, change: &InstrumentInH
         .asked(Measure::Seconds(rest))
         .limit(Measure::Seconds(warning.get()));
     engine::finding_about(at.section.score, at.desk, line, &RULE, &[after], after, fault)
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::testing::scene;
+
+    /// Both ask which instrument is in hand: what one stays on the other judges by.
+    #[test]
+    fn an_instrument_within_reach_is_taken_up_only_where_there_is_time_for_it() {
+        let played = |rest: &str| {
+            scene("contrabass-tuba-c", &format!("=60 mf D1/4 E1 {rest} E4/4 F4")).also("bass-tuba-f")
+        };
+        played("r/1/2").draws("half a second", &["extreme-register w"]);
+        played("r/14").draws("14 s", &[]);
+    }
 }

@@ -35,7 +35,7 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
             if held.mute == next.mute {
                 return None;
             }
-            let instrument = at.desk.instrument_at(next.onset);
+            let instrument = at.desk.instrument_at(line, next.onset);
             let rest = after.start.get() - before.start.get() - held.seconds.get();
             let rest = rest.max(0.0);
             let (action, (warning, error)) = action(&instrument.changes, held.mute, next.mute);

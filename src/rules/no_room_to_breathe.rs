@@ -29,7 +29,7 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
 
 fn of_shortfall(at: &AtLine<'_>, short: &Shortfall) -> Option<Fault> {
     let first = at.line.played.get(short.from)?;
-    let instrument = at.desk.instrument_at(first.onset);
+    let instrument = at.desk.instrument_at(at.line, first.onset);
     let message = format!(
         "{:.1} s to breathe before {} fill the lungs to {}; up to the next breath {} takes {}",
         short.room.get(),

@@ -41,7 +41,7 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Vec<Finding> {
 
 fn of_stretch(at: &AtDesk<'_>, line: &Line, mute: Mute, notes: &[usize]) -> Option<Finding> {
     let first = *notes.first()?;
-    let instrument = at.desk.instrument_at(line.played.get(first)?.onset);
+    let instrument = at.desk.instrument_at(line, line.played.get(first)?.onset);
     let name = mute.name();
     let made = instrument.changes.mutes.iter().find(|(made, _)| *made == mute);
     let (severity, message) = match (&at.desk.mutes, made) {

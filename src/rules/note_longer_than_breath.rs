@@ -30,7 +30,7 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
 
 fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let played = at.line.played.get(long.from)?;
-    let instrument = at.desk.instrument_at(played.onset);
+    let instrument = at.desk.instrument_at(at.line, played.onset);
     let level = played.loudest.map(|level| format!(" {level}")).unwrap_or_default();
     let message = format!(
         "{}{level} is held for {}; on {} one breath lasts {}",

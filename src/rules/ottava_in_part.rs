@@ -40,7 +40,7 @@ fn of_ottava(at: &AtDesk<'_>, line: &Line, ottava: &Ottava) -> Option<Finding> {
                 && at.desk.first_note(played).staff == ottava.staff
         })
         .collect();
-    let notation = &at.desk.instrument_at(ottava.from).notation;
+    let notation = &at.desk.instrument_at(line, ottava.from).notation;
     let reads_at_pitch = |index: &usize| {
         let played = &line.played[*index];
         if ottava.octaves < 0 {

@@ -31,7 +31,7 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
 fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let first = at.line.played.get(long.from)?;
     let last = at.line.played.get(long.to)?;
-    let instrument = at.desk.instrument_at(first.onset);
+    let instrument = at.desk.instrument_at(at.line, first.onset);
     let message = format!(
         "{} to {}, slurred throughout, lasts {} and takes {:.1} breaths on {}",
         first.sounding,

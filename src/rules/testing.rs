@@ -169,16 +169,19 @@ impl Scene {
                 profile: instrument(name),
             });
             let usable = first.profile.sustain.usable.get();
-            Desk {
+            let mut seated = Desk {
                 part,
                 lines: vec![line],
                 instruments: std::iter::once(first).chain(later).collect(),
                 also: desk.also.iter().map(|name| instrument(name)).collect(),
+                in_hand: Vec::new(),
                 recognised_by: RecognisedBy::Name,
                 players: desk.players,
                 breath: self.breath.map_or(1.0, |litres| litres / usable),
                 mutes: None,
-            }
+            };
+            seated.take_up(shipped().section());
+            seated
         });
         let section = Section {
             score: &score,

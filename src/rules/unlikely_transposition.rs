@@ -58,7 +58,7 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Option<Finding> {
     let staff = at.desk.first_note(first).staff;
     let clef = at.desk.part.clef_at(first.onset, staff)?;
     let written_above = -at.desk.part.transposition_at(first.onset, staff).semitones();
-    let instrument = at.desk.instrument_at(first.onset);
+    let instrument = at.desk.instrument_at(line, first.onset);
     let limits = &at.section.limits.transposition;
     if u32::try_from(notes.len()).unwrap_or(u32::MAX) < limits.notes {
         return None;

@@ -32,7 +32,7 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Vec<Finding> {
     for (index, played) in line.played.iter().enumerate().filter(|(_, played)| !played.shared) {
         let staff = at.desk.first_note(played).staff;
         let Some(clef) = part.clef_at(played.onset, staff) else { continue };
-        let notation = &at.desk.instrument_at(played.onset).notation;
+        let notation = &at.desk.instrument_at(line, played.onset).notation;
         let above = -part.transposition_at(played.onset, staff).semitones().round() as i32;
         let at_pitch = above.rem_euclid(12) == 0 && notation.clefs.contains(&clef);
         let by_tradition = notation
@@ -45,7 +45,7 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Vec<Finding> {
     }
     let said = by_clef.into_iter().filter_map(|(clef, notes)| {
         let first = *notes.first()?;
-        let instrument = &at.desk.instrument_at(line.played.get(first)?.onset).a_title;
+        let instrument = &at.desk.instrument_at(line, line.played.get(first)?.onset).a_title;
         let message = format!("parts for {instrument} are not written in {clef} at this transposition");
         let fault = Fault::of(first, Severity::Note, message).asked(Measure::Word(clef));
         engine::finding_about(at.section.score, at.desk, line, &RULE, &notes, first, fault)

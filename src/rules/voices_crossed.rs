@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::{AtSection, Family, Fault, Page, Rule, Scope, engine};
 use crate::finding::{Finding, Measure, Severity};
 use crate::playing::doublings::{Together, together};
+use crate::playing::hand::at as in_hand_at;
 use crate::playing::{Desk, Section};
 use crate::score::Played;
 
@@ -61,7 +62,7 @@ fn cross(
     let (Some(above), Some(below)) = (section.desks.get(low_desk), section.desks.get(high_desk)) else {
         return false;
     };
-    let reaches = |desk: &Desk<'_>| desk.instrument_at(low.onset).range.usual.0;
+    let reaches = |desk: &Desk<'_>| in_hand_at(&desk.instruments, low.onset).range.usual.0;
     below.part.info.index > above.part.info.index
         && high.sounding > low.sounding
         && reaches(below) < reaches(above)

@@ -3,7 +3,7 @@
 use crate::music::{BreathShare, Dynamic, Seconds, Sounding};
 use crate::playing::{Desk, Section};
 use crate::profile::{Profile, Sustain};
-use crate::score::Played;
+use crate::score::{Line, Played};
 
 /// Seconds that a full breath of the profile lasts at a pitch and dynamic. Between rows it is even in cents and
 /// geometric in seconds, which meets a flow that is a power of the frequency exactly; between the dynamics given it is
@@ -14,8 +14,8 @@ pub fn sustain(profile: &Profile, pitch: Sounding, dynamic: Dynamic) -> Seconds 
 
 /// What a played note uses of this player's full breath: the time of its written notes over what a breath lasts, hairpins
 /// followed along the scale. Before any mark [`Sustain::unmarked`] is taken.
-pub fn use_of(played: &Played, desk: &Desk<'_>, section: &Section<'_>) -> BreathShare {
-    let pieces = pieces(played, desk, section);
+pub fn use_of(played: &Played, line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> BreathShare {
+    let pieces = pieces(played, line, desk, section);
     BreathShare::new(pieces.iter().map(|piece| piece.used(piece.seconds)).sum())
 }
 
@@ -85,8 +85,8 @@ impl Piece {
 }
 
 /// The written notes of a played one.
-pub(super) fn pieces(played: &Played, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Piece> {
-    let sustain = &desk.instrument_at(played.onset).sustain;
+pub(super) fn pieces(played: &Played, line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Piece> {
+    let sustain = &desk.instrument_at(line, played.onset).sustain;
     let tempo = &section.score.tempo;
     let notes = played.chain.iter().filter_map(|&index| desk.part.notes.get(index as usize));
     let pieces = notes.map(|note| {
@@ -161,7 +161,7 @@ mod tests {
     fn uses(text: &str) -> f64 {
         let music = music(text);
         let section = section(&music, &[TUBA]);
-        use_of(&music.lines[0].played[0], &section.desks[0], &section).get()
+        use_of(&music.lines[0].played[0], &music.lines[0], &section.desks[0], &section).get()
     }
 
     #[test]
@@ -242,7 +242,7 @@ mod tests {
     fn a_breath_is_used_up_where_the_integral_says() {
         let music = music("ff F2/8");
         let section = section(&music, &[TUBA]);
-        let pieces = pieces(&music.lines[0].played[0], &section.desks[0], &section);
+        let pieces = pieces(&music.lines[0].played[0], &music.lines[0], &section.desks[0], &section);
         assert!(
             (pieces[0].lasts(1.0) - sustain(&instrument(TUBA), pitch("F2"), Dynamic::Ff).get()).abs() < 1e-9
         );
@@ -253,8 +253,9 @@ mod tests {
     fn a_smaller_player_has_less() {
         let music = music("ff F2/7/2");
         let mut section = section(&music, &[TUBA]);
-        let used =
-            |section: &Section<'_>| use_of(&music.lines[0].played[0], &section.desks[0], section).get();
+        let used = |section: &Section<'_>| {
+            use_of(&music.lines[0].played[0], &music.lines[0], &section.desks[0], section).get()
+        };
         let strong = used(&section);
         section.desks[0].breath = 2.5 / 4.0;
         // 3.5 s of F2 ff fit 4.0 L and not 2.5 L.

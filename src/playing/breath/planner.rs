@@ -54,7 +54,7 @@ struct Span {
 }
 
 fn heard(line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Heard> {
-    let all: Vec<Vec<Piece>> = line.played.iter().map(|note| pieces(note, desk, section)).collect();
+    let all: Vec<Vec<Piece>> = line.played.iter().map(|note| pieces(note, line, desk, section)).collect();
     let mut notes = Vec::with_capacity(line.performed.len());
     let mut slurred_here = false;
     for (at, struck) in line.performed.iter().enumerate() {
@@ -89,7 +89,7 @@ fn spans(notes: &[Heard], line: &Line, desk: &Desk<'_>, section: &Section<'_>) -
     let steals = section.limits.steals;
     for (at, note) in notes.iter().enumerate() {
         let played = &line.played[note.played];
-        let profile = desk.instrument_at(played.onset);
+        let profile = desk.instrument_at(line, played.onset);
         let breath = &profile.breath;
         let long_enough = |seconds: f64| seconds >= breath.shortest.get() - 1e-9;
         let rest = long_enough(note.gap);
@@ -573,7 +573,7 @@ mod tests {
                 let note = &notes[place.after];
                 prop_assert!(!note.bound || note.gap > 0.0, "a breath inside a slur");
                 prop_assert!(place.behind > place.before && place.behind.get() <= 1.0);
-                let breath = &desk.instrument_at(Onset::START).breath;
+                let breath = &desk.instrument_at(line, Onset::START).breath;
                 let most = (breath.stolen_long * note.seconds).max(breath.stolen.get());
                 prop_assert!(place.stolen.get() <= most + 1e-9);
             }

@@ -26,7 +26,7 @@ pub fn recovery(line: &Line, desk: &Desk<'_>, limits: &RestLimits) -> Recovery {
     runs.extend(runs_of(&heard, gap, limits.run, RunKind::Long, |_| true, tires));
     let loud = |note: &Played| note.dynamic.is_some_and(|level| level >= limits.loud_from);
     runs.extend(runs_of(&heard, gap, limits.loud_run, RunKind::Loud, loud, |_| true));
-    let high = |note: &Played| note.sounding > desk.instrument_at(note.onset).range.usual.1;
+    let high = |note: &Played| note.sounding > desk.instrument_at(line, note.onset).range.usual.1;
     runs.extend(runs_of(&heard, gap, limits.high_run, RunKind::High, high, |_| true));
     runs.sort_by_key(|run| (run.from, run.kind));
     Recovery {
