@@ -53,12 +53,15 @@ pub const PARTS: Limit = Limit { name: "parts", most: 1000, of: "parts" };
 pub const INSTRUMENTS: Limit =
     Limit { name: "instruments", most: 256, of: "instruments or groups of one part" };
 /// Voices of a part.
-pub const VOICES: Limit = Limit { name: "voices", most: 256, of: "voices in one part" };
+pub const VOICES: Limit = Limit { name: "voices", most: 64, of: "voices in one part" };
 /// Measures, counted once for each part.
 pub const MEASURES: Limit = Limit { name: "measures", most: 1_000_000, of: "measures in all parts" };
 /// Notes and directions of one part in one measure.
 pub const CROWD: Limit =
     Limit { name: "crowd", most: 20_000, of: "notes, rests and directions in one measure" };
+/// Dynamics, words or signs of one part at one place.
+pub const PLACE: Limit =
+    Limit { name: "place", most: 250, of: "dynamics, words or signs of one part at one place" };
 /// Notes in all parts.
 pub const NOTES: Limit = Limit { name: "notes", most: 2_000_000, of: "notes in all parts" };
 /// Notes of low brass that sound together.
@@ -89,6 +92,7 @@ pub const LIMITS: &[Limit] = &[
     VOICES,
     MEASURES,
     CROWD,
+    PLACE,
     NOTES,
     TOGETHER,
     SETTINGS,

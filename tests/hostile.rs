@@ -1,8 +1,8 @@
 //! Bad and hostile inputs, each made here by code: what family it is of, how it is made, and what must come of it.
 //!
 //! Every one is handed to the program itself, with 2 GiB of address space and 10 seconds where the system can hold it to
-//! them. `LOWBRASS_HOSTILE_MB=100` makes those that grow up to 100 MB large (then build with `--release`); without it they stay
-//! small enough for every run of the tests.
+//! them. `LOWBRASS_HOSTILE_MB=100` makes those that grow 100 MB large (then `LOWBRASS_HOSTILE_PROGRAM` names a program built with
+//! `--release`); without it they stay small enough for every run of the tests.
 
 #![allow(clippy::unwrap_used, clippy::panic, clippy::print_stdout)] // A test that cannot run has nothing to say.
 #![allow(clippy::format_push_string, clippy::format_collect)] // Small scores, made where they can be read.
@@ -425,6 +425,12 @@ fn crowds(rows: &mut Vec<Row>) {
     add("one dynamics of many letters", || bar(&format!("<direction><direction-type><dynamics>{}</dynamics></direction-type></direction>{NOTE}", filled("<f/>"))), Ends);
     add("one direction of many words", || bar(&format!("<direction><direction-type>{}</direction-type></direction>{NOTE}", filled("<words>rit. </words>"))), Ends);
     add("hairpins that never end", || tuba(&filled(&format!("<measure>{ATTRIBUTES}<direction><direction-type><wedge type='crescendo'/></direction-type></direction>{NOTE}</measure>"))), Ends);
+    add("hairpins that end by another number", || tuba(&filled(&format!("<measure>{ATTRIBUTES}<direction><direction-type><wedge type='crescendo' number='1'/></direction-type></direction>{NOTE}<direction><direction-type><wedge type='stop' number='2'/></direction-type></direction></measure>"))), Ends);
+    add("hairpins into silence", || tuba(&filled(&format!("<measure>{ATTRIBUTES}<direction><direction-type><wedge type='diminuendo'/></direction-type></direction>{NOTE}<direction><direction-type><dynamics><n/></dynamics></direction-type></direction></measure>"))), Ends);
+    add("200 slurs over everything", || {
+        let slurs = |kind: &str| NOTE.replace("</note>", &format!("<notations>{}</notations></note>", (1..=200).map(|n| format!("<slur type='{kind}' number='{n}'/>")).collect::<String>()));
+        tuba(&format!("<measure>{ATTRIBUTES}{}</measure>{}<measure>{}</measure>", slurs("start"), filled(&format!("<measure>{NOTE}{NOTE}</measure>")), slurs("stop")))
+    }, Ends);
     add("slurs that never end", || tuba(&filled(&format!("<measure>{ATTRIBUTES}{}</measure>", NOTE.replace("</note>", "<notations><slur type='start' number='#'/></notations></note>")))), Ends);
     add("slurs on one note", || bar(&NOTE.replace("</note>", &format!("<notations>{}</notations></note>", filled("<slur type='start' number='1'/><slur type='stop' number='2'/>")))), Ends);
     add("a slur over everything, in each voice", || tuba(&format!("<measure>{ATTRIBUTES}{}</measure>{}", NOTE.replace("</note>", "<notations><slur type='start'/></notations></note>"), filled(&format!("<measure>{NOTE}</measure>")))), Ends);
@@ -625,7 +631,9 @@ fn fault(row: &Row) -> Option<String> {
     let mut command = Command::new("sh");
     // 2 GiB of address space, counted in KiB.
     command.args(["-c", "ulimit -v 2097152; exec \"$0\" \"$@\""]);
-    command.arg(cargo_bin!("lowbrass")).args([
+    let program =
+        std::env::var_os("LOWBRASS_HOSTILE_PROGRAM").unwrap_or_else(|| cargo_bin!("lowbrass").into());
+    command.arg(program).args([
         "check",
         score,
         "--fix-octaves",

@@ -7,6 +7,7 @@ use super::header::Header;
 use super::order::{self, BarMarks};
 use super::tempo::{self, TempoEvent};
 use super::{dynamics, joins};
+use crate::intake::{self, Exceeded};
 use crate::music::{Length, Onset};
 use crate::score::{
     Asks, Bar, ClefChange, Direction, KeyChange, Mute, Note, Oddity, OddityKind, Ottava, Part, PartInfo,
@@ -14,7 +15,15 @@ use crate::score::{
 };
 
 /// Puts a score together; `read` holds each part's music with its index in the part list, in any order.
-pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full: &[bool]) -> Score {
+///
+/// # Errors
+///
+/// [`intake::PLACE`] is passed.
+pub(super) fn assemble(
+    header: Header,
+    mut read: Vec<(usize, PartRead)>,
+    in_full: &[bool],
+) -> Result<Score, Exceeded> {
     read.sort_by_key(|(index, _)| *index);
     let bars = bars(&read);
     let mut oddities = header.oddities;
@@ -42,23 +51,23 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
     for (index, part) in read {
         music[index] = Some(part);
     }
-    let done: Vec<Done> = header
+    let done: Vec<Result<Done, Exceeded>> = header
         .infos
         .into_par_iter()
         .zip(music)
         .map(|(info, music)| {
             let music = music.unwrap_or_default();
             if in_full.get(info.index as usize).copied().unwrap_or(false) {
-                let (part, oddities) = places.part(info, music, &fresh);
-                Done::InFull(part, oddities)
+                let (part, oddities) = places.part(info, music, &fresh)?;
+                Ok(Done::InFull(part, oddities))
             } else {
-                Done::PassedOver(places.passed_over(info, music))
+                Ok(Done::PassedOver(places.passed_over(info, music)))
             }
         })
         .collect();
     let (mut parts, mut passed_over) = (Vec::new(), Vec::new());
     for part in done {
-        match part {
+        match part? {
             Done::InFull(part, odd) => {
                 parts.push(part);
                 oddities.extend(odd);
@@ -67,7 +76,14 @@ pub(super) fn assemble(header: Header, mut read: Vec<(usize, PartRead)>, in_full
         }
     }
     oddities.sort_by_key(|oddity| (oddity.part, oddity.bar, oddity.line));
-    Score { title: header.title, bars, parts, passed_over, tempo, order, rehearsals, oddities }
+    Ok(Score { title: header.title, bars, parts, passed_over, tempo, order, rehearsals, oddities })
+}
+
+/// Makes sure that few of what stands in order stand at one place: each is compared with those beside it.
+fn spread_out<T>(sorted: &[T], at: impl Fn(&T) -> Onset) -> Result<(), Exceeded> {
+    let apart = intake::PLACE.most as usize;
+    let is_crowded = sorted.iter().zip(sorted.iter().skip(apart)).any(|(one, other)| at(one) == at(other));
+    if is_crowded { Err(intake::PLACE.exceeded()) } else { Ok(()) }
 }
 
 #[allow(clippy::large_enum_variant)] // Lives for a moment between two loops.
@@ -238,7 +254,12 @@ impl Places<'_> {
         self.bars.get(at.bar as usize).map_or(Onset::START, |bar| bar.start) + at.into
     }
 
-    fn part(self, info: PartInfo, mut music: PartRead, fresh: &[Onset]) -> (Part, Vec<Oddity>) {
+    fn part(
+        self,
+        info: PartInfo,
+        mut music: PartRead,
+        fresh: &[Onset],
+    ) -> Result<(Part, Vec<Oddity>), Exceeded> {
         for raw in &mut music.notes {
             raw.note.onset = self.onset(At { bar: raw.note.bar, into: raw.note.bar_onset });
         }
@@ -247,8 +268,9 @@ impl Places<'_> {
         let mut shapings: Vec<_> =
             music.shapings.into_iter().map(|shaping| (self.onset(shaping.at), shaping)).collect();
         shapings.sort_by_key(|(at, _)| *at);
+        spread_out(&shapings, |(at, _)| *at)?;
         dynamics::apply(&mut notes, &shapings);
-        let directions = self.directions(music.asked);
+        let directions = self.directions(music.asked)?;
         mute(&mut notes, &directions);
         let mut clefs: Vec<ClefChange> = music
             .clefs
@@ -271,12 +293,12 @@ impl Places<'_> {
         transpositions.sort_by_key(|change| change.at);
         let ottavas = self.ottavas(&music.ottavas);
         let (staves, voices) = (music.staves.max(1), music.voices);
-        (Part { info, staves, voices, notes, directions, clefs, keys, transpositions, ottavas }, oddities)
+        Ok((Part { info, staves, voices, notes, directions, clefs, keys, transpositions, ottavas }, oddities))
     }
 
     /// Directions in order. Words are for all voices of their staff, unless words with different voices stand at one
     /// place: then for their own.
-    fn directions(self, asked: Vec<Asked>) -> Vec<Direction> {
+    fn directions(self, asked: Vec<Asked>) -> Result<Vec<Direction>, Exceeded> {
         let mut directions: Vec<Direction> = asked
             .into_iter()
             .map(|Asked { at, staff, voice, text, asks, line }| {
@@ -285,6 +307,7 @@ impl Places<'_> {
             })
             .collect();
         directions.sort_by_key(|direction| direction.onset);
+        spread_out(&directions, |direction| direction.onset)?;
         let several: Vec<bool> = directions
             .iter()
             .map(|direction| {
@@ -297,7 +320,7 @@ impl Places<'_> {
         for (direction, several) in directions.iter_mut().zip(several) {
             direction.voice = direction.voice.filter(|_| several);
         }
-        directions
+        Ok(directions)
     }
 
     /// Octave lines from their ends; one that never ends is held to the end of its bar.

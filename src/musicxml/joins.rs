@@ -3,6 +3,8 @@
 //! A join on a note means that it is bound to the next note of its voice. Lines are told apart by number and
 //! voice; a line that never ends binds nothing, as nobody can say how far it was meant.
 
+use std::collections::BTreeMap;
+
 use super::found::RawNote;
 use crate::music::{Length, Onset, Sounding};
 use crate::score::{Join, Note, Oddity, OddityKind, Tie};
@@ -23,9 +25,15 @@ pub(super) fn join(raw: Vec<RawNote>) -> Vec<Note> {
         }
         notes.push(note);
     }
+    let mut of_voice: BTreeMap<u16, Vec<usize>> = BTreeMap::new();
+    for (index, note) in notes.iter().enumerate() {
+        of_voice.entry(note.voice).or_default().push(index);
+    }
     for Binding { voice, from, to, join } in bindings {
-        for note in notes[from..to].iter_mut().filter(|note| note.voice == voice) {
-            note.joins = note.joins.with(join);
+        let own = of_voice.get(&voice).map(Vec::as_slice).unwrap_or_default();
+        let first = own.partition_point(|index| *index < from);
+        for &index in own[first..].iter().take_while(|index| **index < to) {
+            notes[index].joins = notes[index].joins.with(join);
         }
     }
     share_in_chords(&mut notes);

@@ -28,9 +28,14 @@ impl PartReader<'_> {
         let mut crowd = 0;
         for element in content.into_iter().flat_map(elements) {
             crowd += 1;
-            if crowd > intake::CROWD.most || self.out.voices.len() as u64 > intake::VOICES.most {
-                let limit = if crowd > intake::CROWD.most { intake::CROWD } else { intake::VOICES };
-                return Err(Exceeded { line: Some(self.line(element)), ..limit.exceeded() });
+            let signs = self.marks.segno.len() + self.marks.coda.len();
+            let counts = [
+                (intake::CROWD, crowd),
+                (intake::VOICES, self.out.voices.len() as u64),
+                (intake::PLACE, signs as u64),
+            ];
+            if let Some(exceeded) = counts.iter().find_map(|(limit, count)| limit.admit(*count).err()) {
+                return Err(Exceeded { line: Some(self.line(element)), ..exceeded });
             }
             match name(element) {
                 "note" => self.note(element),
@@ -100,14 +105,17 @@ impl PartReader<'_> {
         }
         let mut changes = std::mem::take(&mut self.retransposed);
         changes.sort_by_key(|(place, ..)| *place);
-        for raw in notes {
-            let mut here = self.transposing.clone();
-            for (_, staff, transposition) in
-                changes.iter().take_while(|(place, ..)| *place <= raw.note.bar_onset)
+        let mut in_time: Vec<usize> = (0..notes.len()).collect();
+        in_time.sort_by_key(|index| notes[*index].note.bar_onset);
+        let mut changes = changes.into_iter().peekable();
+        for index in in_time {
+            let note = &mut notes[index].note;
+            while let Some((_, staff, transposition)) =
+                changes.next_if(|(place, ..)| *place <= note.bar_onset)
             {
-                here.change(*staff, *transposition);
+                self.transposing.change(staff, transposition);
             }
-            raw.note.sounding = here.of_staff(raw.note.staff).sound(raw.note.written);
+            note.sounding = self.transposing.of_staff(note.staff).sound(note.written);
         }
         for (_, staff, transposition) in changes {
             self.transposing.change(staff, transposition);

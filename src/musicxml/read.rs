@@ -80,7 +80,7 @@ fn in_slices(
         })
         .collect::<Result<Vec<PartResult>, Doubt>>()?;
     let read: Result<Vec<_>, Exceeded> = read.into_iter().collect();
-    Ok(read.map(|read| assemble::assemble(header, read, &in_full)))
+    Ok(read.and_then(|read| assemble::assemble(header, read, &in_full)))
 }
 
 fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score, ReadError> {
@@ -117,7 +117,7 @@ fn whole(text: &str, lines: &Lines<'_>, interest: Interest<'_>) -> Result<Score,
         })
         .collect::<Vec<PartResult>>();
     let read = read.into_iter().collect::<Result<Vec<_>, Exceeded>>()?;
-    Ok(assemble::assemble(header, read, &in_full))
+    Ok(assemble::assemble(header, read, &in_full)?)
 }
 
 fn reader<'t>(header: &'t Header, index: usize, in_full: &[bool], source: Source<'t>) -> PartReader<'t> {
