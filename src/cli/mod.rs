@@ -7,6 +7,7 @@ mod args;
 mod breaths;
 mod check;
 mod completions;
+mod fault;
 mod init;
 mod instruments;
 mod man;
@@ -62,7 +63,8 @@ pub(crate) fn run() -> ExitCode {
         }
     };
     colour(cli.color).write_global();
-    let outcome = match &cli.command {
+    fault::keep_quiet();
+    let run = || match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Notes(args) => notes::run(args),
         Command::Breaths(args) => breaths::run(args),
@@ -75,6 +77,11 @@ pub(crate) fn run() -> ExitCode {
         Command::Completions(args) => completions::run(args),
         Command::Man(args) => man::run(args),
     };
+    let outcome = fault::caught(run).unwrap_or_else(|fault| {
+        // Of many scores each has its own; here it is what was typed.
+        let typed: Vec<String> = std::env::args().skip(1).collect();
+        Err(Failure::of(format!("{}: {fault}", typed.join(" "))))
+    });
     match outcome {
         Ok(status) => status.code(),
         Err(Failure::Output(error)) if error.kind() == io::ErrorKind::BrokenPipe => Status::Clean.code(),

@@ -7,6 +7,8 @@ use lowbrass::check::{CheckError, Checked, Paths, Room, Source, relative_to, sho
 use lowbrass::intake::IntakeError;
 use thiserror::Error;
 
+use crate::cli::fault::Fault;
+
 /// A score to check.
 #[derive(Clone, Debug)]
 pub(super) struct Job {
@@ -29,6 +31,8 @@ pub(super) enum JobError {
     Unreadable(#[from] IntakeError),
     #[error(transparent)]
     Check(#[from] CheckError),
+    #[error(transparent)]
+    Fault(#[from] Fault),
 }
 
 impl Job {
