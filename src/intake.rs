@@ -42,7 +42,7 @@ pub const ENTITIES: Limit = Limit { name: "entities", most: 1000, of: "entities 
 pub const EXPANSION: Limit = Limit { name: "expansion", most: 1 << 20, of: "bytes out of entities" };
 /// Tags of a score that has to be read whole.
 pub const MARKUP: Limit =
-    Limit { name: "markup", most: 10_000_000, of: "tags or attributes in what is read at once" };
+    Limit { name: "markup", most: 5_000_000, of: "tags or attributes in what is read at once" };
 /// Bytes of one piece of text, or of one attribute's value.
 pub const PIECE: Limit = Limit { name: "piece", most: 1 << 20, of: "bytes in one text or attribute" };
 /// Bytes of one name or phrase: a part's, an instrument's, words above the staff.

@@ -79,9 +79,17 @@ pub enum WriteError {
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Identity {
     path: PathBuf,
-    #[cfg(unix)]
-    inode: Option<(u64, u64)>,
+    /// What the system knows the file by; `None` where there is none, or no plain file.
+    number: Option<Number>,
 }
+
+/// Device and inode: to ask for them takes no right to read the file, and opens no pipe.
+#[cfg(unix)]
+type Number = (u64, u64);
+
+/// Volume and index as the system gives them, in one number.
+#[cfg(not(unix))]
+type Number = u64;
 
 impl Inputs {
     /// No inputs yet.
@@ -149,6 +157,24 @@ pub fn write_whole(path: &Path, bytes: &[u8], replace: Replace, inputs: &Inputs)
         }
         file.persist(&place).map_err(|error| system(error.error))?;
     }
+    synced(folder).map_err(system)
+}
+
+/// Makes sure that a name that was put into a folder outlives a power cut, where the system has a way to.
+#[cfg(unix)]
+fn synced(folder: &Path) -> io::Result<()> {
+    // A folder may take files and let nobody look into it.
+    let Ok(folder) = File::open(folder) else { return Ok(()) };
+    match folder.sync_all() {
+        Err(error) if matches!(error.kind(), io::ErrorKind::InvalidInput | io::ErrorKind::Unsupported) => {
+            Ok(())
+        }
+        result => result,
+    }
+}
+
+#[cfg(not(unix))]
+fn synced(_: &Path) -> io::Result<()> {
     Ok(())
 }
 
@@ -198,23 +224,26 @@ impl Identity {
             let folder = folder.unwrap_or(Path::new(".")).canonicalize()?;
             Ok::<_, io::Error>(path.file_name().map_or(folder.clone(), |name| folder.join(name)))
         });
-        Identity {
-            path: canonical.unwrap_or_else(|_| path.to_owned()),
-            #[cfg(unix)]
-            inode: fs::metadata(path).ok().map(|there| {
-                use std::os::unix::fs::MetadataExt;
-                (there.dev(), there.ino())
-            }),
-        }
+        Identity { path: canonical.unwrap_or_else(|_| path.to_owned()), number: number(path) }
     }
 
     fn is_same(&self, other: &Identity) -> bool {
-        #[cfg(unix)]
-        if self.inode.is_some() && self.inode == other.inode {
-            return true;
-        }
-        self.path == other.path
+        self.path == other.path || self.number.is_some() && self.number == other.number
     }
+}
+
+#[cfg(unix)]
+fn number(path: &Path) -> Option<Number> {
+    use std::os::unix::fs::MetadataExt;
+    fs::metadata(path).ok().map(|there| (there.dev(), there.ino()))
+}
+
+#[cfg(not(unix))]
+fn number(path: &Path) -> Option<Number> {
+    use std::hash::{BuildHasher, BuildHasherDefault, DefaultHasher};
+    let handle =
+        fs::metadata(path).is_ok_and(|there| there.is_file()).then(|| same_file::Handle::from_path(path));
+    handle?.ok().map(|handle| BuildHasherDefault::<DefaultHasher>::default().hash_one(handle))
 }
 
 #[cfg(test)]

@@ -118,8 +118,15 @@ fn say(kind: &str, style: Style, message: impl Display) {
     // A file's name, or what stands in it, may hold what steers a terminal.
     let message = message.to_string();
     let message = message.lines().map(printable).collect::<Vec<_>>().join("\n");
-    // Where standard error is closed there is nobody left to tell.
-    let _ = writeln!(anstream::stderr().lock(), "{style}{kind}:{style:#} {message}");
+    let stderr = io::stderr();
+    let mut told = anstream::AutoStream::new(Vec::new(), anstream::AutoStream::choice(&stderr));
+    // Into memory, where it cannot fail.
+    let _ = writeln!(told, "{style}{kind}:{style:#} {message}");
+    let told = told.into_inner();
+    // In one piece and, since an error that nobody sees is worse than one told twice, again where that fails. Where standard
+    // error is closed there is nobody left to tell.
+    let mut stderr = stderr.lock();
+    let _ = stderr.write_all(&told).or_else(|_| stderr.write_all(&told));
 }
 
 fn colour(choice: clap::ColorChoice) -> anstream::ColorChoice {

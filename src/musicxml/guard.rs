@@ -273,7 +273,7 @@ mod tests {
         assert_eq!(refused(&format!("<a>{sections}{sections}</a>")), ("piece", 1));
         let declared = each(0..1001, |index| format!("<!ENTITY e{index} ''>"));
         assert_eq!(refused(&format!("<!DOCTYPE a [{declared}]><a/>")), ("entities", 1));
-        assert_eq!(refused(&"<".repeat(10_000_001)), ("markup", 0));
+        assert_eq!(refused(&"<".repeat(5_000_001)), ("markup", 0));
     }
 
     #[test]

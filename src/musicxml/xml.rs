@@ -20,7 +20,8 @@ pub(super) enum ParseError {
 /// outside the text is ever fetched.
 pub(super) fn parse(text: &str) -> Result<Document<'_>, ParseError> {
     guard::admit(text).map_err(ParseError::Exceeded)?;
-    let nodes_limit = u32::try_from(intake::MARKUP.most).unwrap_or(u32::MAX);
+    // A text node may stand behind each tag.
+    let nodes_limit = u32::try_from(2 * intake::MARKUP.most).unwrap_or(u32::MAX);
     let options = ParsingOptions { allow_dtd: true, nodes_limit, entity_resolver: None };
     Document::parse_with_options(text, options).map_err(|error| match error {
         Error::NodesLimitReached => ParseError::Exceeded(intake::MARKUP.exceeded()),
