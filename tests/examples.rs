@@ -100,7 +100,6 @@ fn every_report_of_the_demonstration_is_as_committed() {
         ("github", "txt"),
         ("markdown", "md"),
         ("csv", "csv"),
-        ("html", "html"),
     ] {
         let said = lowbrass(&root().join(DEMO), &["check", ".", "--format", format]);
         assert_eq!(said.status, 1, "{format}");
@@ -110,6 +109,19 @@ fn every_report_of_the_demonstration_is_as_committed() {
             &said.out.replace(&format!("\"{version}\""), "\"VERSION\""),
         );
     }
+}
+
+/// What is on the page is for `src/report/tests.rs` and for the browser (`tests/reference/check_page.py`) to say.
+#[test]
+fn the_page_is_the_same_byte_for_byte_on_any_number_of_threads() {
+    let page = |threads: &str| {
+        let said = lowbrass(&root().join(DEMO), &["check", ".", "--format", "html", "-j", threads]);
+        assert_eq!(said.status, 1);
+        said.out
+    };
+    let page = [page("1"), page("2")];
+    assert!(page[0] == page[1]);
+    assert!(page[0].contains("class=\"picture "));
 }
 
 #[test]

@@ -16,6 +16,7 @@ use crate::intake;
 use crate::music::{Onset, Tempo, TempoChange, TempoMap};
 use crate::musicxml::{Document, EditError, MarkError, ReadError};
 use crate::octaves;
+use crate::playing::instruments::within_reach;
 use crate::playing::{Desk, Section};
 use crate::report::{self, Judged};
 use crate::rules;
@@ -37,6 +38,8 @@ pub struct Task<'a> {
     pub revise: bool,
     /// From which weight on findings stand in the marked copy; `None`: no marked copy is wanted.
     pub mark: Option<Severity>,
+    /// Whether a format that draws is wanted.
+    pub draw: bool,
 }
 
 /// Which findings are accepted as they stand.
@@ -179,8 +182,12 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
         }
         _ => None,
     };
+    let mut report = report(&paths.shown, &section, findings, prints, &revision);
+    if task.draw {
+        report.picture = Some(report::see(&section, &within_reach(&section, &room.profiles), &revision));
+    }
     Ok(Checked {
-        report: report(&paths.shown, &section, findings, prints, &revision),
+        report,
         in_force,
         acceptable,
         gone,

@@ -48,5 +48,6 @@ pub(super) fn task(orders: &Orders) -> Task<'_> {
         include_review: false,
         revise: false,
         mark: None,
+        draw: false,
     }
 }

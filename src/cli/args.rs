@@ -273,7 +273,8 @@ pub(crate) struct RulesArgs {
 Examples:
   lowbrass profiles                    # all instruments, by family
   lowbrass profiles contrabass-tuba-c  # its registers, with sources
-  lowbrass profiles > instruments.txt")]
+  lowbrass profiles > instruments.txt
+  lowbrass profiles bass-trombone --format html > bass-trombone.html")]
 pub(crate) struct ProfilesArgs {
     /// The profile that is shown
     #[arg(value_name = "PROFILE")]
@@ -281,6 +282,18 @@ pub(crate) struct ProfilesArgs {
     /// Use the profiles in this folder too
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]
     pub(crate) profiles: Option<PathBuf>,
+    /// How the profile is shown
+    #[arg(long, value_enum, default_value = "text", requires = "profile")]
+    pub(crate) format: ProfileFormat,
+}
+
+/// How a profile is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum ProfileFormat {
+    /// For people at a terminal
+    Text,
+    /// A page for the browser, each semitone drawn
+    Html,
 }
 
 /// `lowbrass init`

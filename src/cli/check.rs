@@ -70,6 +70,7 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
         },
         include_review: args.include_review,
         revise: copies.revise,
+        draw: outputs.draw(),
         mark: copies
             .marked
             .is_some()

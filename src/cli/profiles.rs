@@ -4,10 +4,10 @@ use std::fmt::Write as _;
 
 use anstyle::Style;
 use lowbrass::profile::{Profile, Profiles};
-use lowbrass::report::profile_page;
+use lowbrass::report::{profile_page, write_instrument_page};
 
-use super::args::ProfilesArgs;
-use super::{Failure, Outcome, print, terminal};
+use super::args::{ProfileFormat, ProfilesArgs};
+use super::{Failure, Outcome, print, printed, terminal};
 
 const STRONG: Style = Style::new().bold();
 
@@ -20,7 +20,10 @@ pub(super) fn run(args: &ProfilesArgs) -> Outcome {
         None => print(&list(&profiles)),
         Some(name) => {
             let profile = profiles.named(name).map_err(Failure::of)?;
-            print(&profile_page(&profile).text(terminal::look().unicode))
+            match args.format {
+                ProfileFormat::Text => print(&profile_page(&profile).text(terminal::look().unicode)),
+                ProfileFormat::Html => printed(|out| write_instrument_page(&profile, out)),
+            }
         }
     }
 }

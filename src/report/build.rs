@@ -110,6 +110,7 @@ impl Score {
                 path: None,
                 moves: revision.moves.iter().map(|made| Move::of(made, &parts)).collect(),
             }),
+            picture: None,
         }
     }
 

@@ -6,6 +6,8 @@
 use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
 
+use super::picture::Picture;
+
 /// The version of the whole contract: it changes when a field goes or changes its meaning.
 pub const SCHEMA_VERSION: u32 = 1;
 
@@ -59,6 +61,9 @@ pub struct Score {
     pub findings: Vec<Finding>,
     /// The octave moves that would be, or were, made; `null` where none was sought.
     pub revision: Option<Revision>,
+    /// What formats that draw go by; no part of the contract.
+    #[serde(skip)]
+    pub picture: Option<Picture>,
 }
 
 /// A part that was judged.

@@ -1,30 +1,53 @@
 //! One page for people who do not use a terminal: self-contained, fit to print, light or dark.
 //!
-//! Everything is in the file: no script, no font, no picture from elsewhere. A strip for each part shows
-//! where in the score the remarks lie; severity has a word and a shape beside its colour.
+//! Everything is in the file: no script, no font, no picture from elsewhere. A part is drawn ([`picture`](super::picture)) and
+//! listed; each remark has a number in both, and leads from one to the other.
 
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
 use std::io::{self, Write};
 
 use askama::Template;
 
 use super::contract::{Finding, Level, Move, Part, Report, Score, Unread};
 use super::gathered::{Gathered, gather};
+use super::picture::draw::{Flag, draw};
+use super::picture::glance::{clock, glance};
+use super::picture::map::{Row as MapRow, map};
+use super::picture::{Picture, PlayerSeen};
 use super::{phrases, text};
+use crate::finding::beat_as_read;
 
-/// Writes what is at least `from`; notes are on the page and shown when asked for.
+/// Writes what is at least `from`.
 pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Result<()> {
-    let several = report.scores.len() != 1;
+    let several = report.scores.len() + report.unread.len() != 1;
+    let rules = Rules::of(report, from);
+    let mut sheets: Vec<Sheet<'_>> = report
+        .scores
+        .iter()
+        .zip(1..)
+        .map(|(score, number)| Sheet::of(score, from, number, &rules, report.scores.len() > 1))
+        .collect();
+    let style =
+        sheets.iter_mut().map(|sheet| std::mem::take(&mut sheet.style)).collect::<String>() + &rules.style();
+    let mut days: Vec<Cue> = sheets.iter().map(Cue::of).collect();
+    days.sort_by_key(|cue| std::cmp::Reverse(cue.weight));
     let page = Page {
         several,
         level: if several { 3 } else { 2 },
         version: &report.tool.version,
         totals: phrases::totals(&report.summary),
-        scores: report.scores.iter().zip(1..).map(|(score, n)| Sheet::of(score, from, n)).collect(),
+        transposes: report.scores.iter().filter_map(|score| score.picture.as_ref()).any(Picture::transposes),
+        players: if report.scores.len() > 1 { day_of_players(&report.scores) } else { Vec::new() },
+        cues: days,
+        scores: sheets,
         unread: &report.unread,
         levels: [Level::Error, Level::Warning, Level::Note]
             .into_iter()
             .filter(|&level| level >= from)
             .collect(),
+        rules: rules.names,
+        style,
     };
     page.write_into(&mut &mut *out)?;
     writeln!(out)
@@ -36,11 +59,25 @@ struct Page<'a> {
     version: &'a str,
     totals: String,
     scores: Vec<Sheet<'a>>,
+    /// The same, worst first.
+    cues: Vec<Cue>,
+    /// Who plays how much over all scores.
+    players: Vec<Day>,
     unread: &'a [Unread],
     levels: Vec<Level>,
+    rules: Vec<String>,
+    /// Some part is written at another pitch than it sounds.
+    transposes: bool,
     several: bool,
     /// Of the headings of parts: no level is skipped under a single score.
     level: u8,
+    /// What the style sheet has to know of this report.
+    style: String,
+}
+
+/// The rules that speak, with their class on the page.
+struct Rules {
+    names: Vec<String>,
 }
 
 struct Sheet<'a> {
@@ -48,12 +85,15 @@ struct Sheet<'a> {
     title: String,
     path: &'a str,
     parts: Vec<Section>,
-    quiet: Vec<String>,
+    map: String,
     moves: Vec<Row>,
     copy: Option<&'a str>,
-    bars: u32,
     closing: String,
     moves_said: Option<String>,
+    style: String,
+    errors: usize,
+    warnings: usize,
+    seconds: f64,
 }
 
 /// A part, or the whole score, with what is said of it.
@@ -62,30 +102,42 @@ struct Section {
     name: String,
     facts: String,
     remarks: Vec<Remark>,
-    /// The severities it has, as a class: it goes when all of them are hidden.
-    levels: String,
-    /// What the strip shows, for those who cannot see it.
-    strip: String,
+    /// Its players' pictures.
+    pictures: Vec<Drawing>,
+    /// Nobody looked at it.
+    judged: bool,
+}
+
+/// A player's picture.
+struct Drawing {
+    /// Its class.
+    name: String,
+    label: String,
+    glance: String,
+    bars: String,
+    patterns: String,
 }
 
 /// What is said once of one place or several.
 struct Remark {
     anchor: String,
+    number: usize,
     level: Level,
     rule: String,
-    place: String,
+    class: String,
+    /// Its place in words, or several, each with the id of its flag.
+    lead: String,
+    places: Vec<Place>,
     asked: String,
     fact: String,
     way_out: String,
     waived: Option<String>,
-    signs: Vec<Sign>,
 }
 
-/// A remark on the strip: its place, where it begins and how far it goes in per cent of the score.
-struct Sign {
-    place: String,
-    x: f64,
-    width: f64,
+struct Place {
+    words: String,
+    flag: Option<String>,
+    comma: &'static str,
 }
 
 struct Row {
@@ -94,127 +146,261 @@ struct Row {
     notes: u32,
     from: String,
     to: String,
+    standing: &'static str,
     why: String,
 }
 
+/// A score in the list of a day.
+struct Cue {
+    anchor: String,
+    title: String,
+    said: String,
+    hardest: Vec<(String, String)>,
+    lasts: String,
+    /// Errors, then warnings.
+    weight: (usize, usize),
+}
+
+/// A player's day.
+struct Day {
+    name: String,
+    cues: usize,
+    plays: String,
+    loud: String,
+    longest: String,
+}
+
+impl Rules {
+    fn of(report: &Report, from: Level) -> Rules {
+        let spoken = report.scores.iter().flat_map(|score| &score.findings);
+        let names: BTreeSet<&String> =
+            spoken.filter(|finding| finding.severity >= from).map(|finding| &finding.rule).collect();
+        Rules { names: names.into_iter().cloned().collect() }
+    }
+
+    fn class(&self, rule: &str) -> String {
+        let index = self.names.iter().position(|name| name == rule).unwrap_or(self.names.len());
+        format!("r{index}")
+    }
+
+    fn style(&self) -> String {
+        (0..self.names.len()).fold(String::new(), |mut style, index| {
+            let _ = write!(style, "body:has(#rule-{index}:not(:checked)) .r{index}{{display:none}}");
+            style
+        })
+    }
+}
+
 impl<'a> Sheet<'a> {
-    fn of(score: &'a Score, from: Level, number: usize) -> Sheet<'a> {
+    fn of(score: &'a Score, from: Level, number: usize, rules: &Rules, several: bool) -> Sheet<'a> {
         let shown: Vec<&Finding> = score.findings.iter().filter(|finding| finding.severity >= from).collect();
-        let anchor = format!("score-{number}");
+        let anchor = format!("s{number}");
         let about = |is_meant: &dyn Fn(&Finding) -> bool| -> Vec<&'a Finding> {
             shown.iter().copied().filter(|finding| is_meant(finding)).collect()
         };
+        let none = Picture::default();
+        let picture = score.picture.as_ref().unwrap_or(&none);
+        let mut style = String::new();
+        let mut rows: Vec<MapRow<'_>> = Vec::new();
         let mut parts = Vec::new();
-        let mut quiet = Vec::new();
-        let mut add = |name: &str, facts: String, findings: Vec<&'a Finding>| {
-            let anchor = format!("{anchor}-part-{}", parts.len() + 1);
-            parts.push(Section::of(score, &anchor, name, facts, &findings));
-        };
+        for part in &score.parts {
+            let findings = about(&|finding| finding.is_about(&part.id, &part.name));
+            let name = phrases::part_label(score, &part.id, &part.name);
+            let anchor = format!("{anchor}p{}", parts.len() + 1);
+            let players: Vec<&PlayerSeen> = picture
+                .players
+                .iter()
+                .filter(|player| player.part == part.id && player.part_name == part.name)
+                .collect();
+            let (remarks, flags) = remarks(&findings, &anchor, rules, picture);
+            let mut pictures = Vec::new();
+            for (index, player) in players.iter().enumerate() {
+                let own: Vec<Flag> =
+                    flags.iter().filter(|flag| owner(flag, &players) == index).cloned().collect();
+                let class = format!("{anchor}-{}", index + 1);
+                let drawn = draw(picture, player, &own, &class);
+                style.push_str(&drawn.style);
+                let which = player.player.map(|number| format!(", player {number}")).unwrap_or_default();
+                pictures.push(Drawing {
+                    label: format!("{name}{which}"),
+                    glance: glance(picture, player),
+                    bars: drawn.bars,
+                    patterns: drawn.patterns,
+                    name: class,
+                });
+            }
+            rows.push(MapRow { name: name.clone(), anchor: anchor.clone(), players, flags });
+            parts.push(Section { anchor, name, facts: facts(part), remarks, pictures, judged: true });
+        }
+        let mut others = Vec::new();
         let whole = about(&|finding| finding.part.is_none());
         if !whole.is_empty() {
-            add("The whole score", String::new(), whole);
+            others.push(("The whole score".to_owned(), String::new(), whole));
         }
         for other in &score.passed_over {
             let findings = about(&|finding| finding.is_about(&other.id, &other.name));
             if !findings.is_empty() {
                 let name = phrases::part_label(score, &other.id, &other.name);
-                add(&name, "not judged".to_owned(), findings);
+                others.push((name, "not judged".to_owned(), findings));
             }
         }
-        for part in &score.parts {
-            let findings = about(&|finding| finding.is_about(&part.id, &part.name));
-            let name = phrases::part_label(score, &part.id, &part.name);
-            if findings.is_empty() {
-                quiet.push(format!("{name}, {}", facts(part)));
-            } else {
-                add(&name, facts(part), findings);
-            }
+        for (name, facts, findings) in others {
+            let anchor = format!("{anchor}p{}", parts.len() + 1);
+            let (remarks, _) = remarks(&findings, &anchor, rules, &none);
+            parts.push(Section { anchor, name, facts, remarks, pictures: Vec::new(), judged: false });
         }
         let listed: Vec<&Finding> =
             shown.iter().copied().filter(|finding| finding.waived.is_none()).collect();
+        let count = |level| listed.iter().filter(|finding| finding.severity == level).count();
         let revision = score.revision.as_ref();
+        let is_drawn = rows.iter().any(|row| !row.players.is_empty()) && picture.seconds > 0.0;
         Sheet {
-            anchor,
             title: score.title.clone().unwrap_or_else(|| score.path.clone()),
             path: &score.path,
-            parts,
-            quiet,
+            map: if is_drawn && (rows.len() > 1 || several) { map(picture, &rows) } else { String::new() },
             moves: revision.map(|made| made.moves.iter().map(Row::of).collect()).unwrap_or_default(),
             copy: revision.and_then(|made| made.path.as_deref()),
-            bars: score.bars,
             closing: phrases::closing(score, from),
             moves_said: phrases::moves_said(score, &listed),
+            errors: count(Level::Error),
+            warnings: count(Level::Warning),
+            seconds: picture.seconds,
+            anchor,
+            parts,
+            style,
         }
     }
 }
 
-impl Section {
-    fn of(score: &Score, anchor: &str, name: &str, facts: String, findings: &[&Finding]) -> Section {
-        let gathered = gather(findings);
-        let before = std::iter::once(None).chain(gathered.iter().map(Some));
-        let remarks: Vec<Remark> = gathered
-            .iter()
-            .zip(before)
-            .zip(1..)
-            .map(|((like, before), n)| {
-                let remark = Remark::of(score, like, format!("{anchor}-{n}"));
-                match before {
-                    // Only where both are shown together.
-                    Some(before)
-                        if before.moves_as(like)
-                            && before.findings[0].severity == like.findings[0].severity =>
-                    {
-                        Remark { way_out: phrases::THE_SAME_MOVE.to_owned(), ..remark }
-                    }
-                    _ => remark,
-                }
-            })
-            .collect();
-        let placed = findings.iter().filter(|finding| phrases::has_place(finding));
-        let mut bars: Vec<String> = placed.map(|finding| phrases::bars_alone(finding)).collect();
-        bars.dedup();
-        let bars: Vec<&str> = bars.iter().map(String::as_str).collect();
-        let levels = [Level::Error, Level::Warning, Level::Note]
-            .into_iter()
-            .filter(|&level| remarks.iter().any(|remark| remark.level == level))
-            .fold("only".to_owned(), |class, level| format!("{class}-{}", level.word()));
-        Section {
-            anchor: anchor.to_owned(),
-            name: name.to_owned(),
-            facts,
-            levels,
-            remarks,
-            strip: format!("{name}: remarks in bars {}", phrases::listed(&bars)),
+/// Which of a part's players a remark is about: the one who plays its first note.
+fn owner(flag: &Flag, players: &[&PlayerSeen]) -> usize {
+    let begins = |player: &&PlayerSeen| {
+        player.notes.iter().any(|note| {
+            (note.from - flag.from).abs() < 1e-6
+                && flag.midi.is_none_or(|midi| (note.midi - midi).abs() < 0.01)
+        })
+    };
+    players.iter().position(begins).unwrap_or(0)
+}
+
+/// The remarks of a part, numbered in order, and the flags they have in its picture.
+fn remarks(
+    findings: &[&Finding],
+    anchor: &str,
+    rules: &Rules,
+    picture: &Picture,
+) -> (Vec<Remark>, Vec<Flag>) {
+    let gathered = gather(findings);
+    let mut flags = Vec::new();
+    let before = std::iter::once(None).chain(gathered.iter().map(Some));
+    let remarks = gathered.iter().zip(before).zip(1..).map(|((like, before), number)| {
+        let anchor = format!("{anchor}r{number}");
+        let mut own = Vec::new();
+        for (finding, place) in like.findings.iter().zip(1..) {
+            let flag = phrases::has_place(finding)
+                .then(|| Flag::of(finding, picture, number, format!("{anchor}-{place}"), &anchor, rules))
+                .flatten();
+            own.push(flag.as_ref().map(|flag| flag.id.clone()));
+            flags.extend(flag);
         }
+        let remark = Remark::of(like, anchor, number, own, rules);
+        match before {
+            // Only where both are shown together.
+            Some(before)
+                if before.moves_as(like)
+                    && before.findings[0].severity == like.findings[0].severity
+                    && before.findings[0].rule == like.findings[0].rule =>
+            {
+                Remark { way_out: phrases::THE_SAME_MOVE.to_owned(), ..remark }
+            }
+            _ => remark,
+        }
+    });
+    let remarks: Vec<Remark> = remarks.collect();
+    flags.sort_by(|one, other| one.from.total_cmp(&other.from).then(one.number.cmp(&other.number)));
+    (remarks, flags)
+}
+
+impl Flag {
+    /// `None` where the bar is not in the picture.
+    fn of(
+        finding: &Finding,
+        picture: &Picture,
+        number: usize,
+        id: String,
+        remark: &str,
+        rules: &Rules,
+    ) -> Option<Flag> {
+        let bar = picture.bars.get(finding.bar_index as usize)?;
+        let to_bar = picture.bars.get(finding.span.to_bar_index as usize)?;
+        let from = quarters(&finding.onset).unwrap_or(bar.start);
+        let into = quarters(&finding.span.to_beat).map_or(0.0, |beat| (beat - 1.0) * to_bar.beat);
+        let place = phrases::where_it_stands(finding);
+        Some(Flag {
+            number,
+            id,
+            remark: remark.to_owned(),
+            level: finding.severity,
+            rule: rules.class(&finding.rule),
+            waived: finding.waived.is_some(),
+            from,
+            to: (to_bar.start + into).max(from),
+            midi: finding.midi.filter(|_| {
+                finding.worst.bar_index == finding.bar_index && finding.worst.beat == finding.beat
+            }),
+            label: format!("{number}, {}: {place}", finding.severity.word()),
+        })
     }
+}
+
+/// "44", "89/2".
+fn quarters(fraction: &str) -> Option<f64> {
+    let (numerator, denominator) = fraction.split_once('/').unwrap_or((fraction, "1"));
+    let (numerator, denominator): (f64, f64) = (numerator.parse().ok()?, denominator.parse().ok()?);
+    (denominator > 0.0).then(|| numerator / denominator)
 }
 
 impl Remark {
-    fn of(score: &Score, like: &Gathered<'_>, anchor: String) -> Remark {
+    fn of(
+        like: &Gathered<'_>,
+        anchor: String,
+        number: usize,
+        flags: Vec<Option<String>>,
+        rules: &Rules,
+    ) -> Remark {
         let finding = like.spokesman();
+        let (lead, words) = match like.findings.as_slice() {
+            [one] => (String::new(), vec![phrases::where_it_stands(one)]),
+            several => {
+                let bars: Vec<String> = several.iter().map(|finding| phrases::bars_alone(finding)).collect();
+                let words = several.iter().zip(&bars).map(|(finding, bar)| {
+                    let again = bars.iter().filter(|other| *other == bar).count() > 1;
+                    let beat = beat_as_read(&finding.beat);
+                    if again { format!("{bar} (beat {beat})") } else { bar.clone() }
+                });
+                ("bars ".to_owned(), words.collect())
+            }
+        };
+        let last = words.len().saturating_sub(1);
+        let places = words.into_iter().zip(flags).enumerate().filter(|(_, (words, _))| !words.is_empty());
         Remark {
             anchor,
+            number,
             level: finding.severity,
-            place: like.places(),
+            class: rules.class(&finding.rule),
+            lead,
+            places: places
+                .map(|(index, (words, flag))| Place {
+                    words,
+                    flag,
+                    comma: if index < last { ", " } else { "" },
+                })
+                .collect(),
             asked: phrases::asked(&finding).unwrap_or_default(),
             fact: phrases::fact(&finding),
             way_out: phrases::what_to_do(&finding, like.findings.len() > 1).unwrap_or_default(),
             waived: finding.waived.as_ref().map(phrases::why_waived),
-            signs: like.findings.iter().map(|finding| Sign::of(score, finding)).collect(),
             rule: finding.rule,
-        }
-    }
-}
-
-impl Sign {
-    fn of(score: &Score, finding: &Finding) -> Sign {
-        let bars = f64::from(score.bars.max(finding.span.to_bar_index + 1).max(1));
-        let from = f64::from(finding.bar_index) * 100.0 / bars;
-        let to = f64::from(finding.span.to_bar_index + 1) * 100.0 / bars;
-        Sign {
-            place: phrases::where_it_stands(finding),
-            x: hundredths(from),
-            width: hundredths((to - from).max(0.0)),
         }
     }
 }
@@ -228,20 +414,88 @@ impl Row {
             notes: made.notes,
             from,
             to,
+            standing: made.standing.word(),
             why: phrases::what_a_move_does(made),
         }
     }
+}
+
+impl Cue {
+    fn of(sheet: &Sheet<'_>) -> Cue {
+        let mut worst: Vec<&Remark> = Vec::new();
+        let mut parts: BTreeMap<*const Remark, &str> = BTreeMap::new();
+        for part in &sheet.parts {
+            for remark in part.remarks.iter().filter(|remark| remark.waived.is_none()) {
+                parts.insert(std::ptr::from_ref(remark), &part.name);
+                worst.push(remark);
+            }
+        }
+        worst.sort_by_key(|remark| std::cmp::Reverse(remark.level));
+        let hardest = worst.iter().filter(|remark| remark.level > Level::Note).take(HARDEST).map(|remark| {
+            let place = remark.places.first().map(|place| format!("{}{}", remark.lead, place.words));
+            let part = parts.get(&std::ptr::from_ref::<Remark>(remark)).copied().unwrap_or_default();
+            let said = [Some(part.to_owned()), place, Some(remark.rule.replace('-', " "))];
+            (remark.anchor.clone(), said.into_iter().flatten().collect::<Vec<_>>().join(", "))
+        });
+        Cue {
+            anchor: if sheet.parts.is_empty() { String::new() } else { sheet.anchor.clone() },
+            title: sheet.title.clone(),
+            said: sheet.closing.clone(),
+            hardest: hardest.collect(),
+            lasts: if sheet.seconds > 0.0 { clock(sheet.seconds) } else { String::new() },
+            weight: (sheet.errors, sheet.warnings),
+        }
+    }
+}
+
+/// So many of the hardest places of a cue are named in the day.
+const HARDEST: usize = 3;
+
+/// What each player has to do in all scores, by part name in order of first appearance.
+fn day_of_players(scores: &[Score]) -> Vec<Day> {
+    struct Sum<'a> {
+        name: String,
+        cues: usize,
+        plays: f64,
+        loud: f64,
+        longest: Option<(f64, &'a Score)>,
+    }
+    let mut sums: Vec<Sum<'_>> = Vec::new();
+    for score in scores {
+        for player in score.picture.iter().flat_map(|picture| &picture.players) {
+            let which = player.player.map(|number| format!(", player {number}")).unwrap_or_default();
+            let name = format!("{}{which}", player.part_name);
+            let at = sums.iter().position(|sum| sum.name == name).unwrap_or_else(|| {
+                sums.push(Sum { name, cues: 0, plays: 0.0, loud: 0.0, longest: None });
+                sums.len() - 1
+            });
+            let sum = &mut sums[at];
+            sum.cues += usize::from(!player.notes.is_empty());
+            sum.plays += player.load.plays;
+            sum.loud += player.load.loud;
+            let run = player.load.longest.map_or(0.0, |(seconds, ..)| seconds);
+            if run > sum.longest.map_or(0.0, |(longest, _)| longest) {
+                sum.longest = Some((run, score));
+            }
+        }
+    }
+    let day = |sum: Sum<'_>| Day {
+        name: sum.name,
+        cues: sum.cues,
+        plays: clock(sum.plays),
+        loud: clock(sum.loud),
+        longest: sum.longest.map_or(String::new(), |(seconds, score)| {
+            format!("{} in {}", clock(seconds), score.title.as_deref().unwrap_or(&score.path))
+        }),
+    };
+    sums.into_iter().map(day).collect()
 }
 
 fn facts(part: &Part) -> String {
     format!("{} · {}", phrases::read_as(part), phrases::plays(part))
 }
 
-fn hundredths(value: f64) -> f64 {
-    (value * 100.0).round() / 100.0
-}
-
 /// Text for a page: what no document may hold is left out, the rest is escaped by the template.
-fn clean(plain: &str) -> String {
+pub(super) fn clean(plain: &str) -> String {
     text::say(plain, true)
 }

@@ -13,6 +13,7 @@ mod diff;
 mod gathered;
 mod github;
 mod html;
+mod instrument_page;
 mod instruments;
 mod json;
 mod junit;
@@ -20,6 +21,7 @@ mod listing;
 mod markdown;
 mod notes;
 mod phrases;
+mod picture;
 mod profile_page;
 mod rule_page;
 mod sarif;
@@ -33,11 +35,13 @@ pub use contract::{
     SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
 pub use diff::write_moves;
+pub use instrument_page::write_instrument_page;
 pub use instruments::{
     InstrumentRow, KitRow, instrument_rows, kit_rows, kit_totals, write_instruments, write_kits,
 };
 pub use listing::Listing;
 pub use notes::{NoteFormat, NoteRow, note_rows, write_notes};
+pub use picture::{Picture, see};
 pub use profile_page::{Fact, ProfilePage, Register, SourceLine, profile_page, profile_reference};
 pub use rule_page::{EXAMPLES, reference, rule_page};
 pub use schema::schema;

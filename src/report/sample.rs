@@ -1,6 +1,6 @@
 //! A report with every kind of finding, for the tests of the writers.
 
-use super::{Desk, Judged, Report, Score, Unread};
+use super::{Desk, Judged, Report, Score, Unread, see};
 use crate::finding::{
     Finding, Measure, OctaveMove, PartMove, Place, Revision, Severity, Span, Standing, Waived, Worst,
 };
@@ -323,4 +323,19 @@ pub(super) fn folder() -> Report {
         message: "not well-formed XML: expected a closing tag at 12:31".to_owned(),
     };
     Report::new(vec![clean, moved], vec![unread])
+}
+
+/// The same with a picture: 80 bars and a pickup for each part.
+pub(super) fn drawn() -> Report {
+    let mut report = report();
+    let line = |bar: &str| format!("ff r/1 | {}", vec![bar; 80].join(" | "));
+    let (tuba, trombone) = (line("D1/2 F1/2"), line("r/2 F2/2"));
+    let music = crate::score::testing::section(&[("Tuba", &tuba), ("Trombone", &trombone)]);
+    let section = crate::playing::testing::section(&music, &["contrabass-tuba-c", "bass-trombone"]);
+    let mut picture = see(&section, &[], &Revision::default());
+    for (player, part) in picture.players.iter_mut().zip(&report.scores[0].parts) {
+        (player.part, player.part_name) = (part.id.clone(), part.name.clone());
+    }
+    report.scores[0].picture = Some(picture);
+    report
 }

@@ -288,25 +288,59 @@ fn a_junit_case_fails_where_the_exit_status_would() {
 
 #[test]
 fn on_the_page_no_sign_hides_a_graver_one() {
-    let page = written(Format::Html, &sample::report(), &Look::default());
-    for strip in page.split("<div class=\"staff").skip(1).map(|rest| rest.split("</div>").next().unwrap()) {
-        let drawn = |class: &str| -> Vec<usize> {
-            let class = format!("class=\"{class}\" tabindex");
-            strip.match_indices(&class).map(|(at, _)| at).collect()
+    let page = written(Format::Html, &sample::drawn(), &Look::default());
+    let mut errors = 0;
+    for row in page.split("<div class=\"row\">").skip(1).map(|rest| rest.split("</div>").next().unwrap()) {
+        let drawn = |level: &str| -> Vec<usize> {
+            let class = format!("class=\"sign {level} ");
+            row.match_indices(&class).map(|(at, _)| at).collect()
         };
         let last_light = drawn("note").into_iter().chain(drawn("warning")).max();
         let first_error = drawn("error").into_iter().min();
-        assert!(first_error.is_none() || last_light < first_error, "{strip}");
+        assert!(first_error.is_none() || last_light < first_error, "{row}");
+        errors += drawn("error").len();
     }
-    assert!(page.contains("class=\"error\" tabindex"));
+    assert!(errors > 0);
+}
+
+#[test]
+fn every_remark_and_each_of_its_bars_stands_on_the_page_and_leads_to_the_picture_and_back() {
+    let report = sample::drawn();
+    let page = written(Format::Html, &report, &Look::default());
+    let of = |what: &str| -> Vec<String> {
+        page.split(what).skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()).collect()
+    };
+    let (ids, targets) = (of(" id=\""), of(" href=\"#"));
+    for target in &targets {
+        assert!(ids.contains(target), "#{target} leads nowhere");
+    }
+    let mut once = ids.clone();
+    once.sort();
+    once.dedup();
+    assert_eq!(once.len(), ids.len(), "an id stands twice");
+    let placed = report.scores[0]
+        .findings
+        .iter()
+        .filter(|finding| {
+            finding.beat != "0"
+                && report.scores[0].parts.iter().any(|part| finding.is_about(&part.id, &part.name))
+        })
+        .count();
+    assert_eq!(page.matches("<a class=\"flag ").count(), placed);
+    for part in &report.scores[0].parts {
+        let heading = format!("-title\">{}</h2>", part.name);
+        assert!(page.contains(&heading), "{heading}");
+    }
 }
 
 #[test]
 fn the_page_stands_alone() {
     let page = written(Format::Html, &sample::report(), &Look::default());
-    for outside in ["<script", "http://", "https://", "<link", "@import", "url(", "<img"] {
+    for outside in ["<script", "http://", "https://", "<link", "@import", "<img"] {
         assert!(!page.contains(outside), "{outside}");
     }
+    let drawn = written(Format::Html, &sample::drawn(), &Look::default());
+    assert_eq!(drawn.matches("url(").count(), drawn.matches("url(#").count());
     assert!(page.contains("Brass &#60;low&#62; &#38;"), "names are escaped");
     assert!(!page.contains('\u{1}'));
 }

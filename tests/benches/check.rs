@@ -184,6 +184,7 @@ fn run(job: &str, bytes: Vec<u8>) {
                 include_review: false,
                 revise: false,
                 mark: None,
+                draw: false,
             };
             let checked = check(bytes, &Paths::default(), &room, &task).unwrap();
             let report = Report::new(vec![checked.report], Vec::new());

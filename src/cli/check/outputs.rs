@@ -88,6 +88,13 @@ impl Outputs {
         })
     }
 
+    /// Whether a format that draws is among them.
+    pub(super) fn draw(&self) -> bool {
+        let draws = |format: &Format| *format == Format::Html;
+        matches!(self.on_output, Some(OnOutput::Report(format)) if draws(&format))
+            || self.files.iter().any(|(format, _)| draws(format))
+    }
+
     /// Writes all reports; a file that cannot be written does not keep back the others.
     pub(super) fn write(
         &self,
