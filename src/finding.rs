@@ -2,8 +2,54 @@
 //!
 //! A finding's words are written in its rule and nowhere else; the typed facts travel beside them.
 
+use std::fmt;
+use std::sync::Arc;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
 use crate::music::{Dynamic, Length, Onset, Seconds, Sounding, Written};
 use crate::score::{Note, Score};
+
+/// What kind of ground a number stands on, strongest first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Basis {
+    /// A figure in a book, a paper, a standard or a reference page.
+    #[serde(alias = "printed")]
+    Published,
+    /// Measured on instruments, players or scores.
+    Measured,
+    /// A player or teacher says so.
+    Reported,
+    /// Follows from a stated formula.
+    Computed,
+    /// What every player of the trade takes for granted; no source.
+    CommonPractice,
+    /// A figure of ours, tunable.
+    Proposal,
+    /// From memory, unverified.
+    FromMemory,
+}
+
+/// On what ground a number stands: its kind, and the sources that are cited for it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Ground {
+    /// The kind of the source that carries the number, which is the one cited first.
+    pub basis: Basis,
+    /// Each source in words (author, title, year), the one that carries the number first; "common practice", "our
+    /// estimate" and "from memory" where there is none.
+    pub sources: Arc<[String]>,
+}
+
+/// A number that judges a player, with its ground.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sourced<T> {
+    /// The number.
+    pub value: T,
+    /// What it stands on.
+    pub ground: Ground,
+}
 
 /// How bad: in order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -224,6 +270,64 @@ impl Place {
     }
 }
 
+impl Basis {
+    /// As it is written in a profile and in reports.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Basis::Published => "published",
+            Basis::Measured => "measured",
+            Basis::Reported => "reported",
+            Basis::Computed => "computed",
+            Basis::CommonPractice => "common-practice",
+            Basis::Proposal => "proposal",
+            Basis::FromMemory => "from-memory",
+        }
+    }
+
+    /// Whether it is no more than our estimate: what rests on it alone is a note at most.
+    pub const fn is_estimate(self) -> bool {
+        matches!(self, Basis::Proposal | Basis::FromMemory)
+    }
+}
+
+impl Ground {
+    /// A finding of this severity, or the heaviest that this ground bears: a note for an estimate.
+    pub fn bears(&self, severity: Severity) -> Severity {
+        if self.basis.is_estimate() { severity.min(Severity::Note) } else { severity }
+    }
+}
+
+impl Ground {
+    /// What a number stands on that is made of two: on the weaker of both, and on the sources of both.
+    #[must_use]
+    pub fn and(&self, other: &Ground) -> Ground {
+        let (first, second) = if other.basis > self.basis { (other, self) } else { (self, other) };
+        let more = second.sources.iter().filter(|source| !first.sources.contains(source));
+        Ground { basis: first.basis, sources: first.sources.iter().chain(more).cloned().collect() }
+    }
+}
+
+impl<T> Sourced<T> {
+    /// What is made of it, on the same ground.
+    pub fn map<U>(&self, make: impl FnOnce(&T) -> U) -> Sourced<U> {
+        Sourced { value: make(&self.value), ground: self.ground.clone() }
+    }
+}
+
+impl<T: fmt::Display> fmt::Display for Sourced<T> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.value.fmt(f)
+    }
+}
+
+impl<T> std::ops::Deref for Sourced<T> {
+    type Target = T;
+
+    fn deref(&self) -> &T {
+        &self.value
+    }
+}
+
 impl Severity {
     /// As a word.
     pub const fn word(self) -> &'static str {
@@ -262,5 +366,35 @@ pub fn beat_as_read(beat: &str) -> String {
         (1, 4) => format!("{whole}¼"),
         (3, 4) => format!("{whole}¾"),
         _ => format!("{whole} {part}/{denominator}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ground(basis: Basis, sources: &[&str]) -> Ground {
+        Ground { basis, sources: sources.iter().map(|source| (*source).to_owned()).collect() }
+    }
+
+    #[test]
+    fn an_estimate_bears_no_more_than_a_note() {
+        for basis in [Basis::Proposal, Basis::FromMemory] {
+            assert_eq!(ground(basis, &[]).bears(Severity::Error), Severity::Note);
+        }
+        for basis in
+            [Basis::Published, Basis::Measured, Basis::Reported, Basis::Computed, Basis::CommonPractice]
+        {
+            assert_eq!(ground(basis, &[]).bears(Severity::Error), Severity::Error);
+            assert_eq!(ground(basis, &[]).bears(Severity::Note), Severity::Note);
+        }
+    }
+
+    #[test]
+    fn what_is_made_of_two_numbers_stands_on_the_weaker() {
+        let book = ground(Basis::Published, &["a book", "a player"]);
+        let ours = ground(Basis::Proposal, &["our estimate", "a player"]);
+        let both = ground(Basis::Proposal, &["our estimate", "a player", "a book"]);
+        assert_eq!((book.and(&ours), ours.and(&book)), (both.clone(), both));
     }
 }

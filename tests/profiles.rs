@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 use lowbrass::music::{Dynamic, Sounding};
 use lowbrass::playing::breath::sustain;
 use lowbrass::playing::{slide, valves};
-use lowbrass::profile::{Mechanism, Profile, ProfileFile, Profiles, SectionFile, SourceKind, Zone};
+use lowbrass::profile::{Mechanism, Profile, ProfileFile, Profiles, SectionFile, Zone};
 
 static PROFILES: LazyLock<Profiles> = LazyLock::new(|| Profiles::embedded().unwrap());
 
@@ -38,7 +38,7 @@ fn band(profile: &Profile, pitch: Sounding) -> &'static str {
         Mechanism::Valves(valves) => valves::fingering(valves, pitch).is_some(),
         Mechanism::Keys { .. } => true,
     };
-    let (from, to) = profile.range.usual;
+    let (from, to) = *profile.range.usual;
     match zone {
         _ if !there => "missing",
         Zone::Effect => "effect",
@@ -329,8 +329,8 @@ fn common_practice_about_zones_and_ceilings_holds() {
             assert_eq!(band(&profile(name), pitch(note)), "free", "{name} {note}");
         }
     };
-    let ceiling = |name: &str, note: &str| profile(name).loudness.at(pitch(note)).unwrap().ceiling;
-    let floor = |name: &str, note: &str| profile(name).loudness.at(pitch(note)).unwrap().floor;
+    let ceiling = |name: &str, note: &str| *profile(name).loudness.at(pitch(note)).unwrap().ceiling;
+    let floor = |name: &str, note: &str| *profile(name).loudness.at(pitch(note)).unwrap().floor;
 
     // The everyday compass of a contrabass tuba reaches from D1 to C4; D1 is ordinary, what lies below an effect.
     free("contrabass-tuba-c", &["D1", "F1", "C2", "C3", "C4"]);
@@ -340,7 +340,7 @@ fn common_practice_about_zones_and_ceilings_holds() {
     // The loudness a tuba reaches falls with pitch; a loud D1 belongs an octave up, where fff sounds.
     let tuba = profile("contrabass-tuba-c");
     let up_to_the_middle: Vec<Dynamic> =
-        tuba.loudness.rows.iter().filter(|row| row.from <= pitch("C4")).map(|row| row.ceiling).collect();
+        tuba.loudness.rows.iter().filter(|row| row.from <= pitch("C4")).map(|row| *row.ceiling).collect();
     assert!(up_to_the_middle.windows(2).all(|pair| pair[0] <= pair[1]), "{up_to_the_middle:?}");
     assert!(ceiling("contrabass-tuba-c", "D1") < Dynamic::Ff);
     assert_eq!(ceiling("contrabass-tuba-c", "D2"), Dynamic::Fff);
@@ -388,7 +388,7 @@ fn a_breath_lasts_as_the_flow_model_says() {
     }
     // Between rows and in every profile it is the same law.
     for profile in PROFILES.iter() {
-        for number in midi(profile.range.bottom())..=midi(profile.range.top) {
+        for number in midi(profile.range.bottom())..=midi(*profile.range.top) {
             let lasts = sustain(profile, at(number), Dynamic::Mf).get();
             let law = 4.0 / (2.5 * (at(number).hertz() / 43.65).powf(-0.74) * 0.35);
             assert!((lasts / law - 1.0).abs() < 0.005, "{} {}: {lasts}, {law}", profile.name, at(number));
@@ -418,8 +418,7 @@ fn every_value_of_every_profile_names_its_ground() {
     for profile in PROFILES.iter() {
         assert!(profile.cited.len() > 40, "{}", profile.name);
         for (place, key) in &profile.cited {
-            let explained = profile.sources.contains_key(key) || SourceKind::of_plain_key(key).is_some();
-            assert!(explained, "{}: {place}", profile.name);
+            assert!(profile.basis_of(key).is_some(), "{}: {place}", profile.name);
         }
     }
 }

@@ -18,7 +18,7 @@ pub(super) fn to_redraw(desk: &Desk<'_>, line: &Line, moved: &[Played], octaves:
         let before = clef.ledger_lines(played.written)?;
         let written = played.written.up_octaves(octaves);
         let after = clef.ledger_lines(written)?;
-        let expected = if after < 0 { notation.ledger_lines_below } else { notation.ledger_lines_above };
+        let expected = if after < 0 { *notation.ledger_lines_below } else { *notation.ledger_lines_above };
         let (was, drawn) = (before.unsigned_abs(), after.unsigned_abs());
         (drawn > was.max(u32::from(expected))).then_some((drawn, written, clef))
     });

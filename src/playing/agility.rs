@@ -1,16 +1,17 @@
 //! Agility: how short a tongued note may be where it lies, and how wide a leap in so little time.
 
+use crate::finding::Sourced;
 use crate::music::{Seconds, Sounding};
 use crate::profile::Profile;
 use crate::score::{Join, Line};
 
 /// A tongued note shorter than its register allows.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TooShort {
     /// Seconds from its onset to the next.
     pub seconds: Seconds,
     /// The shortest that speaks there.
-    pub shortest: Seconds,
+    pub shortest: Sourced<Seconds>,
     /// Cycles of its pitch that fit.
     pub cycles: f64,
     /// The pipe answers too late; otherwise the tongue is too slow.
@@ -18,22 +19,30 @@ pub struct TooShort {
 }
 
 /// A leap too wide for its time.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Leap {
     /// Semitones, up or down.
     pub semitones: f64,
     /// Seconds from onset to onset.
     pub seconds: Seconds,
     /// The widest that fits so little time.
-    pub widest: f64,
+    pub widest: Sourced<f64>,
 }
 
 /// The shortest tongued note at a pitch: the tongue's limit (double where that is usual) or the cycles the pitch needs to be
 /// heard, whichever is longer, times the instrument's slowness.
-pub fn shortest(profile: &Profile, pitch: Sounding) -> Seconds {
+pub fn shortest(profile: &Profile, pitch: Sounding) -> Sourced<Seconds> {
     let agility = &profile.agility;
-    let tongue = agility.double_tongue.unwrap_or(agility.single_tongue).get();
-    Seconds::new(tongue.max(agility.cycles / pitch.hertz()) * agility.slowness)
+    let tongue = agility.tongue().map(|seconds| seconds.get());
+    let pipe = agility.cycles.map(|cycles| cycles / pitch.hertz());
+    let longer = if *pipe > *tongue { pipe } else { tongue };
+    let slowness = &agility.slowness;
+    let ground = if (**slowness - 1.0).abs() < f64::EPSILON {
+        longer.ground
+    } else {
+        longer.ground.and(&slowness.ground)
+    };
+    Sourced { value: Seconds::new(longer.value * **slowness), ground }
 }
 
 /// Whether a note of a line is too short for its register: struck by the tongue, not slurred on, and followed sooner
@@ -51,8 +60,7 @@ pub fn too_short(line: &Line, index: usize, profile: &Profile) -> Option<TooShor
         seconds,
         shortest: limit,
         cycles: note.sounding.hertz() * seconds.get(),
-        pipe: profile.agility.cycles / note.sounding.hertz()
-            > profile.agility.double_tongue.unwrap_or(profile.agility.single_tongue).get(),
+        pipe: *profile.agility.cycles / note.sounding.hertz() > profile.agility.tongue().get(),
     })
 }
 
@@ -65,9 +73,12 @@ pub fn leap(line: &Line, index: usize, profile: &Profile) -> Option<Leap> {
     }
     let seconds = to_next(line, index)?;
     let semitones = next.sounding.height().semitones_above(note.sounding.height()).abs();
-    let passed = |&&(wide, within): &&(f64, Seconds)| semitones > wide && seconds.get() < within.get() - 1e-9;
-    let widest = profile.agility.leaps.iter().filter(passed).map(|&(wide, _)| wide).reduce(f64::min)?;
-    Some(Leap { semitones, seconds, widest })
+    let passed = |leap: &&Sourced<(f64, Seconds)>| {
+        let (wide, within) = leap.value;
+        semitones > wide && seconds.get() < within.get() - 1e-9
+    };
+    let narrowest = profile.agility.leaps.iter().filter(passed).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(Leap { semitones, seconds, widest: narrowest.map(|(wide, _)| *wide) })
 }
 
 /// Seconds from the onset of a note to that of the next that is no grace note; `None` behind the last.
@@ -155,7 +166,7 @@ mod tests {
         };
         let wide = leaps("=120 mf F1/1/4 A2 F1 A2");
         assert_eq!(wide.len(), 3);
-        assert!((wide[0].semitones - 16.0).abs() < 1e-9 && (wide[0].widest - 12.0).abs() < 1e-9);
+        assert!((wide[0].semitones - 16.0).abs() < 1e-9 && (*wide[0].widest - 12.0).abs() < 1e-9);
         assert!(leaps("=120 mf D2/1/4 D3 D2 D3").is_empty());
         assert!(leaps("=120 mf F1/1/2 A2 F1 A2").is_empty());
     }

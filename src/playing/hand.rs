@@ -79,13 +79,13 @@ pub fn suits(profile: &Profile, played: &Played) -> Verdict {
         Mechanism::Slide(_) | Mechanism::Keys { .. } => Verdict::Suits,
         Mechanism::Valves(valves) => match fingering(valves, pitch) {
             None => return Verdict::Missing,
-            Some(_) if played.seconds < valves.held_for => Verdict::Suits,
-            Some(found) if found.cents.abs() >= valves.sharp_warning => Verdict::Strained,
-            Some(found) if found.cents.abs() >= valves.sharp_note => Verdict::Beyond,
+            Some(_) if played.seconds < *valves.held_for => Verdict::Suits,
+            Some(found) if found.cents.abs() >= *valves.sharp_warning => Verdict::Strained,
+            Some(found) if found.cents.abs() >= *valves.sharp_note => Verdict::Beyond,
             Some(_) => Verdict::Suits,
         },
     };
-    let (lowest, highest) = profile.range.usual;
+    let (lowest, highest) = *profile.range.usual;
     let in_range = match zone {
         Zone::Comfortable if (lowest..=highest).contains(&pitch) => Verdict::Suits,
         Zone::Comfortable => Verdict::Beyond,
@@ -108,7 +108,7 @@ pub fn takes(profile: &Profile, played: &Played, limits: &SectionLimits) -> Verd
 /// Seconds a change takes, below which it is a risk and below which it cannot be done: those of the slower of the two.
 pub fn pick_up(one: &Profile, other: &Profile) -> (Seconds, Seconds) {
     let slower = |a: Seconds, b: Seconds| if a < b { b } else { a };
-    let (one, other) = (one.changes.pick_up, other.changes.pick_up);
+    let (one, other) = (*one.changes.pick_up, *other.changes.pick_up);
     (slower(one.0, other.0), slower(one.1, other.1))
 }
 

@@ -27,7 +27,7 @@ pub fn agreement(section: &Section<'_>, notes: &[&Played], semitones: &[i32]) ->
             let class = (height + up * 100).rem_euclid(1200);
             around
                 .iter()
-                .any(|(other, share)| *other == class && *share >= section.limits.transposition.together)
+                .any(|(other, share)| *other == class && *share >= *section.limits.transposition.together)
         };
         accompanied.iter().filter(agrees).count() as f64 / accompanied.len() as f64
     };

@@ -169,8 +169,8 @@ fn cost(slide: &Slide, from: &Stop, left: usize, to: &Stop, reached: usize) -> C
     let kept = (way.left.attachment, way.left.partial) == (way.reached.attachment, way.reached.partial);
     (
         u32::from(from.glides && !kept),
-        u32::from(way.speed > slide.travel_error),
-        u32::from(way.speed > slide.travel_warning),
+        u32::from(way.speed > *slide.travel_error),
+        u32::from(way.speed > *slide.travel_warning),
         (way.metres * 100_000.0).round() as i64,
     )
 }

@@ -40,7 +40,7 @@ pub fn fingering(valves: &Valves, pitch: Sounding) -> Option<Fingering> {
     }
     let (down, partial, sharp, _) = best?;
     let cents = 1200.0 * sharp.log2();
-    (cents.abs() < valves.sharp_missing).then(|| Fingering {
+    (cents.abs() < *valves.sharp_missing).then(|| Fingering {
         valves: (1..=MOST_VALVES as u8).filter(|valve| is_down(down, usize::from(valve - 1))).collect(),
         partial,
         cents,

@@ -17,6 +17,7 @@ use std::fmt;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
+use crate::finding::{Basis, Ground, Sourced};
 use crate::music::{BreathShare, Dynamic, Litres, Seconds, Sounding};
 use crate::score::{Clef, Mute};
 
@@ -68,29 +69,15 @@ pub struct Profile {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Source {
     /// What kind of ground it is.
-    pub kind: SourceKind,
-    /// Author, title, year; or the formula.
+    pub kind: Basis,
+    /// Who wrote or measured it: a person, a body.
+    pub author: Option<String>,
+    /// What it is called; or the formula.
     pub title: String,
-}
-
-/// What kind of ground a figure stands on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum SourceKind {
-    /// A figure printed in a book, paper or reference page.
-    Printed,
-    /// A player or teacher says so.
-    Reported,
-    /// Measured on instruments, players or scores.
-    Measured,
-    /// Follows from a stated formula.
-    Computed,
-    /// What every player of the trade takes for granted; no source.
-    CommonPractice,
-    /// A figure of ours, tunable.
-    Proposal,
-    /// From memory, unverified.
-    FromMemory,
+    /// When it came out.
+    pub year: Option<u16>,
+    /// Where it is to be found: a book or journal, a site.
+    pub place: Option<String>,
 }
 
 /// The family of an instrument.
@@ -176,10 +163,12 @@ pub struct Slide {
     pub attachments: Vec<Attachment>,
     /// Highest partial that is played.
     pub highest_partial: u8,
+    /// What the notes stand on that it gives, and those that it does not.
+    pub ground: Ground,
     /// Slide travel that asks for a warning, metres a second.
-    pub travel_warning: f64,
+    pub travel_warning: Sourced<f64>,
     /// Slide travel that cannot be done, metres a second.
-    pub travel_error: f64,
+    pub travel_error: Sourced<f64>,
     /// Speed of sound in the instrument, metres a second (for the slide's lengths).
     pub sound_speed: f64,
     /// Cents that a player lips a flat partial up where the slide is all in: the fifth is, the seventh is not.
@@ -210,14 +199,16 @@ pub struct Valves {
     pub compensating: bool,
     /// Highest partial that is played.
     pub highest_partial: u8,
+    /// What the notes stand on that it gives, and those that it does not.
+    pub ground: Ground,
     /// Cents sharp from which it is a note.
-    pub sharp_note: f64,
+    pub sharp_note: Sourced<f64>,
     /// Cents sharp from which it is a warning.
-    pub sharp_warning: f64,
+    pub sharp_warning: Sourced<f64>,
     /// Cents away from pitch beyond which a combination gives no note.
-    pub sharp_missing: f64,
+    pub sharp_missing: Sourced<f64>,
     /// Seconds a note must last before its pitch is judged.
-    pub held_for: Seconds,
+    pub held_for: Sourced<Seconds>,
 }
 
 /// Zones low to high. Each row holds up to the next, the last up to [`Range::top`].
@@ -226,9 +217,9 @@ pub struct Range {
     /// Rows in rising order of pitch; never empty.
     pub rows: Vec<ZoneRow>,
     /// The highest note.
-    pub top: Sounding,
+    pub top: Sourced<Sounding>,
     /// Within it an orchestrator need not think again: lowest and highest.
-    pub usual: (Sounding, Sounding),
+    pub usual: Sourced<(Sounding, Sounding)>,
     /// What usually takes a note beyond the usual span; said by `beyond-usual-register`.
     pub beyond_usual: Neighbours,
 }
@@ -249,6 +240,8 @@ pub struct ZoneRow {
     pub from: Sounding,
     /// The zone.
     pub zone: Zone,
+    /// What both stand on.
+    pub ground: Ground,
 }
 
 /// A zone of the compass.
@@ -270,24 +263,24 @@ pub struct Loudness {
     /// Rows in rising order of pitch.
     pub rows: Vec<LoudnessRow>,
     /// The longest note that counts as a hit.
-    pub hit_longest: Seconds,
+    pub hit_longest: Sourced<Seconds>,
     /// The softest mark at which a hit is judged.
-    pub hit_from: Dynamic,
+    pub hit_from: Sourced<Dynamic>,
     /// The highest ceiling at which the pipe answers too late for a hit.
-    pub hit_ceiling: Dynamic,
+    pub hit_ceiling: Sourced<Dynamic>,
     /// How many steps softer a mute makes the ceiling.
-    pub muted_steps: i32,
+    pub muted_steps: Sourced<i32>,
 }
 
 /// What a register gives.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct LoudnessRow {
     /// Its lowest note.
     pub from: Sounding,
     /// The softest mark that speaks reliably.
-    pub floor: Dynamic,
+    pub floor: Sourced<Dynamic>,
     /// The loudest mark that sounds as marked.
-    pub ceiling: Dynamic,
+    pub ceiling: Sourced<Dynamic>,
 }
 
 /// Seconds a full breath lasts.
@@ -298,9 +291,9 @@ pub struct Sustain {
     /// The dynamics of each row's figures, soft to loud.
     pub dynamics: Vec<Dynamic>,
     /// The volume the figures are for.
-    pub usable: Litres,
+    pub usable: Sourced<Litres>,
     /// The dynamic at which a note before any mark is reckoned.
-    pub unmarked: Dynamic,
+    pub unmarked: Sourced<Dynamic>,
 }
 
 /// Seconds a full breath lasts at one pitch.
@@ -310,55 +303,57 @@ pub struct SustainRow {
     pub at: Sounding,
     /// One figure for each of [`Sustain::dynamics`].
     pub seconds: Vec<f64>,
+    /// What they stand on.
+    pub ground: Ground,
 }
 
 /// How a breath is taken.
 #[derive(Clone, Debug)]
 pub struct Breath {
     /// A quick breath: seconds it takes, share it refills.
-    pub quick: (Seconds, BreathShare),
+    pub quick: Sourced<(Seconds, BreathShare)>,
     /// A full breath.
-    pub full: (Seconds, BreathShare),
+    pub full: Sourced<(Seconds, BreathShare)>,
     /// A gap shorter than this is no breath.
-    pub shortest: Seconds,
+    pub shortest: Sourced<Seconds>,
     /// The longest breath a player steals from the end of a note where no rest is written.
-    pub stolen: Seconds,
+    pub stolen: Sourced<Seconds>,
     /// The greatest share of a note that is stolen from it.
-    pub stolen_share: f64,
+    pub stolen_share: Sourced<f64>,
     /// The share of a re-struck note that is stolen where that is more than [`Breath::stolen`], a full breath at most.
-    pub stolen_long: f64,
+    pub stolen_long: Sourced<f64>,
     /// A note that lasts this many times what is stolen from it is long: its end is a good place to breathe.
-    pub long_note: f64,
+    pub long_note: Sourced<f64>,
 }
 
 /// How fast it speaks and moves.
 #[derive(Clone, Debug)]
 pub struct Agility {
     /// Seconds of the shortest single-tongued note.
-    pub single_tongue: Seconds,
+    pub single_tongue: Sourced<Seconds>,
     /// Seconds of the shortest double-tongued note; `None` where double tonguing is not usual.
-    pub double_tongue: Option<Seconds>,
+    pub double_tongue: Option<Sourced<Seconds>>,
     /// Cycles of the pitch a note needs to be heard as one.
-    pub cycles: f64,
+    pub cycles: Sourced<f64>,
     /// All of these times this (long slides, slow valves).
-    pub slowness: f64,
+    pub slowness: Sourced<f64>,
     /// Leaps too wide at speed: more semitones than this in less than that.
-    pub leaps: Vec<(f64, Seconds)>,
+    pub leaps: Vec<Sourced<(f64, Seconds)>>,
 }
 
 /// Mutes and pick-up times.
 #[derive(Clone, Debug)]
 pub struct Changes {
     /// Mutes that exist for it; `true`: rare, ask first.
-    pub mutes: Vec<(Mute, bool)>,
+    pub mutes: Vec<Sourced<(Mute, bool)>>,
     /// Seconds to put one in: a warning below the first, an error below the second.
-    pub mute_in: (Seconds, Seconds),
+    pub mute_in: Sourced<(Seconds, Seconds)>,
     /// Seconds to take it out.
-    pub mute_out: (Seconds, Seconds),
+    pub mute_out: Sourced<(Seconds, Seconds)>,
     /// Seconds to pick this instrument up in place of another; of the two instruments the slower one counts.
-    pub pick_up: (Seconds, Seconds),
-    /// Names of the instruments its player is ready to bring as well; where no settings say more, a passage that does
-    /// not lie on this one may go to them.
+    pub pick_up: Sourced<(Seconds, Seconds)>,
+    /// Names of the instruments its player is ready to bring as well; where no settings say more, a passage that does not
+    /// lie on this one may go to them.
     pub brings: Vec<String>,
 }
 
@@ -366,15 +361,15 @@ pub struct Changes {
 #[derive(Clone, Debug)]
 pub struct Notation {
     /// Clefs a player expects.
-    pub clefs: Vec<Clef>,
+    pub clefs: Sourced<Vec<Clef>>,
     /// Ways it is written.
     pub traditions: Vec<Tradition>,
     /// Ledger lines below the staff a player reads without complaint.
-    pub ledger_lines_below: u8,
+    pub ledger_lines_below: Sourced<u8>,
     /// Ledger lines above the staff a player reads without complaint.
-    pub ledger_lines_above: u8,
+    pub ledger_lines_above: Sourced<u8>,
     /// Down to this sounding pitch an 8vb line is not wanted.
-    pub ottava_from: Sounding,
+    pub ottava_from: Sourced<Sounding>,
 }
 
 /// A way its parts are written.
@@ -392,37 +387,37 @@ pub struct Tradition {
 #[derive(Clone, Debug)]
 pub struct SectionLimits {
     /// Steps over a ceiling or under a floor for a note, a warning, and an error in the effect zone.
-    pub loudness_steps: LoudnessSteps,
+    pub loudness_steps: Sourced<LoudnessSteps>,
     /// A softer mark asks for no less.
     pub softest: Dynamic,
     /// A louder mark asks for no more.
     pub loudest: Dynamic,
     /// Share of a breath: with less left a breath is worth showing.
-    pub air_low: f64,
+    pub air_low: Sourced<f64>,
     /// More air than there is by up to this factor is to be had by playing one dynamic softer.
-    pub eased: f64,
+    pub eased: Sourced<f64>,
     /// How bad it is to steal a breath at each kind of place.
     pub steals: StealWeights,
     /// Lowest lower notes of intervals.
     pub low_intervals: Vec<LowInterval>,
     /// Notes that sound together for less than this are no interval.
-    pub interval_shortest: Seconds,
+    pub interval_shortest: Sourced<Seconds>,
     /// Semitones below [`LowInterval::clear_from`] from which an interval without a root weighs a warning.
-    pub interval_weighs: f64,
+    pub interval_weighs: Sourced<f64>,
     /// Rest a player needs.
     pub rest: RestLimits,
     /// Share of a note's time that another must sound with it to carry it.
-    pub doubling_share: f64,
+    pub doubling_share: Sourced<f64>,
     /// A low note carried by nobody: from this dynamic on.
-    pub alone_from: Dynamic,
+    pub alone_from: Sourced<Dynamic>,
     /// A low note carried by nobody: below this pitch.
-    pub alone_below: Sounding,
+    pub alone_below: Sourced<Sounding>,
     /// A low note carried by nobody: held at least this long.
-    pub alone_longest: Seconds,
+    pub alone_longest: Sourced<Seconds>,
     /// When a passage moves, and how far.
     pub moves: MoveLimits,
     /// At a change of instrument or mute at least so many bars are wanted.
-    pub change_bars: u32,
+    pub change_bars: Sourced<u32>,
     /// Parts that were exported without their transposition.
     pub transposition: TranspositionLimits,
     /// Sources, as in a profile.
@@ -569,7 +564,7 @@ pub struct StealWeights {
 }
 
 /// The lowest places of one interval.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct LowInterval {
     /// Semitones.
     pub semitones: u8,
@@ -577,50 +572,52 @@ pub struct LowInterval {
     pub clear_from: Sounding,
     /// Lower note below this as well: a warning. `None`: never.
     pub rooted_from: Option<Sounding>,
+    /// What they stand on.
+    pub ground: Ground,
 }
 
 /// When a part makes sense only by another transposition.
 #[derive(Clone, Debug)]
 pub struct TranspositionLimits {
     /// Of fewer notes nothing is said.
-    pub notes: u32,
+    pub notes: Sourced<u32>,
     /// Share of notes off the comfortable zone as they are read.
-    pub off: f64,
+    pub off: Sourced<f64>,
     /// Share of notes on it by another reading.
-    pub on: f64,
+    pub on: Sourced<f64>,
     /// Another part agrees with a note when it sounds its pitch class for this share of it.
-    pub together: f64,
+    pub together: Sourced<f64>,
     /// No more than this share of notes agrees with the harmony as they are read.
-    pub astray: f64,
+    pub astray: Sourced<f64>,
     /// At least this share agrees by another reading.
-    pub agrees: f64,
+    pub agrees: Sourced<f64>,
     /// Ways in which low brass is written away from concert pitch.
     pub traditions: Vec<Tradition>,
 }
 
 /// Rest a player needs.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct RestLimits {
     /// The window in which the sounding share is measured.
-    pub window: Seconds,
+    pub window: Sourced<Seconds>,
     /// Sounding share that is a note.
-    pub share_note: f64,
+    pub share_note: Sourced<f64>,
     /// Sounding share that is a warning.
-    pub share_warning: f64,
+    pub share_warning: Sourced<f64>,
     /// A gap at least this long is rest; so is one as long as the note before it.
-    pub gap: Seconds,
+    pub gap: Sourced<Seconds>,
     /// Share of its value that a staccato note sounds.
-    pub staccato: f64,
+    pub staccato: Sourced<f64>,
     /// Softer playing is no more than a note.
-    pub tires_from: Dynamic,
+    pub tires_from: Sourced<Dynamic>,
     /// Longest run without rest.
-    pub run: RunLimits,
+    pub run: Sourced<RunLimits>,
     /// Longest run at [`RestLimits::loud_from`] or louder.
-    pub loud_run: RunLimits,
+    pub loud_run: Sourced<RunLimits>,
     /// What counts as loud.
-    pub loud_from: Dynamic,
+    pub loud_from: Sourced<Dynamic>,
     /// Longest run above the usual span.
-    pub high_run: RunLimits,
+    pub high_run: Sourced<RunLimits>,
 }
 
 /// Seconds without rest that weigh.
@@ -635,7 +632,7 @@ pub struct RunLimits {
 impl Range {
     /// The lowest note.
     pub fn bottom(&self) -> Sounding {
-        self.rows.first().map_or(self.top, |row| row.from)
+        self.rows.first().map_or(*self.top, |row| row.from)
     }
 
     /// How many semitones a pitch lies below or above the comfortable zone; 0 inside it.
@@ -644,47 +641,61 @@ impl Range {
             return 0.0;
         }
         let of = |zone: Zone| self.rows.iter().find(|row| row.zone == zone).map(|row| row.from);
-        let lowest = of(Zone::Comfortable).unwrap_or(self.top);
-        let above = of(Zone::ExtremeHigh).unwrap_or(self.top);
+        let lowest = of(Zone::Comfortable).unwrap_or(*self.top);
+        let above = of(Zone::ExtremeHigh).unwrap_or(*self.top);
         let edge = if pitch < lowest { lowest } else { above };
         pitch.height().semitones_above(edge.height()).abs()
     }
 
-    /// The zone of a pitch; `None` outside the compass.
-    pub fn zone_at(&self, pitch: Sounding) -> Option<Zone> {
-        if pitch > self.top {
+    /// The row of a pitch; `None` outside the compass.
+    pub fn row_at(&self, pitch: Sounding) -> Option<&ZoneRow> {
+        if pitch > *self.top {
             return None;
         }
-        self.rows.iter().rev().find(|row| row.from <= pitch).map(|row| row.zone)
+        self.rows.iter().rev().find(|row| row.from <= pitch)
+    }
+
+    /// The zone of a pitch; `None` outside the compass.
+    pub fn zone_at(&self, pitch: Sounding) -> Option<Zone> {
+        self.row_at(pitch).map(|row| row.zone)
+    }
+
+    /// What the nearer end of the compass stands on, for a pitch outside of it.
+    pub fn end_ground(&self, pitch: Sounding) -> &Ground {
+        match self.rows.first() {
+            Some(lowest) if pitch <= lowest.from => &lowest.ground,
+            _ => &self.top.ground,
+        }
+    }
+}
+
+impl Agility {
+    /// The shortest tongued note: double-tongued where that is usual.
+    pub fn tongue(&self) -> &Sourced<Seconds> {
+        self.double_tongue.as_ref().unwrap_or(&self.single_tongue)
     }
 }
 
 impl Loudness {
     /// What a pitch gives; `None` below the first row.
-    pub fn at(&self, pitch: Sounding) -> Option<LoudnessRow> {
-        self.rows.iter().rev().find(|row| row.from <= pitch).copied()
+    pub fn at(&self, pitch: Sounding) -> Option<&LoudnessRow> {
+        self.rows.iter().rev().find(|row| row.from <= pitch)
     }
 }
 
-impl SourceKind {
-    /// The kind of a key that stands for itself: `common-practice`, `proposal`, `from-memory`.
-    pub fn of_plain_key(key: &str) -> Option<SourceKind> {
-        [SourceKind::CommonPractice, SourceKind::Proposal, SourceKind::FromMemory]
-            .into_iter()
-            .find(|kind| kind.word() == key)
+impl Profile {
+    /// The kind of a source key that this profile's values name.
+    pub fn basis_of(&self, key: &str) -> Option<Basis> {
+        self.sources.get(key).map(|source| source.kind).or_else(|| toml::plain(key).map(|(basis, _)| basis))
     }
+}
 
-    /// As it is written in a file.
-    pub const fn word(self) -> &'static str {
-        match self {
-            SourceKind::Printed => "printed",
-            SourceKind::Reported => "reported",
-            SourceKind::Measured => "measured",
-            SourceKind::Computed => "computed",
-            SourceKind::CommonPractice => "common-practice",
-            SourceKind::Proposal => "proposal",
-            SourceKind::FromMemory => "from-memory",
-        }
+impl Source {
+    /// In one line: author, title, place, year.
+    pub fn in_words(&self) -> String {
+        let year = self.year.map(|year| year.to_string());
+        let parts = [self.author.as_ref(), Some(&self.title), self.place.as_ref(), year.as_ref()];
+        parts.into_iter().flatten().map(String::as_str).collect::<Vec<_>>().join(", ")
     }
 }
 

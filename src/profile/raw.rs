@@ -9,7 +9,8 @@ use std::collections::BTreeMap;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Deserializer};
 
-use super::{Family, Language, SourceKind};
+use super::{Family, Language};
+use crate::finding::Basis;
 use crate::music::{Dynamic, Sounding};
 use crate::score::{Clef, ClefSign, Mute};
 
@@ -94,7 +95,8 @@ written!(
     }
 );
 
-/// Where a value comes from: a key of `[sources]`, or common-practice, proposal, from-memory; or a list of them.
+/// Where a value comes from: a key of `[sources]`, or common-practice, proposal, from-memory; or a list of them,
+/// of which the first carries the figure and the others support it.
 #[derive(Clone, Debug, Deserialize, JsonSchema)]
 #[serde(untagged, expecting = "expected a source key such as \"proposal\", or a list of them")]
 pub enum Cite {
@@ -160,10 +162,16 @@ table!(
 table!(
     /// One source.
     SourceTable {
-        /// printed, reported, measured, computed, common-practice, proposal or from-memory.
-        kind: SourceKind,
-        /// Author, title, year; or the formula.
+        /// published, measured, reported, computed, common-practice, proposal or from-memory.
+        kind: Basis,
+        /// Who wrote or measured it: a person, a body.
+        author: Option<String>,
+        /// What it is called; or the formula.
         title: String,
+        /// When it came out.
+        year: Option<u16>,
+        /// Where it is to be found: a book or journal, a site.
+        place: Option<String>,
     }
 );
 
@@ -331,7 +339,8 @@ table!(RangeTable {
 
 sourced!(LoudnessRowValue { /// Its lowest note.
     from: At<Pitch>, /// The softest mark that speaks reliably.
-    floor: At<Level>, /// The loudest mark that sounds as marked.
+    floor: At<Level>, /// Where the floor comes from, if not from the row's source.
+    floor_source: Option<Cite>, /// The loudest mark that sounds as marked.
     ceiling: At<Level>, });
 sourced!(HitValue { /// The longest note that counts as a hit, seconds.
     longest: At<f64>, /// The softest mark at which a hit is judged.

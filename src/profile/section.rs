@@ -2,7 +2,7 @@
 
 use super::error::{ProfileError, ProfileFault as Fault, Spotted};
 use super::raw::{At, SectionFile, SectionMoves};
-use super::toml::{Checked, above_zero, at_least_one, parse, rising, seconds, tradition, within};
+use super::toml::{Checked, Grounds, above_zero, at_least_one, parse, rising, seconds, tradition, within};
 use super::{
     LeapsExpected, LoudnessSteps, LowInterval, MoveEvidence, MoveExpected, MoveLimits, MovePrices,
     RestLimits, RunLimits, SectionLimits, StealWeights, TranspositionLimits,
@@ -19,6 +19,7 @@ fn share(at: &At<f64>) -> Checked<f64> {
 
 fn read(text: &str) -> Checked<SectionLimits> {
     let (raw, citations) = parse::<SectionFile>(text)?;
+    let grounds = Grounds { sources: citations.check(text, &raw.sources)? };
     let steps = &raw.loudness.steps;
     for (at, before) in [(&steps.warning, &steps.note), (&steps.error_in_effect, &steps.warning)] {
         if at.get() < before.get() {
@@ -43,17 +44,22 @@ fn read(text: &str) -> Checked<SectionLimits> {
         semitones: *row.semitones.get(),
         clear_from: row.clear_from.0,
         rooted_from: row.rooted_from.map(|pitch| pitch.0),
+        ground: grounds.of(&row.source),
     };
     Ok(SectionLimits {
-        loudness_steps: LoudnessSteps {
-            note: *steps.note.get(),
-            warning: *steps.warning.get(),
-            error_in_effect: *steps.error_in_effect.get(),
-        },
+        loudness_steps: grounds.on(
+            LoudnessSteps {
+                note: *steps.note.get(),
+                warning: *steps.warning.get(),
+                error_in_effect: *steps.error_in_effect.get(),
+            },
+            &steps.source,
+        ),
         softest: raw.loudness.softest.dynamic.0,
         loudest: raw.loudness.loudest.dynamic.0,
-        air_low: share(&raw.air.low.share)?,
-        eased: within(&raw.air.eased.factor, 1.0..=10.0, "a factor from 1 to 10")?,
+        air_low: grounds.on(share(&raw.air.low.share)?, &raw.air.low.source),
+        eased: grounds
+            .on(within(&raw.air.eased.factor, 1.0..=10.0, "a factor from 1 to 10")?, &raw.air.eased.source),
         steals: StealWeights {
             before_rest: *steals.before_rest.get(),
             long_note: *steals.long_note.get(),
@@ -62,36 +68,42 @@ fn read(text: &str) -> Checked<SectionLimits> {
             inside: *steals.inside.get(),
         },
         low_intervals: raw.intervals.rows.get().iter().map(interval).collect(),
-        interval_weighs: within(&raw.intervals.weighs.semitones, 0.0..=48.0, "semitones from 0 to 48")?,
-        interval_shortest: seconds(&raw.intervals.shortest.seconds)?,
+        interval_weighs: grounds.on(
+            within(&raw.intervals.weighs.semitones, 0.0..=48.0, "semitones from 0 to 48")?,
+            &raw.intervals.weighs.source,
+        ),
+        interval_shortest: grounds
+            .on(seconds(&raw.intervals.shortest.seconds)?, &raw.intervals.shortest.source),
         rest: RestLimits {
-            window: seconds(&rest.window.seconds)?,
-            share_note: share(&rest.share.note)?,
-            share_warning: share(&rest.share.warning)?,
-            gap: seconds(&rest.gap.seconds)?,
-            staccato: share(&rest.staccato.share)?,
-            tires_from: rest.tires_from.dynamic.0,
-            run: run(&rest.run.note, &rest.run.warning)?,
-            loud_run: run(&rest.loud_run.note, &rest.loud_run.warning)?,
-            loud_from: rest.loud_run.from.0,
-            high_run: run(&rest.high_run.note, &rest.high_run.warning)?,
+            window: grounds.on(seconds(&rest.window.seconds)?, &rest.window.source),
+            share_note: grounds.on(share(&rest.share.note)?, &rest.share.source),
+            share_warning: grounds.on(share(&rest.share.warning)?, &rest.share.source),
+            gap: grounds.on(seconds(&rest.gap.seconds)?, &rest.gap.source),
+            staccato: grounds.on(share(&rest.staccato.share)?, &rest.staccato.source),
+            tires_from: grounds.on(rest.tires_from.dynamic.0, &rest.tires_from.source),
+            run: grounds.on(run(&rest.run.note, &rest.run.warning)?, &rest.run.source),
+            loud_run: grounds.on(run(&rest.loud_run.note, &rest.loud_run.warning)?, &rest.loud_run.source),
+            loud_from: grounds.on(rest.loud_run.from.0, &rest.loud_run.source),
+            high_run: grounds.on(run(&rest.high_run.note, &rest.high_run.warning)?, &rest.high_run.source),
         },
-        doubling_share: share(&raw.alone.share.share)?,
-        alone_from: raw.alone.from.dynamic.0,
-        alone_below: raw.alone.below.pitch.get().0,
-        alone_longest: seconds(&raw.alone.longest.seconds)?,
+        doubling_share: grounds.on(share(&raw.alone.share.share)?, &raw.alone.share.source),
+        alone_from: grounds.on(raw.alone.from.dynamic.0, &raw.alone.from.source),
+        alone_below: grounds.on(raw.alone.below.pitch.get().0, &raw.alone.below.source),
+        alone_longest: grounds.on(seconds(&raw.alone.longest.seconds)?, &raw.alone.longest.source),
         moves: moves(&raw.moves)?,
-        change_bars: u32::from(*raw.changes.least.bars.get()),
+        change_bars: grounds.on(u32::from(*raw.changes.least.bars.get()), &raw.changes.least.source),
         transposition: TranspositionLimits {
-            notes: u32::from(*raw.transposition.least.notes.get()),
-            off: share(&raw.transposition.off.share)?,
-            on: share(&raw.transposition.on.share)?,
-            together: share(&raw.transposition.together.share)?,
-            astray: share(&raw.transposition.astray.share)?,
-            agrees: share(&raw.transposition.agrees.share)?,
+            notes: grounds
+                .on(u32::from(*raw.transposition.least.notes.get()), &raw.transposition.least.source),
+            off: grounds.on(share(&raw.transposition.off.share)?, &raw.transposition.off.source),
+            on: grounds.on(share(&raw.transposition.on.share)?, &raw.transposition.on.source),
+            together: grounds
+                .on(share(&raw.transposition.together.share)?, &raw.transposition.together.source),
+            astray: grounds.on(share(&raw.transposition.astray.share)?, &raw.transposition.astray.source),
+            agrees: grounds.on(share(&raw.transposition.agrees.share)?, &raw.transposition.agrees.source),
             traditions: raw.transposition.traditions.iter().map(tradition).collect(),
         },
-        sources: citations.check(text, &raw.sources)?,
+        sources: grounds.sources,
         cited: citations.places(),
     })
 }

@@ -10,14 +10,15 @@ use toml::de::{DeTable, DeValue};
 
 use super::error::{ProfileError, ProfileFault as Fault, Spotted};
 use super::raw::{
-    AgilityTable, At, BreathTable, BreathValue, ChangesTable, LoudnessTable, MechanismKind, MechanismTable,
-    NotationTable, Pitch, ProfileFile, RangeTable, RecogniseTable, SlideValue, SourceTable, SustainRowValue,
-    SustainTable, TwoSeconds, ValvesValue, ZoneName,
+    AgilityTable, At, BreathTable, BreathValue, ChangesTable, Cite, LoudnessTable, MechanismKind,
+    MechanismTable, NotationTable, Pitch, ProfileFile, RangeTable, RecogniseTable, SlideValue, SourceTable,
+    SustainRowValue, SustainTable, TwoSeconds, ValvesValue, ZoneName,
 };
 use super::{
     Agility, Attachment, Breath, Changes, Loudness, LoudnessRow, Mechanism, Neighbours, Notation, Profile,
-    Range, Recognise, Slide, Source, SourceKind, Sustain, SustainRow, Tradition, Valves, Zone, ZoneRow,
+    Range, Recognise, Slide, Source, Sustain, SustainRow, Tradition, Valves, Zone, ZoneRow,
 };
+use crate::finding::{Basis, Ground, Sourced};
 use crate::music::{BreathShare, Dynamic, Litres, Seconds, Sounding};
 use crate::nearest;
 
@@ -45,7 +46,8 @@ fn read(file: &str, text: &str) -> Checked<Profile> {
     if raw.name.get() != stem {
         return fault(&raw.name, Fault::NameIsNotStem { stem: stem.to_owned() });
     }
-    let range = range(&raw.range)?;
+    let grounds = Grounds { sources: citations.check(text, &raw.sources)? };
+    let range = range(&raw.range, &grounds)?;
     let profile = Profile {
         name: raw.name.get().clone(),
         title: raw.title,
@@ -53,15 +55,15 @@ fn read(file: &str, text: &str) -> Checked<Profile> {
         about: raw.about,
         family: raw.family,
         recognise: recognise(&raw.recognise)?,
-        mechanism: mechanism(&raw.mechanism)?,
-        loudness: loudness(&raw.loudness, &range)?,
-        sustain: sustain(&raw.sustain, &range)?,
+        mechanism: mechanism(&raw.mechanism, &grounds)?,
+        loudness: loudness(&raw.loudness, &range, &grounds)?,
+        sustain: sustain(&raw.sustain, &range, &grounds)?,
         range,
-        breath: breath(&raw.breath)?,
-        agility: agility(&raw.agility)?,
-        changes: changes(&raw.changes)?,
-        notation: notation(&raw.notation),
-        sources: citations.check(text, &raw.sources)?,
+        breath: breath(&raw.breath, &grounds)?,
+        agility: agility(&raw.agility, &grounds)?,
+        changes: changes(&raw.changes, &grounds)?,
+        notation: notation(&raw.notation, &grounds),
+        sources: grounds.sources,
         cited: citations.places(),
     };
     Ok(profile)
@@ -81,6 +83,8 @@ impl Citations {
             let key = key.get_ref();
             if key == "source" {
                 self.keys(place, value);
+            } else if let Some(of) = key.strip_suffix("_source") {
+                self.keys(&format!("{place}.{of}"), value);
             } else if !(place.is_empty() && key == "sources") {
                 let length = place.len();
                 if length > 0 {
@@ -125,7 +129,7 @@ impl Citations {
         explained: &BTreeMap<String, SourceTable>,
     ) -> Checked<BTreeMap<String, Source>> {
         for (_, key, span) in &self.list {
-            if SourceKind::of_plain_key(key).is_none() && !explained.contains_key(key) {
+            if plain(key).is_none() && !explained.contains_key(key) {
                 let near = nearest::name(key, explained.keys().map(String::as_str)).map(str::to_owned);
                 let fault = Fault::UnknownSource { key: key.clone(), near };
                 return Err(Spotted { span: span.clone(), fault });
@@ -133,7 +137,7 @@ impl Citations {
         }
         let used: BTreeSet<&str> = self.list.iter().map(|(_, key, _)| key.as_str()).collect();
         for key in explained.keys() {
-            let reserved = SourceKind::of_plain_key(key).is_some();
+            let reserved = plain(key).is_some();
             if reserved || !used.contains(key.as_str()) {
                 let key = key.clone();
                 let span = key_in_sources(text, &key);
@@ -142,13 +146,59 @@ impl Citations {
                 return Err(Spotted { span, fault });
             }
         }
-        let source = |table: &SourceTable| Source { kind: table.kind, title: table.title.clone() };
+        let source = |table: &SourceTable| Source {
+            kind: table.kind,
+            author: table.author.clone(),
+            title: table.title.clone(),
+            year: table.year,
+            place: table.place.clone(),
+        };
         Ok(explained.iter().map(|(key, table)| (key.clone(), source(table))).collect())
     }
 
     /// Place and key of every value.
     pub(super) fn places(self) -> Vec<(String, String)> {
         self.list.into_iter().map(|(place, key, _)| (place, key)).collect()
+    }
+}
+
+/// The keys that stand for themselves: their kind, and what is said of them.
+const PLAIN: [(Basis, &str); 3] = [
+    (Basis::CommonPractice, "common practice"),
+    (Basis::Proposal, "our estimate"),
+    (Basis::FromMemory, "from memory"),
+];
+
+/// The kind of a key that stands for itself (`common-practice`, `proposal`, `from-memory`), and what is said of it.
+pub(super) fn plain(key: &str) -> Option<(Basis, &'static str)> {
+    PLAIN.into_iter().find(|(basis, _)| basis.word() == key)
+}
+
+/// The explained sources of a file, to stand values on.
+pub(super) struct Grounds {
+    pub(super) sources: BTreeMap<String, Source>,
+}
+
+impl Grounds {
+    /// What a citation stands for. The first key carries the figure: its kind is the basis.
+    pub(super) fn of(&self, cite: &Cite) -> Ground {
+        let keys = match cite {
+            Cite::One(key) => std::slice::from_ref(key),
+            Cite::Several(keys) => keys,
+        };
+        let explained = |key: &String| match self.sources.get(key) {
+            Some(source) => (source.kind, source.in_words()),
+            None => plain(key)
+                .map_or((Basis::FromMemory, key.clone()), |(basis, words)| (basis, words.to_owned())),
+        };
+        let all: Vec<(Basis, String)> = keys.iter().map(explained).collect();
+        let basis = all.first().map_or(Basis::FromMemory, |(basis, _)| *basis);
+        Ground { basis, sources: all.into_iter().map(|(_, words)| words).collect() }
+    }
+
+    /// A value on the ground that is cited for it.
+    pub(super) fn on<T>(&self, value: T, cite: &Cite) -> Sourced<T> {
+        Sourced { value, ground: self.of(cite) }
     }
 }
 
@@ -232,7 +282,7 @@ fn recognise(raw: &RecogniseTable) -> Checked<Recognise> {
     })
 }
 
-fn mechanism(raw: &MechanismTable) -> Checked<Mechanism> {
+fn mechanism(raw: &MechanismTable, grounds: &Grounds) -> Checked<Mechanism> {
     let kind = *raw.kind.get();
     let word = match kind {
         MechanismKind::Slide => "slide",
@@ -290,8 +340,9 @@ fn mechanism(raw: &MechanismTable) -> Checked<Mechanism> {
             tubes: if *double { 4 } else { 2 },
             attachments: attachments(raw, fundamental)?,
             highest_partial,
-            travel_warning,
-            travel_error,
+            ground: grounds.of(&slide.source),
+            travel_warning: grounds.on(travel_warning, &travel.source),
+            travel_error: grounds.on(travel_error, &travel.source),
             lip: within(&lip.cents, 0.0..=100.0, "cents from 0 to 100")?,
             sound_speed: within(
                 &speed.metres_per_second,
@@ -301,7 +352,8 @@ fn mechanism(raw: &MechanismTable) -> Checked<Mechanism> {
         }));
     }
     if let (Some(valves), Some(sharp), Some(held)) = (&raw.valves, &raw.sharp, &raw.held_for) {
-        return valve_set(valves, sharp, held, fundamental, highest_partial).map(Mechanism::Valves);
+        return valve_set(valves, sharp, held, (fundamental, highest_partial), grounds)
+            .map(Mechanism::Valves);
     }
     Ok(Mechanism::Keys { fundamental })
 }
@@ -310,8 +362,8 @@ fn valve_set(
     valves: &ValvesValue,
     sharp: &super::raw::Cents,
     held: &super::raw::SecondsValue,
-    fundamental: Sounding,
-    highest_partial: u8,
+    (fundamental, highest_partial): (Sounding, u8),
+    grounds: &Grounds,
 ) -> Checked<Valves> {
     let mut semitones = Vec::new();
     for valve in &valves.semitones {
@@ -332,10 +384,11 @@ fn valve_set(
         semitones,
         compensating: valves.compensating,
         highest_partial,
-        sharp_note,
-        sharp_warning,
-        sharp_missing,
-        held_for: seconds(&held.seconds)?,
+        ground: grounds.of(&valves.source),
+        sharp_note: grounds.on(sharp_note, &sharp.source),
+        sharp_warning: grounds.on(sharp_warning, &sharp.source),
+        sharp_missing: grounds.on(sharp_missing, &sharp.source),
+        held_for: grounds.on(seconds(&held.seconds)?, &held.source),
     })
 }
 
@@ -363,7 +416,7 @@ pub(super) fn at_least_one<N: Copy + Into<u16>>(at: &At<N>) -> Checked<N> {
     if count.into() > 0 { Ok(count) } else { fault(at, Fault::Number { expected: "at least 1", found: 0.0 }) }
 }
 
-fn range(raw: &RangeTable) -> Checked<Range> {
+fn range(raw: &RangeTable, grounds: &Grounds) -> Checked<Range> {
     rising(&raw.rows, |row| pitch_of(&row.from))?;
     let top = raw.top.pitch.get().0;
     let mut rows: Vec<ZoneRow> = Vec::new();
@@ -383,7 +436,7 @@ fn range(raw: &RangeTable) -> Checked<Range> {
                 return fault(&row.zone, Fault::ZoneOrder { here, before: before.map_or("", Zone::word) });
             }
         };
-        rows.push(ZoneRow { from: row.from.get().0, zone });
+        rows.push(ZoneRow { from: row.from.get().0, zone, ground: grounds.of(&row.source) });
     }
     let last = rows.last().map_or(top, |row| row.from);
     if top < last {
@@ -410,7 +463,8 @@ fn range(raw: &RangeTable) -> Checked<Range> {
         above: value.above.clone(),
         below: value.below.clone(),
     });
-    Ok(Range { rows, top, usual: (from, to), beyond_usual })
+    let top = grounds.on(top, &raw.top.source);
+    Ok(Range { rows, top, usual: grounds.on((from, to), &raw.usual.source), beyond_usual })
 }
 
 /// Holds that rows begin where the range begins and stay within it.
@@ -422,15 +476,15 @@ fn over_the_compass(first: &At<Pitch>, all: &[&At<Pitch>], range: &Range) -> Che
     }
     for at in all {
         let here = at.get().0;
-        if here < bottom || here > range.top {
-            let [here, bottom, top] = [here, bottom, range.top].map(|pitch| pitch.to_string());
+        if here < bottom || here > *range.top {
+            let [here, bottom, top] = [here, bottom, *range.top].map(|pitch| pitch.to_string());
             return fault(at, Fault::OutsideRange { here, bottom, top });
         }
     }
     Ok(())
 }
 
-fn loudness(raw: &LoudnessTable, range: &Range) -> Checked<Loudness> {
+fn loudness(raw: &LoudnessTable, range: &Range, grounds: &Grounds) -> Checked<Loudness> {
     rising(&raw.rows, |row| pitch_of(&row.from))?;
     let places: Vec<_> = raw.rows.get().iter().map(|row| &row.from).collect();
     if let Some(first) = places.first() {
@@ -442,7 +496,11 @@ fn loudness(raw: &LoudnessTable, range: &Range) -> Checked<Loudness> {
         if floor > ceiling {
             return fault(&row.floor, Fault::FloorAboveCeiling { floor, ceiling });
         }
-        rows.push(LoudnessRow { from: row.from.get().0, floor, ceiling });
+        rows.push(LoudnessRow {
+            from: row.from.get().0,
+            floor: grounds.on(floor, row.floor_source.as_ref().unwrap_or(&row.source)),
+            ceiling: grounds.on(ceiling, &row.source),
+        });
     }
     let steps = *raw.muted.steps.get();
     if !(0..=13).contains(&steps) {
@@ -451,14 +509,14 @@ fn loudness(raw: &LoudnessTable, range: &Range) -> Checked<Loudness> {
     }
     Ok(Loudness {
         rows,
-        hit_longest: seconds(&raw.hit.longest)?,
-        hit_from: raw.hit.from.0,
-        hit_ceiling: raw.hit.ceiling.0,
-        muted_steps: steps,
+        hit_longest: grounds.on(seconds(&raw.hit.longest)?, &raw.hit.source),
+        hit_from: grounds.on(raw.hit.from.0, &raw.hit.source),
+        hit_ceiling: grounds.on(raw.hit.ceiling.0, &raw.hit.source),
+        muted_steps: grounds.on(steps, &raw.muted.source),
     })
 }
 
-fn sustain(raw: &SustainTable, range: &Range) -> Checked<Sustain> {
+fn sustain(raw: &SustainTable, range: &Range, grounds: &Grounds) -> Checked<Sustain> {
     rising(&raw.rows, |row| pitch_of(&row.at))?;
     let mut rows = Vec::new();
     let mut dynamics: Vec<Dynamic> = Vec::new();
@@ -486,10 +544,15 @@ fn sustain(raw: &SustainTable, range: &Range) -> Checked<Sustain> {
             }
             figures.push(longer);
         }
-        rows.push(SustainRow { at: row.at.get().0, seconds: figures });
+        rows.push(SustainRow { at: row.at.get().0, seconds: figures, ground: grounds.of(&row.source) });
     }
     let litres = within(&raw.usable.litres, 0.5..=10.0, "litres from 0.5 to 10")?;
-    Ok(Sustain { rows, dynamics, usable: Litres::new(litres), unmarked: raw.unmarked.dynamic.0 })
+    Ok(Sustain {
+        rows,
+        dynamics,
+        usable: grounds.on(Litres::new(litres), &raw.usable.source),
+        unmarked: grounds.on(raw.unmarked.dynamic.0, &raw.unmarked.source),
+    })
 }
 
 fn columns(row: &SustainRowValue) -> Vec<(Dynamic, &At<f64>)> {
@@ -510,10 +573,13 @@ fn columns(row: &SustainRowValue) -> Vec<(Dynamic, &At<f64>)> {
     .collect()
 }
 
-fn breath(raw: &BreathTable) -> Checked<Breath> {
+fn breath(raw: &BreathTable, grounds: &Grounds) -> Checked<Breath> {
     let one = |value: &BreathValue| -> Checked<_> {
         let share = within(&value.refills, 0.0..=1.0, "a share from 0 to 1")?;
-        Ok((seconds(&value.seconds)?, BreathShare::new(share)))
+        Ok(grounds.on((seconds(&value.seconds)?, BreathShare::new(share)), &value.source))
+    };
+    let share = |value: &super::raw::ShareValue| -> Checked<_> {
+        Ok(grounds.on(within(&value.share, 0.0..=1.0, "a share from 0 to 1")?, &value.source))
     };
     let (quick, full) = (one(&raw.quick)?, one(&raw.full)?);
     if full.0 < quick.0 {
@@ -523,40 +589,44 @@ fn breath(raw: &BreathTable) -> Checked<Breath> {
     Ok(Breath {
         quick,
         full,
-        shortest: seconds(&raw.shortest.seconds)?,
-        stolen: seconds(&raw.stolen.seconds)?,
-        stolen_share: within(&raw.stolen_share.share, 0.0..=1.0, "a share from 0 to 1")?,
-        stolen_long: within(&raw.stolen_long.share, 0.0..=1.0, "a share from 0 to 1")?,
-        long_note: above_zero(&raw.long_note.factor)?,
+        shortest: grounds.on(seconds(&raw.shortest.seconds)?, &raw.shortest.source),
+        stolen: grounds.on(seconds(&raw.stolen.seconds)?, &raw.stolen.source),
+        stolen_share: share(&raw.stolen_share)?,
+        stolen_long: share(&raw.stolen_long)?,
+        long_note: grounds.on(above_zero(&raw.long_note.factor)?, &raw.long_note.source),
     })
 }
 
-fn agility(raw: &AgilityTable) -> Checked<Agility> {
-    let double_tongue = raw.double_tongue.as_ref().map(|value| seconds(&value.seconds)).transpose()?;
+fn agility(raw: &AgilityTable, grounds: &Grounds) -> Checked<Agility> {
+    let tongue = |value: &super::raw::SecondsValue| -> Checked<_> {
+        Ok(grounds.on(seconds(&value.seconds)?, &value.source))
+    };
+    let double_tongue = raw.double_tongue.as_ref().map(tongue).transpose()?;
     let mut leaps = Vec::new();
     for row in &raw.leaps {
-        leaps.push((above_zero(&row.semitones)?, seconds(&row.seconds)?));
+        leaps.push(grounds.on((above_zero(&row.semitones)?, seconds(&row.seconds)?), &row.source));
     }
     Ok(Agility {
-        single_tongue: seconds(&raw.single_tongue.seconds)?,
+        single_tongue: tongue(&raw.single_tongue)?,
         double_tongue,
-        cycles: within(&raw.response.cycles, 0.0..=100.0, "cycles from 0 to 100")?,
-        slowness: above_zero(&raw.slowness.factor)?,
+        cycles: grounds
+            .on(within(&raw.response.cycles, 0.0..=100.0, "cycles from 0 to 100")?, &raw.response.source),
+        slowness: grounds.on(above_zero(&raw.slowness.factor)?, &raw.slowness.source),
         leaps,
     })
 }
 
-fn changes(raw: &ChangesTable) -> Checked<Changes> {
+fn changes(raw: &ChangesTable, grounds: &Grounds) -> Checked<Changes> {
     let pair = |value: &TwoSeconds| -> Checked<_> {
         let (warning, error) = (seconds(&value.warning)?, seconds(&value.error)?);
         if error > warning {
             let (error, warning) = (error.get(), warning.get());
             return fault(&value.error, Fault::ErrorBeforeWarning { error, warning, than: "above" });
         }
-        Ok((warning, error))
+        Ok(grounds.on((warning, error), &value.source))
     };
     Ok(Changes {
-        mutes: raw.mutes.iter().map(|row| (row.mute.0, row.rare)).collect(),
+        mutes: raw.mutes.iter().map(|row| grounds.on((row.mute.0, row.rare), &row.source)).collect(),
         mute_in: pair(&raw.mute_in)?,
         mute_out: pair(&raw.mute_out)?,
         pick_up: pair(&raw.pick_up)?,
@@ -574,13 +644,14 @@ pub(super) fn tradition(row: &super::raw::TraditionRow) -> Tradition {
     Tradition { name: row.name.clone(), clef: row.clef.0, written_above: row.written_above }
 }
 
-fn notation(raw: &NotationTable) -> Notation {
+fn notation(raw: &NotationTable, grounds: &Grounds) -> Notation {
+    let lines = &raw.ledger_lines;
     Notation {
-        clefs: raw.clefs.clefs.iter().map(|clef| clef.0).collect(),
+        clefs: grounds.on(raw.clefs.clefs.iter().map(|clef| clef.0).collect(), &raw.clefs.source),
         traditions: raw.traditions.iter().map(tradition).collect(),
-        ledger_lines_below: raw.ledger_lines.below,
-        ledger_lines_above: raw.ledger_lines.above,
-        ottava_from: raw.ottava_from.pitch.get().0,
+        ledger_lines_below: grounds.on(lines.below, &lines.source),
+        ledger_lines_above: grounds.on(lines.above, &lines.source),
+        ottava_from: grounds.on(raw.ottava_from.pitch.get().0, &raw.ottava_from.source),
     }
 }
 

@@ -45,7 +45,7 @@ pub struct BreathRow {
 fn matters(breath: &BreathPlace, limits: &SectionLimits) -> bool {
     breath.kind != BreathKind::Rest
         || breath.stolen.get() > 0.0
-        || breath.before.get() < limits.air_low
+        || breath.before.get() < *limits.air_low
         || breath.behind < BreathShare::FULL
 }
 

@@ -25,7 +25,7 @@ use crate::profile::{Mechanism, Profile};
 pub fn write_instrument_page(profile: &Profile, out: &mut dyn Write) -> io::Result<()> {
     let range = &profile.range;
     let mut rows: Vec<Row> =
-        semitones(range.bottom(), range.top).filter_map(|pitch| Row::of(profile, pitch)).collect();
+        semitones(range.bottom(), *range.top).filter_map(|pitch| Row::of(profile, pitch)).collect();
     rows.reverse();
     let page = Page {
         told: &profile_page(profile),
@@ -77,7 +77,7 @@ impl Row {
         let limits = profile.loudness.at(pitch)?;
         let is_there = footing != Footing::Missing;
         let breath = MARKS.iter().map(|mark| {
-            if is_there && (limits.floor..=limits.ceiling).contains(mark) {
+            if is_there && (*limits.floor..=*limits.ceiling).contains(mark) {
                 format!("{:.1}", sustain(profile, pitch, *mark).get())
             } else {
                 "–".to_owned()
@@ -89,7 +89,7 @@ impl Row {
             lies: lies(footing),
             softest: if is_there { limits.floor.letters() } else { "" },
             loudest: if is_there { limits.ceiling.letters() } else { "" },
-            swell: swell(footing, limits.floor as i32, limits.ceiling as i32),
+            swell: swell(footing, *limits.floor as i32, *limits.ceiling as i32),
             breath: breath.collect(),
             how: played_by(&profile.mechanism, pitch),
         })
@@ -172,7 +172,7 @@ fn played_by(mechanism: &Mechanism, pitch: Sounding) -> String {
                 down => down.iter().map(ToString::to_string).collect::<Vec<_>>().join("+"),
             };
             match found.cents.round() {
-                cents if cents.abs() >= valves.sharp_note => {
+                cents if cents.abs() >= *valves.sharp_note => {
                     let way = if cents > 0.0 { "sharp" } else { "flat" };
                     format!("{down}, {:.0} cents {way}", cents.abs())
                 }
@@ -210,7 +210,7 @@ mod tests {
     fn rows(name: &str) -> Vec<Row> {
         let profile = instrument(name);
         let range = profile.range.clone();
-        semitones(range.bottom(), range.top).filter_map(|pitch| Row::of(&profile, pitch)).collect()
+        semitones(range.bottom(), *range.top).filter_map(|pitch| Row::of(&profile, pitch)).collect()
     }
 
     fn row(instrument: &str, pitch: &str) -> Row {
@@ -237,7 +237,7 @@ mod tests {
             let mut page = Vec::new();
             write_instrument_page(profile, &mut page).unwrap();
             let page = String::from_utf8(page).unwrap();
-            let count = semitones(profile.range.bottom(), profile.range.top).count();
+            let count = semitones(profile.range.bottom(), *profile.range.top).count();
             assert_eq!(page.matches("<th role=\"rowheader\"").count(), count, "{}", profile.name);
             for outside in ["<script", "http://", "https://", "<link", "@import", "<img"] {
                 assert!(!page.contains(outside), "{}: {outside}", profile.name);

@@ -10,10 +10,11 @@ use std::fmt::Write as _;
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::finding::Basis;
 use crate::music::{Dynamic, Seconds, Sounding};
 use crate::playing::breath::sustain;
 use crate::playing::{slide, valves};
-use crate::profile::{Mechanism, Profile, Profiles, Source, SourceKind, Zone};
+use crate::profile::{Mechanism, Profile, Profiles, Source, Zone};
 use crate::score::{Clef, ClefSign};
 
 /// One profile, laid out.
@@ -78,7 +79,7 @@ pub struct Fact {
 pub struct SourceLine {
     /// Its key in the file.
     pub key: String,
-    /// printed, reported, measured, computed, common-practice, proposal, from-memory.
+    /// published, reported, measured, computed, common-practice, proposal, from-memory.
     pub kind: &'static str,
     /// Author, title, year; empty for a key that stands for itself.
     pub title: String,
@@ -104,7 +105,7 @@ const SHOWN: [Dynamic; 4] = [Dynamic::Pp, Dynamic::Mf, Dynamic::F, Dynamic::Ff];
 pub fn profile_page(profile: &Profile) -> ProfilePage {
     let range = &profile.range;
     let columns: Vec<Column> =
-        semitones(range.bottom(), range.top).filter_map(|p| column(profile, p)).collect();
+        semitones(range.bottom(), *range.top).filter_map(|p| column(profile, p)).collect();
     let missing: Vec<Sounding> = columns.iter().filter(|c| c.mark == '.').map(|c| c.pitch).collect();
     ProfilePage {
         name: profile.name.clone(),
@@ -298,7 +299,7 @@ fn column(profile: &Profile, pitch: Sounding) -> Option<Column> {
         "usual" => '-',
         _ => '+',
     };
-    Some(Column { pitch, mark, floor: loudness.floor, ceiling: loudness.ceiling })
+    Some(Column { pitch, mark, floor: *loudness.floor, ceiling: *loudness.ceiling })
 }
 
 fn gives(mechanism: &Mechanism, pitch: Sounding) -> bool {
@@ -310,7 +311,7 @@ fn gives(mechanism: &Mechanism, pitch: Sounding) -> bool {
 }
 
 fn zone(profile: &Profile, pitch: Sounding) -> Option<&'static str> {
-    let (from, to) = profile.range.usual;
+    let (from, to) = *profile.range.usual;
     Some(match profile.range.zone_at(pitch)? {
         Zone::Comfortable if (from..=to).contains(&pitch) => "usual",
         Zone::Comfortable => "beyond usual",
@@ -321,14 +322,14 @@ fn zone(profile: &Profile, pitch: Sounding) -> Option<&'static str> {
 
 fn registers(profile: &Profile) -> Vec<Register> {
     let mut registers: Vec<Register> = Vec::new();
-    for pitch in semitones(profile.range.bottom(), profile.range.top) {
+    for pitch in semitones(profile.range.bottom(), *profile.range.top) {
         let (Some(zone), Some(loudness)) = (zone(profile, pitch), profile.loudness.at(pitch)) else {
             continue;
         };
         let is_there = gives(&profile.mechanism, pitch);
         let zone = if is_there { zone } else { "no such note" };
         let mark = |dynamic: Dynamic| if is_there { dynamic.to_string() } else { String::new() };
-        let (floor, ceiling) = (mark(loudness.floor), mark(loudness.ceiling));
+        let (floor, ceiling) = (mark(*loudness.floor), mark(*loudness.ceiling));
         match registers.last_mut() {
             Some(last) if last.zone == zone && last.floor == floor && last.ceiling == ceiling => {
                 last.to = pitch.to_string();
@@ -369,14 +370,14 @@ fn facts(profile: &Profile, missing: &[Sounding]) -> Vec<Fact> {
             exact(breath.quick.0),
             breath.quick.1,
             exact(breath.full.0),
-            exact(breath.shortest),
-            exact(breath.stolen),
-            breath.stolen_long * 100.0
+            exact(*breath.shortest),
+            exact(*breath.stolen),
+            *breath.stolen_long * 100.0
         ),
     );
     fact("Speed", speed(profile));
     fact("Mutes", mutes(profile));
-    let picked = profile.changes.pick_up;
+    let picked = *profile.changes.pick_up;
     fact(
         "Change",
         format!(
@@ -436,7 +437,7 @@ fn mechanism(mechanism: &Mechanism) -> String {
                 semitones.join(", "),
                 valves.sharp_note,
                 valves.sharp_warning,
-                exact(valves.held_for)
+                exact(*valves.held_for)
             )
         }
         Mechanism::Keys { fundamental } => format!("keys over holes, lowest note {fundamental}"),
@@ -445,16 +446,16 @@ fn mechanism(mechanism: &Mechanism) -> String {
 
 fn speed(profile: &Profile) -> String {
     let agility = &profile.agility;
-    let slower = |seconds: Seconds| 1.0 / (seconds.get() * agility.slowness);
-    let mut text = format!("single tongue {:.1} notes a second", slower(agility.single_tongue));
-    if let Some(double) = agility.double_tongue {
-        let _ = write!(text, ", double {:.1}", slower(double));
+    let slower = |seconds: Seconds| 1.0 / (seconds.get() * *agility.slowness);
+    let mut text = format!("single tongue {:.1} notes a second", slower(*agility.single_tongue));
+    if let Some(double) = &agility.double_tongue {
+        let _ = write!(text, ", double {:.1}", slower(**double));
     }
     let _ = write!(text, "; low notes need {} cycles to be heard", agility.cycles);
-    if (agility.slowness - 1.0).abs() > f64::EPSILON {
+    if (*agility.slowness - 1.0).abs() > f64::EPSILON {
         let _ = write!(text, ", all times by {}", agility.slowness);
     }
-    for (semitones, seconds) in &agility.leaps {
+    for (semitones, seconds) in agility.leaps.iter().map(|leap| &leap.value) {
         let _ = write!(
             text,
             "; a leap of more than {semitones} semitones in less than {} is too wide",
@@ -472,7 +473,7 @@ fn mutes(profile: &Profile) -> String {
     let name = |(mute, rare): &(crate::score::Mute, bool)| {
         format!("{}{}", mute.name(), if *rare { " (rare)" } else { "" })
     };
-    let list: Vec<String> = changes.mutes.iter().map(name).collect();
+    let list: Vec<String> = changes.mutes.iter().map(|mute| name(&mute.value)).collect();
     format!(
         "{}; in {} and out {}, a risk below; not below {} and {}",
         list.join(", "),
@@ -534,12 +535,10 @@ fn sources(profile: &Profile) -> Vec<SourceLine> {
             tables.push(table);
         }
     }
-    let mut lines: Vec<(SourceKind, SourceLine)> = Vec::new();
+    let mut lines: Vec<(Basis, SourceLine)> = Vec::new();
     for (key, (values, tables)) in by_key {
-        let source: Option<&Source> = profile.sources.get(key);
-        let kind = source.map(|source| source.kind).or_else(|| SourceKind::of_plain_key(key));
-        let Some(kind) = kind else { continue };
-        let title = source.map(|source| source.title.clone()).unwrap_or_default();
+        let Some(kind) = profile.basis_of(key) else { continue };
+        let title = profile.sources.get(key).map(Source::in_words).unwrap_or_default();
         lines.push((kind, SourceLine { key: key.to_owned(), kind: kind.word(), title, values, tables }));
     }
     lines.sort_by_key(|(kind, _)| *kind);
@@ -548,11 +547,10 @@ fn sources(profile: &Profile) -> Vec<SourceLine> {
 
 /// How many values of all profiles stand on what kind of ground.
 fn counted(profiles: &Profiles) -> String {
-    let mut by_kind: BTreeMap<SourceKind, usize> = BTreeMap::new();
+    let mut by_kind: BTreeMap<Basis, usize> = BTreeMap::new();
     for profile in profiles.iter() {
         for (_, key) in &profile.cited {
-            let kind = profile.sources.get(key).map(|source| source.kind);
-            if let Some(kind) = kind.or_else(|| SourceKind::of_plain_key(key)) {
+            if let Some(kind) = profile.basis_of(key) {
                 *by_kind.entry(kind).or_default() += 1;
             }
         }

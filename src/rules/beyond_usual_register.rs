@@ -25,7 +25,7 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     if range.zone_at(pitch)? != Zone::Comfortable {
         return None; // Heavier rules speak there.
     }
-    let (lowest, highest) = range.usual;
+    let (lowest, highest) = *range.usual;
     let (side, end, limit) = if pitch > highest {
         ("above", "top", highest)
     } else if pitch < lowest {

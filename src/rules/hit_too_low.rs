@@ -27,7 +27,7 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     if !hit.accented && !alone {
         return None;
     }
-    let (asked, ceiling) = (hit.asked, hit.ceiling);
+    let (asked, ceiling) = (hit.asked, *hit.ceiling);
     let pitch = at.played.sounding;
     let instrument = &at.profile.a_title;
     // Where the register gives the loudness asked, the hit is only late.

@@ -38,9 +38,9 @@ fn of_change(at: &AtDesk<'_>, line: &Line, old: &Profile, change: &InstrumentInH
     let new = &change.profile;
     // Between families the slower of the two counts: both instruments have to find a place.
     let (warning, error) = if new.family == old.family || new.changes.pick_up.0 >= old.changes.pick_up.0 {
-        new.changes.pick_up
+        *new.changes.pick_up
     } else {
-        old.changes.pick_up
+        *old.changes.pick_up
     };
     let severity = if rest < error.get() {
         Severity::Error

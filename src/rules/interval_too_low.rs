@@ -156,11 +156,11 @@ fn of_pair(section: &Section<'_>, pair: Together) -> Option<Growl> {
     let (_, upper) = section.played(pair.upper)?;
     let (lower, upper) = (lower.sounding, upper.sounding);
     let limit = limit_of(section, lower, upper)?;
-    if pair.seconds < limits.interval_shortest || lower >= limit.clear_from {
+    if pair.seconds < *limits.interval_shortest || lower >= limit.clear_from {
         return None;
     }
     let below = limit.clear_from.height().semitones_above(lower.height());
-    let growls = below >= limits.interval_weighs && limit.rooted_from.is_some_and(|from| lower < from);
+    let growls = below >= *limits.interval_weighs && limit.rooted_from.is_some_and(|from| lower < from);
     let severity = if growls { Severity::Warning } else { Severity::Note };
     let (semitones, clear_from) = (limit.semitones, limit.clear_from);
     Some(Growl { pair, lower, upper, semitones, clear_from, below, severity, sharers: Vec::new() })

@@ -32,9 +32,9 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         leap.widest
     );
     let fault = Fault::of(at.index, Severity::Warning, message)
-        .by(leap.semitones / leap.widest)
+        .by(leap.semitones / *leap.widest)
         .asked(Measure::Semitones(leap.semitones))
-        .limit(Measure::Semitones(leap.widest));
+        .limit(Measure::Semitones(*leap.widest));
     Some(Fault { about: (at.index, at.index + 1), ..fault })
 }
 

@@ -33,17 +33,17 @@ fn check(at: &AtSection<'_>) -> Vec<Finding> {
     for (d, desk) in section.desks.iter().enumerate() {
         for (l, line) in desk.lines.iter().enumerate() {
             for (index, played) in line.played.iter().enumerate().filter(|(_, played)| !played.shared) {
-                let Some(level) = played.loudest.filter(|level| *level >= limits.alone_from) else {
+                let Some(level) = played.loudest.filter(|level| *level >= *limits.alone_from) else {
                     continue;
                 };
-                if played.sounding >= limits.alone_below
-                    || played.seconds < limits.alone_longest
+                if played.sounding >= *limits.alone_below
+                    || played.seconds < *limits.alone_longest
                     || desk
                         .lines
                         .iter()
                         .flat_map(|line| &line.played)
                         .any(|other| other.shared && other.chain == played.chain)
-                    || doublings.carried(desk.part.info.index, played) >= limits.doubling_share
+                    || doublings.carried(desk.part.info.index, played) >= *limits.doubling_share
                 {
                     continue;
                 }

@@ -297,7 +297,7 @@ impl<'a> AtLine<'a> {
 
     /// How much a want of air weighs: what playing one dynamic softer makes good is a note.
     fn want_of_air(&self, needs: BreathShare, has: BreathShare) -> Severity {
-        if needs.get() <= has.get() * self.section.limits.eased { Severity::Note } else { Severity::Warning }
+        if needs.get() <= has.get() * *self.section.limits.eased { Severity::Note } else { Severity::Warning }
     }
 
     /// Who else holds the same note at the same time and can stagger the breath: another player of the desk, or

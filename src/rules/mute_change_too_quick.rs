@@ -41,7 +41,7 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
             let (action, (warning, error)) = action(&instrument.changes, held.mute, next.mute);
             let bar = at.section.score.bars.get(next.bar as usize)?;
             let bar_seconds = at.section.score.tempo.lasting(bar.start, bar.length).get();
-            let wanted_bars = f64::from(at.section.limits.change_bars) * bar_seconds;
+            let wanted_bars = f64::from(*at.section.limits.change_bars) * bar_seconds;
             let severity = if rest < error.get() {
                 Severity::Error
             } else if rest < warning.get() {
@@ -72,8 +72,8 @@ fn action(changes: &Changes, from: Option<Mute>, to: Option<Mute>) -> (String, (
             format!("change the {} mute for the {}", out.name(), into.name()),
             (changes.mute_in.0 + changes.mute_out.0, changes.mute_in.1 + changes.mute_out.1),
         ),
-        (Some(out), None) => (format!("take the {} mute out", out.name()), changes.mute_out),
-        (None, Some(into)) => (format!("put the {} mute in", into.name()), changes.mute_in),
+        (Some(out), None) => (format!("take the {} mute out", out.name()), *changes.mute_out),
+        (None, Some(into)) => (format!("put the {} mute in", into.name()), *changes.mute_in),
         (None, None) => ("change nothing".to_owned(), (Seconds::ZERO, Seconds::ZERO)),
     }
 }

@@ -54,11 +54,11 @@ fn of_run(at: &AtLine<'_>, run: &Run) -> Option<Fault> {
 
 fn of_window(at: &AtLine<'_>, window: &BusyWindow) -> Option<Fault> {
     let limits = &at.section.limits.rest;
-    let (severity, share, limit, how) = if window.tiring > limits.share_warning {
+    let (severity, share, limit, how) = if window.tiring > *limits.share_warning {
         let how = format!(" at {} or louder", limits.tires_from);
-        (Severity::Warning, window.tiring, limits.share_warning, how)
+        (Severity::Warning, window.tiring, *limits.share_warning, how)
     } else {
-        (Severity::Note, window.share, limits.share_note, String::new())
+        (Severity::Note, window.share, *limits.share_note, String::new())
     };
     let message = format!(
         "the part plays {:.0} % of {:.0} s{how}; beyond {:.0} % the lip hardly recovers",

@@ -43,7 +43,7 @@ fn of_stretch(at: &AtDesk<'_>, line: &Line, mute: Mute, notes: &[usize]) -> Opti
     let first = *notes.first()?;
     let instrument = at.desk.instrument_at(line, line.played.get(first)?.onset);
     let name = mute.name();
-    let made = instrument.changes.mutes.iter().find(|(made, _)| *made == mute);
+    let made = instrument.changes.mutes.iter().map(|made| made.value).find(|(made, _)| *made == mute);
     let (severity, message) = match (&at.desk.mutes, made) {
         (Some(own), _) if own.contains(&mute) => return None,
         (Some(_), _) => {

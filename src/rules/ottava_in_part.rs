@@ -44,18 +44,18 @@ fn of_ottava(at: &AtDesk<'_>, line: &Line, ottava: &Ottava) -> Option<Finding> {
     let reads_at_pitch = |index: &usize| {
         let played = &line.played[*index];
         if ottava.octaves < 0 {
-            return played.sounding >= notation.ottava_from;
+            return played.sounding >= *notation.ottava_from;
         }
         part.clef_at(played.onset, ottava.staff)
             .and_then(|clef| clef.ledger_lines(played.written))
-            .is_some_and(|lines| lines <= i32::from(notation.ledger_lines_above))
+            .is_some_and(|lines| lines <= i32::from(*notation.ledger_lines_above))
     };
     if under.is_empty() || !under.iter().all(reads_at_pitch) {
         return None;
     }
     let lowest = under.iter().map(|&index| line.played[index].sounding).min()?;
     let (sign, message) = if ottava.octaves < 0 {
-        let from = notation.ottava_from;
+        let from = *notation.ottava_from;
         ("8vb", format!("an 8vb line stands over {lowest}; down to {from} it is read at pitch"))
     } else {
         ("8va", format!("an 8va line stands over {lowest}; at pitch it is still near the staff"))

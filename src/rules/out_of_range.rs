@@ -38,7 +38,7 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         return None;
     }
     let (side, end, limit) =
-        if pitch > range.top { ("above", "top", range.top) } else { ("below", "bottom", range.bottom()) };
+        if pitch > *range.top { ("above", "top", *range.top) } else { ("below", "bottom", range.bottom()) };
     let instrument = &at.profile.a_title;
     let message = format!("{pitch} lies {side} the compass of {instrument}, whose {end} note is {limit}");
     let semitones = pitch.height().semitones_above(limit.height()).abs();

@@ -161,7 +161,7 @@ fn in_every_zone(draw: &mut Draw) -> Vec<Fault> {
 /// A mark that a register gives: mezzo-forte where it does.
 fn fitting(profile: &Profile, pitch: Sounding) -> Dynamic {
     let mf: Dynamic = Dynamic::Mf;
-    profile.loudness.at(pitch).map_or(mf, |row| mf.max(row.floor).min(row.ceiling))
+    profile.loudness.at(pitch).map_or(mf, |row| mf.max(*row.floor).min(*row.ceiling))
 }
 
 /// Numbers drawn from a seed.
@@ -181,7 +181,7 @@ impl Draw {
 
 /// So many bars of steps in the middle of the usual span.
 pub(super) fn clean(name: &str, bars: usize, draw: &mut Draw) -> String {
-    let (low, high) = instrument(name).range.usual;
+    let (low, high) = *instrument(name).range.usual;
     let (low, high) = (low.height().in_cents() / 100, high.height().in_cents() / 100);
     let (low, high) = (low + (high - low) / 3, high - (high - low) / 3);
     let mut note = low + draw.below(high - low + 1);

@@ -29,10 +29,10 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
     let Some(range) = at.line.passages.get(at.index) else { return Vec::new() };
     let Some(notes) = at.line.played.get(range.clone()) else { return Vec::new() };
     let of_move = |way: slide::SlideMove| {
-        let (severity, limit) = if way.speed > instrument.travel_error {
-            (Severity::Error, instrument.travel_error)
-        } else if way.speed > instrument.travel_warning {
-            (Severity::Warning, instrument.travel_warning)
+        let (severity, limit) = if way.speed > *instrument.travel_error {
+            (Severity::Error, *instrument.travel_error)
+        } else if way.speed > *instrument.travel_warning {
+            (Severity::Warning, *instrument.travel_warning)
         } else {
             return None;
         };

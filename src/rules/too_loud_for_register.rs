@@ -44,9 +44,9 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
 /// How far the note is marked over its ceiling: the weight, the steps, what is asked and the ceiling.
 pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Dynamic)> {
     let asked = loudness::asked(at.played, at.profile)?; // None is for `no-dynamic-yet` or `out-of-range` to say.
-    let limits = at.section.limits.loudness_steps;
+    let limits = at.section.limits.loudness_steps.value;
     // A mark beyond the scale asks for all there is, not for more.
-    let over = asked.loudest.min(at.section.limits.loudest).steps_above(asked.ceiling);
+    let over = asked.loudest.min(at.section.limits.loudest).steps_above(*asked.ceiling);
     let in_effect = at.profile.range.zone_at(at.played.sounding) == Some(Zone::Effect);
     let severity = if in_effect && over >= limits.error_in_effect {
         Severity::Error
@@ -57,7 +57,7 @@ pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Dyna
     } else {
         return None;
     };
-    Some((severity, over, asked.loudest, asked.ceiling))
+    Some((severity, over, asked.loudest, *asked.ceiling))
 }
 
 #[cfg(test)]

@@ -26,9 +26,9 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let printed = at.played.written.up_octaves(-lifted);
     let lines = clef.ledger_lines(printed)?;
     let (side, expected) = if lines < 0 {
-        ("below", notation.ledger_lines_below)
+        ("below", *notation.ledger_lines_below)
     } else {
-        ("above", notation.ledger_lines_above)
+        ("above", *notation.ledger_lines_above)
     };
     let drawn = lines.unsigned_abs();
     if drawn <= u32::from(expected) {

@@ -24,8 +24,8 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtNote<'_>) -> Option<Fault> {
     // The floor is about the start of the note: once it sounds, a player can let it fade below.
     let begins = at.played.attack.or(at.played.dynamic)?;
-    let floor = at.profile.loudness.at(at.played.sounding)?.floor;
-    let limits = at.section.limits.loudness_steps;
+    let floor = *at.profile.loudness.at(at.played.sounding)?.floor;
+    let limits = at.section.limits.loudness_steps.value;
     // A mark below the scale asks for as soft as can be.
     let steps = floor.steps_above(begins.max(at.section.limits.softest));
     let severity = if steps >= limits.warning {

@@ -60,7 +60,7 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Option<Finding> {
     let written_above = -at.desk.part.transposition_at(first.onset, staff).semitones();
     let instrument = at.desk.instrument_at(line, first.onset);
     let limits = &at.section.limits.transposition;
-    if u32::try_from(notes.len()).unwrap_or(u32::MAX) < limits.notes {
+    if u32::try_from(notes.len()).unwrap_or(u32::MAX) < *limits.notes {
         return None;
     }
     // Only what goes with the clef.
@@ -88,11 +88,11 @@ fn off_the_instrument(
     notes: &[usize],
     readings: &[(i32, &Tradition)],
 ) -> Option<(i32, String)> {
-    if share_on(instrument, line, notes, 0) > 1.0 - limits.off {
+    if share_on(instrument, line, notes, 0) > 1.0 - *limits.off {
         return None;
     }
     let shares = readings.iter().map(|(semitones, _)| share_on(instrument, line, notes, *semitones));
-    let (semitones, tradition) = best(readings, shares, limits.on)?;
+    let (semitones, tradition) = best(readings, shares, *limits.on)?;
     let lowest = notes.iter().map(|&index| line.played[index].sounding).min()?;
     let highest = notes.iter().map(|&index| line.played[index].sounding).max()?;
     let message = format!(
@@ -116,10 +116,10 @@ fn off_the_harmony(
         notes.iter().map(|&index| &line.played[index]).filter(|played| !played.grace).collect();
     let semitones: Vec<i32> = readings.iter().map(|(semitones, _)| *semitones).collect();
     let (as_read, shares) = harmony::agreement(at.section, &notes, &semitones)?;
-    if as_read > limits.astray {
+    if as_read > *limits.astray {
         return None;
     }
-    let (semitones, tradition) = best(readings, shares.iter().copied(), limits.agrees)?;
+    let (semitones, tradition) = best(readings, shares.iter().copied(), *limits.agrees)?;
     let message = format!(
         "as it is read, {:.0} % of the part's notes are in the harmony of the other parts; {}, as {} reads, most are",
         as_read * 100.0,

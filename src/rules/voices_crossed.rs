@@ -33,7 +33,7 @@ fn check(at: &AtSection<'_>) -> Vec<Finding> {
             continue;
         };
         let by = high.sounding.height().semitones_above(low.sounding.height());
-        if pair.seconds < section.limits.interval_shortest
+        if pair.seconds < *section.limits.interval_shortest
             || worst.get(&pair.upper).is_some_and(|&(_, said)| said >= by)
             || at.is_spoken_for(&RULE, pair.lower)
             || at.is_spoken_for(&RULE, pair.upper)

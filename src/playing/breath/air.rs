@@ -90,7 +90,7 @@ pub(super) fn pieces(played: &Played, line: &Line, desk: &Desk<'_>, section: &Se
     let tempo = &section.score.tempo;
     let notes = played.chain.iter().filter_map(|&index| desk.part.notes.get(index as usize));
     let pieces = notes.map(|note| {
-        let level = f64::from(note.dynamic.unwrap_or(sustain.unmarked) as i32);
+        let level = f64::from(note.dynamic.unwrap_or(*sustain.unmarked) as i32);
         let until = note.until.map_or(level, |until| f64::from(until as i32));
         let seconds = tempo.lasting(note.onset, note.length).get();
         // The levels at which the table's figures stand break the way from one to the other.

@@ -24,14 +24,14 @@ pub fn all_breathe(section: &Section<'_>, plans: &[Vec<BreathPlan>]) -> Vec<AllB
         // What they share is the greater part of each; else one can breathe before the other begins.
         let share = |one: &&Hold| {
             to.since(hold.from).in_quarters() / one.to.since(one.from).in_quarters()
-                >= section.limits.doubling_share
+                >= *section.limits.doubling_share
         };
         if !with.iter().all(share) || others_of_the_desks(section, &with, hold.from, to) {
             continue;
         }
         let parts: Vec<u32> = with.iter().map(|hold| section.desks[hold.at.0].part.info.index).collect();
         let doublings = doublings.get_or_insert_with(|| Doublings::new(section));
-        if doublings.others(hold.from, to, &parts) >= section.limits.doubling_share {
+        if doublings.others(hold.from, to, &parts) >= *section.limits.doubling_share {
             continue;
         }
         let all = AllBreathe { from: hold.from, to, holds: with.iter().map(|hold| hold.at).collect() };

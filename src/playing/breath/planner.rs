@@ -99,9 +99,9 @@ fn spans(notes: &[Heard], line: &Line, desk: &Desk<'_>, section: &Section<'_>) -
         }
         let has = |mark| played.articulations.has(mark);
         let time: f64 = notes[tail..=at].iter().map(|note| note.seconds).sum();
-        let little = breath.stolen.get().min(breath.stolen_share * time);
+        let little = breath.stolen.get().min(*breath.stolen_share * time);
         // Before a written rest a note keeps its value but for a little; where there is none, a long note gives more.
-        let more = (breath.stolen_long * note.seconds).min(breath.full.0.get());
+        let more = (*breath.stolen_long * note.seconds).min(breath.full.0.get());
         let theft = if rest { little } else { little.max(more) };
         let marked = has(Articulation::Caesura) || has(Articulation::BreathMark);
         if !rest && !marked && !long_enough(note.gap + theft) && at + 1 < notes.len() {
@@ -110,7 +110,7 @@ fn spans(notes: &[Heard], line: &Line, desk: &Desk<'_>, section: &Section<'_>) -
         let needs: f64 = notes[first..=at].iter().map(|note| note.needs).sum();
         let saves = saved(&notes[tail..=at], theft);
         let bar_line = ends_a_bar(section, played.end);
-        let long = note.seconds >= breath.long_note * little;
+        let long = note.seconds >= *breath.long_note * little;
         let (kind, weight) =
             match (rest, marked, long && (bar_line || note.slur_ends), bar_line || note.slur_ends) {
                 (true, ..) => (BreathKind::Rest, steals.before_rest),
@@ -574,7 +574,7 @@ mod tests {
                 prop_assert!(!note.bound || note.gap > 0.0, "a breath inside a slur");
                 prop_assert!(place.behind > place.before && place.behind.get() <= 1.0);
                 let breath = &desk.instrument_at(line, Onset::START).breath;
-                let most = (breath.stolen_long * note.seconds).max(breath.stolen.get());
+                let most = (*breath.stolen_long * note.seconds).max(breath.stolen.get());
                 prop_assert!(place.stolen.get() <= most + 1e-9);
             }
         }

@@ -14,7 +14,7 @@ pub fn recovery(line: &Line, desk: &Desk<'_>, limits: &RestLimits) -> Recovery {
         .map(|struck| {
             let (from, note) = (struck.start.get(), &line.played[struck.played]);
             let detached = note.articulations.has(Articulation::Staccato);
-            let sounds = if detached { limits.staccato } else { 1.0 };
+            let sounds = if detached { *limits.staccato } else { 1.0 };
             Heard { from, to: from + struck.seconds.get() * sounds, note }
         })
         .collect();
@@ -23,11 +23,11 @@ pub fn recovery(line: &Line, desk: &Desk<'_>, limits: &RestLimits) -> Recovery {
     let mut runs = Vec::new();
     let gap = limits.gap.get();
     let tires = |note: &Played| tires(note, limits);
-    runs.extend(runs_of(&heard, gap, limits.run, RunKind::Long, |_| true, tires));
-    let loud = |note: &Played| note.dynamic.is_some_and(|level| level >= limits.loud_from);
-    runs.extend(runs_of(&heard, gap, limits.loud_run, RunKind::Loud, loud, |_| true));
+    runs.extend(runs_of(&heard, gap, *limits.run, RunKind::Long, |_| true, tires));
+    let loud = |note: &Played| note.dynamic.is_some_and(|level| level >= *limits.loud_from);
+    runs.extend(runs_of(&heard, gap, *limits.loud_run, RunKind::Loud, loud, |_| true));
     let high = |note: &Played| note.sounding > desk.instrument_at(line, note.onset).range.usual.1;
-    runs.extend(runs_of(&heard, gap, limits.high_run, RunKind::High, high, |_| true));
+    runs.extend(runs_of(&heard, gap, *limits.high_run, RunKind::High, high, |_| true));
     runs.sort_by_key(|run| (run.from, run.kind));
     Recovery {
         share: if whole > 0.0 { sounding / whole } else { 0.0 },
@@ -38,7 +38,7 @@ pub fn recovery(line: &Line, desk: &Desk<'_>, limits: &RestLimits) -> Recovery {
 
 /// A note before any mark is taken as soft: `no-dynamic-yet` tells that nobody knows.
 fn tires(note: &Played, limits: &RestLimits) -> bool {
-    note.dynamic.is_some_and(|level| level >= limits.tires_from)
+    note.dynamic.is_some_and(|level| level >= *limits.tires_from)
 }
 
 struct Heard<'a> {
@@ -114,7 +114,7 @@ fn windows(heard: &[Heard<'_>], limits: &RestLimits) -> Vec<BusyWindow> {
         let cut = (begin - heard[first].from).max(0.0);
         let share = (sounding - cut) / width;
         let tiring = (tiring - if tires(&heard[first]) { cut } else { 0.0 }) / width;
-        if share <= limits.share_note {
+        if share <= *limits.share_note {
             continue;
         }
         let window = BusyWindow { from: first, to: at, share, tiring };

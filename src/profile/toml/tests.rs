@@ -200,7 +200,7 @@ fn each_source_key_is_explained_and_each_explanation_used() {
     );
     says(
         "[sources]\n",
-        "[sources]\nproposal = { kind = \"printed\", title = \"mine\" }\n",
+        "[sources]\nproposal = { kind = \"published\", title = \"mine\" }\n",
         "proposal = {",
         "'proposal' stands for itself; choose another key for a source of your own",
     );
@@ -221,4 +221,45 @@ fn sources_are_cited_in_the_order_of_the_file() {
     assert!(at("mechanism.valves") < at("range.rows[0]"));
     assert!(at("range.rows[0]") < at("range.top"));
     assert!(at("range.top") < at("agility.single_tongue"));
+}
+
+/// The built-in tuba with its first loudness row cited in another way.
+fn cited(source: &str) -> Profile {
+    let row = "ceiling = \"mp\", source = [\"proposal\", \"schlesinger\"]";
+    assert_eq!(GOOD.matches(row).count(), 1);
+    profile("contrabass-tuba-c.toml", &GOOD.replace(row, &format!("ceiling = \"mp\", {source}"))).unwrap()
+}
+
+#[test]
+fn the_source_named_first_carries_the_figure() {
+    let ceiling = |source: &str| cited(source).loudness.rows[0].ceiling.clone();
+    let bore = "K. Schlesinger, 'Bombardon', Encyclopaedia Britannica, 11th ed., vol. 4, 1911";
+    let supported = ceiling("source = [\"proposal\", \"schlesinger\"]");
+    assert_eq!(supported.ground.basis, Basis::Proposal);
+    assert_eq!(*supported.ground.sources, ["our estimate".to_owned(), bore.to_owned()]);
+    assert_eq!(ceiling("source = [\"schlesinger\", \"proposal\"]").ground.basis, Basis::Published);
+    assert_eq!(ceiling("source = \"from-memory\"").ground.basis, Basis::FromMemory);
+}
+
+#[test]
+fn a_floor_may_stand_on_ground_of_its_own() {
+    let row = cited("source = \"common-practice\", floor_source = \"proposal\"").loudness.rows[0].clone();
+    assert_eq!((row.ceiling.ground.basis, row.floor.ground.basis), (Basis::CommonPractice, Basis::Proposal));
+    says(
+        "ceiling = \"mp\", source = [\"proposal\", \"schlesinger\"]",
+        "ceiling = \"mp\", source = \"proposal\", floor_source = \"schelsinger\"",
+        "\"schelsinger\"",
+        "loudness.rows.floor_source: source 'schelsinger' is not in [sources] (did you mean 'schlesinger'?); explain it there, or write \
+         common-practice, proposal or from-memory",
+    );
+}
+
+#[test]
+fn a_source_says_who_what_where_and_when() {
+    let explained = "schlesinger = { kind = \"measured\", author = \"A. Body\", title = \"Bores\", place = \"a \
+                     journal 1:2\", year = 1911 }\n";
+    let line = GOOD.lines().find(|line| line.starts_with("schlesinger = ")).unwrap();
+    let profile = profile("contrabass-tuba-c.toml", &GOOD.replace(line, explained.trim_end())).unwrap();
+    assert_eq!(profile.sources["schlesinger"].in_words(), "A. Body, Bores, a journal 1:2, 1911");
+    assert_eq!(profile.basis_of("schlesinger"), Some(Basis::Measured));
 }

@@ -7,13 +7,13 @@ use crate::profile::{Mechanism, Profile, Zone};
 
 /// The ground of an instrument.
 pub(in crate::report) fn ground(profile: &Profile) -> Ground {
-    let rungs = semitones(profile.range.bottom(), profile.range.top).filter_map(|pitch| {
+    let rungs = semitones(profile.range.bottom(), *profile.range.top).filter_map(|pitch| {
         let row = profile.loudness.at(pitch)?;
         Some(Rung {
             midi: midi(pitch),
             footing: footing(profile, pitch)?,
-            floor: row.floor as i32,
-            ceiling: row.ceiling as i32,
+            floor: *row.floor as i32,
+            ceiling: *row.ceiling as i32,
         })
     });
     Ground { name: profile.name.clone(), title: profile.title.clone(), rungs: rungs.collect() }
@@ -21,7 +21,7 @@ pub(in crate::report) fn ground(profile: &Profile) -> Ground {
 
 /// How a pitch lies on an instrument; `None` outside its compass.
 pub(in crate::report) fn footing(profile: &Profile, pitch: Sounding) -> Option<Footing> {
-    let (lowest, highest) = profile.range.usual;
+    let (lowest, highest) = *profile.range.usual;
     Some(match profile.range.zone_at(pitch)? {
         _ if !gives(&profile.mechanism, pitch) => Footing::Missing,
         Zone::Comfortable if (lowest..=highest).contains(&pitch) => Footing::Usual,

@@ -149,15 +149,15 @@ fn note(desk: &Desk<'_>, line: &Line, played: &Played) -> NoteSeen {
         let at = note.dynamic?;
         Some((note.onset.quarters(), level(at), level(note.until.unwrap_or(at))))
     });
-    let row = profile.loudness.at(played.sounding).filter(|_| played.sounding <= profile.range.top);
+    let row = profile.loudness.at(played.sounding).filter(|_| played.sounding <= *profile.range.top);
     let muted = |row: Dynamic| match played.mute {
-        Some(_) => row.louder_by(-profile.loudness.muted_steps),
+        Some(_) => row.louder_by(-*profile.loudness.muted_steps),
         None => row,
     };
     let limits = asked(played, profile);
-    let short = !played.grace && played.seconds <= profile.loudness.hit_longest;
+    let short = !played.grace && played.seconds <= *profile.loudness.hit_longest;
     let accented = played.articulations.is_accented() || played.attack.is_some();
-    let loud = played.loudest.is_some_and(|loudest| loudest >= profile.loudness.hit_from);
+    let loud = played.loudest.is_some_and(|loudest| loudest >= *profile.loudness.hit_from);
     let detached = [Articulation::Staccato, Articulation::Staccatissimo]
         .into_iter()
         .any(|mark| played.articulations.has(mark));
@@ -169,8 +169,12 @@ fn note(desk: &Desk<'_>, line: &Line, played: &Played) -> NoteSeen {
         name: played.sounding.to_string(),
         levels: levels.collect(),
         attack: played.attack.map(level),
-        ceiling: limits.map(|limits| limits.ceiling).or(row.map(|row| muted(row.ceiling))).map(level),
-        floor: row.map(|row| level(row.floor)),
+        ceiling: limits
+            .as_ref()
+            .map(|limits| *limits.ceiling)
+            .or(row.map(|row| muted(*row.ceiling)))
+            .map(level),
+        floor: row.map(|row| level(*row.floor)),
         stroke: match (short && (accented || detached && loud), accented, detached) {
             _ if low_hit(played, profile).is_some() && short => Stroke::Hit,
             (true, ..) => Stroke::Hit,
@@ -296,7 +300,7 @@ fn load(section: &Section<'_>, desk: &Desk<'_>, line: &Line, written_seconds: f6
     for struck in &line.performed {
         let played = &line.played[struck.played];
         let (start, seconds) = (struck.start.get(), struck.seconds.get());
-        let is_loud = played.dynamic.is_some_and(|level| level >= limits.loud_from);
+        let is_loud = played.dynamic.is_some_and(|level| level >= *limits.loud_from);
         load.plays += seconds;
         if is_loud {
             load.loud += seconds;
