@@ -204,6 +204,7 @@ pub fn read(document: &Document, room: &Room, orders: &Orders) -> Result<Score, 
     score.parts.iter().try_for_each(|part| intake::TOGETHER.admit(part.most_at_once() as u64))?;
     if let Some(tempo) = orders.tempo.or(room.settings.tempo) {
         score.tempo = opening_at(&score.tempo, tempo);
+        score.played_tempo = score.played_tempo.map(|map| opening_at(&map, tempo));
     }
     Ok(score)
 }
@@ -220,8 +221,8 @@ pub fn read_players(document: &Document, room: &Room, orders: &Orders) -> Result
 fn opening_at(map: &TempoMap, tempo: Tempo) -> TempoMap {
     match map.changes() {
         [first, rest @ ..] if first.assumed => {
-            let opening = TempoChange { tempo, assumed: false, ..*first };
-            TempoMap::new(opening, rest.iter().copied())
+            let opening = TempoChange { tempo, assumed: false, reckoned: None, ..first.clone() };
+            TempoMap::new(opening, rest.iter().cloned())
         }
         _ => map.clone(),
     }

@@ -128,24 +128,17 @@ impl Mark {
         if let Ok(level) = letters.parse() {
             return Some(Mark { attack: None, level: Some(level) });
         }
-        let bare: String = letters.chars().filter(|c| !matches!(c, 's' | 'z' | 'r')).collect();
-        let forced = bare.len() < letters.len();
-        let loud = bare.find('f').map(|start| &bare[start..]);
-        if let (true, Some(loud)) = (letters == "pf", loud) {
-            return Some(Mark { attack: None, level: loud.parse().ok() });
+        if letters == "pf" {
+            return Some(Mark { attack: None, level: Some(Dynamic::F) });
         }
-        let first_f = bare.find('f')?;
-        if first_f > 0 {
-            return None;
-        }
-        let fs = bare.len() - bare.trim_start_matches('f').len();
-        let (attack, after) = bare.split_at(fs);
-        let attack: Dynamic = attack.parse().ok()?;
-        let level: Option<Dynamic> = after.parse().ok();
-        match (forced, level) {
-            (_, Some(level)) => Some(Mark { attack: Some(attack), level: Some(level) }),
-            (true, None) if after.is_empty() => Some(Mark { attack: Some(attack), level: None }),
-            _ => None,
+        let forced = letters.strip_prefix(['s', 'r']);
+        let loud = forced.unwrap_or(letters);
+        let (attack, rest) = loud.split_at(loud.len() - loud.trim_start_matches('f').len());
+        let after = rest.strip_prefix('z');
+        let attack = Some(attack.parse().ok()?);
+        match after.unwrap_or(rest) {
+            "" if forced.is_some() || after.is_some() => Some(Mark { attack, level: None }),
+            level => Some(Mark { attack, level: Some(level.parse().ok()?) }),
         }
     }
 }
@@ -182,6 +175,9 @@ mod tests {
         assert_eq!(Mark::from_letters("n"), None);
         assert_eq!(Mark::from_letters("xyz"), None);
         assert_eq!(Mark::from_letters(""), None);
+        for two_marks in ["ffsf", "mfsfz", "psf", "zf", "fs"] {
+            assert_eq!(Mark::from_letters(two_marks), None, "{two_marks}");
+        }
     }
 
     #[test]

@@ -14,5 +14,5 @@ pub use air::{BreathShare, Litres};
 pub use dynamic::{Dynamic, DynamicError, Hairpin, Mark};
 pub use interval::{Doubling, Transposition};
 pub use pitch::{Alter, Height, PitchError, Sounding, Step, Written};
-pub use tempo::{Tempo, TempoChange, TempoMap};
+pub use tempo::{Reckoned, Tempo, TempoChange, TempoMap};
 pub use time::{Length, Onset, Seconds};

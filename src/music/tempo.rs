@@ -1,6 +1,7 @@
 //! From quarter notes to seconds.
 
 use std::ops::RangeInclusive;
+use std::sync::Arc;
 
 use super::time::{Length, Onset, Seconds};
 
@@ -8,8 +9,17 @@ use super::time::{Length, Onset, Seconds};
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
 pub struct Tempo(f64);
 
+/// Words from which a tempo was reckoned, where the score gives no number.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Reckoned {
+    /// As they stand.
+    pub words: String,
+    /// Where they stand.
+    pub at: Onset,
+}
+
 /// A tempo that begins at a place and holds, or glides, up to the next change.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TempoChange {
     /// Where it begins.
     pub at: Onset,
@@ -19,6 +29,8 @@ pub struct TempoChange {
     pub glides_to: Option<Tempo>,
     /// Whether the score gives no number here and the value is the customary one for a word, or a default.
     pub assumed: bool,
+    /// The words it was reckoned from, where it was.
+    pub reckoned: Option<Arc<Reckoned>>,
 }
 
 /// The tempo of the whole score by written place. Holds at least one change, at the start.
@@ -92,6 +104,32 @@ impl TempoMap {
         &self.changes[self.index(place)]
     }
 
+    /// The words from which the tempo in some stretch was reckoned, and the tempos they were given: the first that sounds in it.
+    pub fn reckoned_in(&self, from: Onset, to: Onset) -> Option<&TempoChange> {
+        let first = self.index(from);
+        let after = self.changes.partition_point(|change| change.at < to).max(first + 1);
+        self.changes[first..after].iter().find(|change| change.reckoned.is_some())
+    }
+
+    /// What happens from one place to another, moved so that it begins at `moved_to`: the tempo in force, and each change.
+    pub fn excerpt(&self, from: Onset, to: Onset, moved_to: Onset) -> Vec<TempoChange> {
+        let first = self.index(from);
+        let mut excerpt = Vec::new();
+        for (index, change) in self.changes.iter().enumerate().skip(first).take_while(|(_, it)| it.at < to) {
+            let begins = change.at.max(from);
+            let next = self.changes.get(index + 1);
+            let ends = next.map_or(to, |next| next.at.min(to));
+            let reached = |place| tempo_at(change, next, place);
+            excerpt.push(TempoChange {
+                at: moved_to + begins.since(from),
+                tempo: reached(begins),
+                glides_to: change.glides_to.map(|_| reached(ends)),
+                ..change.clone()
+            });
+        }
+        excerpt
+    }
+
     /// All changes in order; the first is at the start.
     pub fn changes(&self) -> &[TempoChange] {
         &self.changes
@@ -99,6 +137,17 @@ impl TempoMap {
 
     fn index(&self, place: Onset) -> usize {
         self.changes.partition_point(|change| change.at <= place).saturating_sub(1)
+    }
+}
+
+/// The tempo at a place up to the next change, along a glide.
+fn tempo_at(change: &TempoChange, next: Option<&TempoChange>, place: Onset) -> Tempo {
+    match (change.glides_to, next) {
+        (Some(Tempo(goal)), Some(next)) if next.at > change.at => {
+            let share = place.since(change.at).in_quarters() / next.at.since(change.at).in_quarters();
+            Tempo(change.tempo.0 + (goal - change.tempo.0) * share.clamp(0.0, 1.0))
+        }
+        _ => change.tempo,
     }
 }
 
@@ -126,7 +175,21 @@ mod tests {
             tempo: Tempo::quarters_a_minute(tempo).unwrap(),
             glides_to: goal.and_then(Tempo::quarters_a_minute),
             assumed: false,
+            reckoned: None,
         }
+    }
+
+    #[test]
+    fn an_excerpt_lasts_as_long_as_what_it_was_taken_from() {
+        let map =
+            TempoMap::new(change(0, 120.0, None), [change(4, 120.0, Some(60.0)), change(8, 90.0, None)]);
+        let place = |quarters| Onset::START + Length::whole_quarters(quarters);
+        let moved = map.excerpt(place(2), place(6), place(20));
+        let [first, ..] = moved.as_slice() else { panic!("nothing in it") };
+        let again = TempoMap::new(first.clone(), moved.iter().cloned().chain([change(24, 90.0, None)]));
+        let whole = |map: &TempoMap, from, to| (map.at(place(to)) - map.at(place(from))).get();
+        assert!((whole(&again, 20, 24) - whole(&map, 2, 6)).abs() < 1e-9);
+        assert!((again.change_at(place(23)).tempo.get() - 120.0).abs() < 1e-9);
     }
 
     #[test]

@@ -5,13 +5,14 @@ use rayon::prelude::*;
 use super::found::{Asked, At, BarRead, OttavaMark, PartRead};
 use super::header::Header;
 use super::order::{self, BarMarks};
-use super::tempo::{self, TempoEvent};
-use super::{dynamics, joins};
+use super::performance::Performance;
+use super::tempo::{self, TempoMark};
+use super::{dynamics, joins, words};
 use crate::intake::{self, Exceeded};
 use crate::music::{Length, Onset};
 use crate::score::{
-    Asks, Bar, ClefChange, Direction, KeyChange, Mute, Note, Oddity, OddityKind, Ottava, Part, PartInfo,
-    PassedOver, RehearsalMark, Score, Sound, TranspositionChange,
+    Asks, Bar, ClefChange, Direction, Fermata, KeyChange, Later, Mute, Note, Oddity, OddityKind, Ottava,
+    Part, PartInfo, PassedOver, RehearsalMark, Score, Sound, TranspositionChange,
 };
 
 /// Puts a score together; `read` holds each part's music with its index in the part list, in any order.
@@ -31,7 +32,6 @@ pub(super) fn assemble(
         oddities.append(&mut part.oddities);
         lengths(*index, part, &bars, &mut oddities);
     }
-    let end = bars.last().map_or(Onset::START, |bar| bar.start + bar.length);
     let marks = marks(&mut read, bars.len());
     let order::Outcome { order, unusable, on_words } = order::play_out(&marks);
     if unusable {
@@ -42,8 +42,10 @@ pub(super) fn assemble(
         let bar = Some(bar as u32);
         oddities.push(Oddity { part: None, bar, line, kind: OddityKind::JumpInWords });
     }
-    let places = Places { bars: &bars };
-    let tempo = tempo::map(&tempo_events(&mut read, places), end);
+    let performance = Performance::of(&order, &bars);
+    let places = Places { bars: &bars, performance: &performance };
+    let marks_of_tempo = tempo::for_everybody(tempo_marks(&mut read), &header.tops);
+    let (tempo, played_tempo) = tempo::maps(&marks_of_tempo, &performance);
     let rehearsals = rehearsals(&mut read, places);
     let fresh = reached_by_jump(&marks, &bars);
 
@@ -76,7 +78,20 @@ pub(super) fn assemble(
         }
     }
     oddities.sort_by_key(|oddity| (oddity.part, oddity.bar, oddity.line));
-    Ok(Score { title: header.title, bars, parts, passed_over, tempo, order, rehearsals, oddities })
+    let (usual, long) = words::vocabulary().fermata;
+    let fermata = Fermata { usual, long };
+    Ok(Score {
+        title: header.title,
+        bars,
+        parts,
+        passed_over,
+        tempo,
+        played_tempo,
+        order,
+        fermata,
+        rehearsals,
+        oddities,
+    })
 }
 
 /// Makes sure that few of what stands in order stand at one place: each is compared with those beside it.
@@ -179,15 +194,13 @@ fn marks(read: &mut [(usize, PartRead)], count: usize) -> Vec<BarMarks> {
     bars
 }
 
-/// The tempo events of all parts in order of place; programs repeat them in many parts.
-fn tempo_events(read: &mut [(usize, PartRead)], places: Places<'_>) -> Vec<TempoEvent> {
-    let mut events: Vec<TempoEvent> = Vec::new();
-    for (at, kind) in read.iter_mut().flat_map(|(_, part)| part.tempo.drain(..)) {
-        events.push(TempoEvent { at: places.onset(at), kind });
-    }
-    events.sort_by_key(|event| event.at);
-    events.dedup();
-    events
+/// The tempo marks of all parts with the index of each.
+fn tempo_marks(read: &mut [(usize, PartRead)]) -> Vec<(u32, TempoMark)> {
+    let marks = read.iter_mut().flat_map(|(index, part)| {
+        let index = *index as u32;
+        part.tempo.drain(..).map(move |mark| (index, mark))
+    });
+    marks.collect()
 }
 
 fn rehearsals(read: &mut [(usize, PartRead)], places: Places<'_>) -> Vec<RehearsalMark> {
@@ -221,8 +234,8 @@ fn reached_by_jump(marks: &[BarMarks], bars: &[Bar]) -> Vec<Onset> {
     places
 }
 
-/// Puts mutes in and takes them out.
-fn mute(notes: &mut [Note], directions: &[Direction]) {
+/// Puts mutes in and takes them out, in the order in which the bars are played.
+fn mute(notes: &mut [Note], directions: &[Direction], performance: &Performance<'_>) {
     let changes: Vec<(&Direction, Option<Mute>)> = directions
         .iter()
         .filter_map(|direction| match direction.asks {
@@ -233,13 +246,32 @@ fn mute(notes: &mut [Note], directions: &[Direction]) {
     if changes.is_empty() {
         return;
     }
-    for note in notes {
-        let begun = changes.partition_point(|(direction, _)| direction.onset <= note.onset);
-        let own = changes[..begun].iter().rev().find(|(direction, _)| {
-            direction.staff.is_none_or(|staff| staff == note.staff)
-                && direction.voice.is_none_or(|voice| voice == note.voice)
-        });
-        note.mute = own.and_then(|(_, mute)| *mute);
+    let mut met: Vec<(Onset, &Direction, Option<Mute>)> = Vec::new();
+    for visit in &performance.visits {
+        let here = changes.iter().filter(|(direction, _)| visit.bars.contains(&direction.bar));
+        met.extend(here.map(|(direction, mute)| {
+            let at = At { bar: direction.bar, into: direction.bar_onset };
+            (performance.met(visit, at), *direction, *mute)
+        }));
+    }
+    met.sort_by_key(|(at, ..)| *at);
+    for visit in &performance.visits {
+        let from = notes.partition_point(|note| note.bar < visit.bars.start);
+        let to = notes.partition_point(|note| note.bar < visit.bars.end);
+        for note in &mut notes[from..to] {
+            let onset = performance.met(visit, At::of(note));
+            let begun = met.partition_point(|(at, ..)| *at <= onset);
+            let own = met[..begun].iter().rev().find(|(_, direction, _)| {
+                direction.staff.is_none_or(|staff| staff == note.staff)
+                    && direction.voice.is_none_or(|voice| voice == note.voice)
+            });
+            let mute = own.and_then(|(.., mute)| *mute);
+            if visit.pass == 1 {
+                note.mute = mute;
+            } else if note.later.is_some() || mute != note.mute {
+                note.set_on(Later { mute, ..note.asked_on(visit.pass) });
+            }
+        }
     }
 }
 
@@ -247,6 +279,7 @@ fn mute(notes: &mut [Note], directions: &[Direction]) {
 #[derive(Clone, Copy)]
 struct Places<'b> {
     bars: &'b [Bar],
+    performance: &'b Performance<'b>,
 }
 
 impl Places<'_> {
@@ -265,13 +298,12 @@ impl Places<'_> {
         }
         let mut notes = joins::join(music.notes);
         let oddities = joins::open_ties(&notes, info.index, fresh);
-        let mut shapings: Vec<_> =
-            music.shapings.into_iter().map(|shaping| (self.onset(shaping.at), shaping)).collect();
-        shapings.sort_by_key(|(at, _)| *at);
-        spread_out(&shapings, |(at, _)| *at)?;
-        dynamics::apply(&mut notes, &shapings);
+        let mut places: Vec<_> = music.shapings.iter().map(|shaping| self.onset(shaping.at)).collect();
+        places.sort_unstable();
+        spread_out(&places, |at| *at)?;
+        dynamics::apply(&mut notes, &music.shapings, self.performance);
         let directions = self.directions(music.asked)?;
-        mute(&mut notes, &directions);
+        mute(&mut notes, &directions, self.performance);
         let mut clefs: Vec<ClefChange> = music
             .clefs
             .into_iter()

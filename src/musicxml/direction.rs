@@ -1,13 +1,17 @@
 //! `direction` and `sound`: dynamics, hairpins, words, tempo, octave lines, signs; `barline` with its marks.
 
+use std::borrow::Cow;
+use std::sync::Arc;
+
 use super::found::{Asked, At, OttavaMark, Shaping, ShapingKind};
+use super::glyphs;
 use super::note;
 use super::order::{BarMarks, MOST_TIMES, RepeatBack, ending_numbers};
-use super::tempo::{self, TempoKind};
+use super::tempo::{self, Stands, TempoKind, TempoMark};
 use super::time::Amount;
-use super::tree::{Node, child, elements, name, says_yes, text};
+use super::tree::{self, Node, child, elements, name, says_yes, text};
 use super::walk::{LONGEST, PartReader};
-use super::words::{self, Jump, Meaning};
+use super::words::{self, Jump, Meaning, Phrase};
 use crate::intake;
 use crate::music::{Dynamic, Hairpin, Length, Mark};
 use crate::printable::printable;
@@ -19,6 +23,8 @@ struct Aim {
     at: At,
     staff: Option<u8>,
     voice: Option<u16>,
+    /// Whom a tempo speaks to here.
+    stands: Stands,
     line: u32,
 }
 
@@ -34,24 +40,38 @@ impl PartReader<'_> {
             staff: child(direction, "staff")
                 .and_then(|staff| self.number(staff, 1..=u8::MAX, ("staff", "it is read for all staves"))),
             voice: child(direction, "voice").map(|voice| self.voice(Some(text(voice)))),
+            stands: stands(direction),
             line: self.line(direction),
         };
         let sound = child(direction, "sound");
         let sounds_tempo = sound.is_some_and(|sound| sound_tempo(sound).is_some());
-        let mut phrase = String::new();
+        let mut phrase = Phrase::default();
+        let mut dashes_are_others = false;
         for element in elements(direction).filter(|kind| name(*kind) == "direction-type").flat_map(elements) {
-            if name(element) == "words" {
-                // One text is often cut into several elements where its type face changes; the white space at
-                // their ends parts them.
-                phrase.push_str(element.raw_text());
-                continue;
-            }
-            self.words(aim, &std::mem::take(&mut phrase));
             match name(element) {
-                "dynamics" => self.dynamics(aim, element),
+                "words" => {
+                    phrase.push_words(element.raw_text());
+                    continue;
+                }
+                "dynamics" => {
+                    push_marks(&mut phrase, element);
+                    continue;
+                }
+                "symbol" => {
+                    if let Some(letters) = glyphs::letters_of(text(element)) {
+                        phrase.push_mark(letters);
+                    }
+                    continue;
+                }
+                _ => {}
+            }
+            let said = std::mem::take(&mut phrase);
+            // Dashes behind "rit." are none of a "cresc." before it.
+            dashes_are_others = !self.words(aim, &said) && (dashes_are_others || !said.is_empty());
+            match name(element) {
                 "wedge" => self.wedge(aim, element),
-                "dashes" if element.attribute("type") == Some("stop") => {
-                    self.shape(aim, ShapingKind::DashesStop);
+                "dashes" if !dashes_are_others || element.attribute("type") == Some("stop") => {
+                    self.dashes(aim, element);
                 }
                 "rehearsal" => {
                     let mark = text(element).split_whitespace().collect::<Vec<_>>().join(" ");
@@ -62,7 +82,7 @@ impl PartReader<'_> {
                 "octave-shift" => self.octave_shift(aim, element),
                 "metronome" if !sounds_tempo => {
                     if let Some(kind) = tempo::metronome(element) {
-                        self.out.tempo.push((aim.at, kind));
+                        self.tempo_mark(aim, kind, None);
                     } else if let Some(figures) = child(element, "per-minute") {
                         self.odd_number(figures, text(figures), ("per-minute", FORMER_TEMPO));
                     }
@@ -87,15 +107,19 @@ impl PartReader<'_> {
 
     /// A `sound` that stands by itself in the measure.
     pub(super) fn sound(&mut self, sound: Node<'_, '_>) {
-        let aim = Aim { at: self.here(), staff: None, voice: None, line: self.line(sound) };
+        let (at, line) = (self.here(), self.line(sound));
+        let aim = Aim { at, staff: None, voice: None, stands: Stands::Above, line };
         self.sound_at(sound, child(sound, "offset"), aim);
     }
 
     /// `dynamics` among the `notations` of a note.
     pub(super) fn note_dynamics(&mut self, dynamics: Node<'_, '_>, place: Length, staff: u8, voice: u16) {
         let at = self.at(place);
-        let aim = Aim { at, staff: Some(staff), voice: Some(voice), line: self.line(dynamics) };
-        self.dynamics(aim, dynamics);
+        let (stands, line) = (Stands::Within, self.line(dynamics));
+        let aim = Aim { at, staff: Some(staff), voice: Some(voice), stands, line };
+        let mut phrase = Phrase::default();
+        push_marks(&mut phrase, dynamics);
+        self.words(aim, &phrase);
     }
 
     /// `barline`: repeats, endings, signs.
@@ -141,31 +165,24 @@ impl PartReader<'_> {
     }
 
     fn shape(&mut self, aim: Aim, kind: ShapingKind) {
+        self.shape_on(aim, Passes::EVERY, kind);
+    }
+
+    fn shape_on(&mut self, aim: Aim, passes: Passes, kind: ShapingKind) {
         if self.in_full {
-            self.out.shapings.push(Shaping { at: aim.at, staff: aim.staff, voice: aim.voice, kind });
+            let Aim { at, staff, voice, .. } = aim;
+            self.out.shapings.push(Shaping { at, staff, voice, passes, kind });
         }
     }
 
-    /// Several elements of one `dynamics` are one mark ("s" + "fp"); `other-dynamics` may be anything.
-    fn dynamics(&mut self, aim: Aim, dynamics: Node<'_, '_>) {
-        if !self.in_full {
-            return;
-        }
-        let (mut letters, mut others) = (String::new(), false);
-        for element in elements(dynamics) {
-            if name(element) == "other-dynamics" {
-                others = true;
-                letters.push_str(text(element));
-            } else {
-                letters.push_str(name(element));
-            }
-        }
-        if letters == "n" {
-            self.shape(aim, ShapingKind::Niente);
-        } else if let Some(mark) = Mark::from_letters(&letters) {
-            self.shape(aim, ShapingKind::Mark(mark));
-        } else if others {
-            self.words(aim, &letters);
+    /// Dashes behind a word of loudness; "continue" is for a line that goes on in the next system.
+    fn dashes(&mut self, aim: Aim, dashes: Node<'_, '_>) {
+        let one = ("number of dashes", "it is read as 1");
+        let number = self.attribute(dashes, "number", 1..=u8::MAX, one).unwrap_or(1);
+        match dashes.attribute("type") {
+            Some("start") => self.shape(aim, ShapingKind::DashesStart { number }),
+            Some("stop") => self.shape(aim, ShapingKind::DashesStop { number }),
+            _ => {}
         }
     }
 
@@ -202,36 +219,48 @@ impl PartReader<'_> {
         self.out.ottavas.push(OttavaMark { at: aim.at, staff: aim.staff.unwrap_or(1), number, octaves });
     }
 
-    fn words(&mut self, aim: Aim, phrase: &str) {
-        let phrase = phrase.trim();
+    /// Takes in what stands together; whether it says to get louder or softer.
+    fn words(&mut self, aim: Aim, phrase: &Phrase) -> bool {
+        let mut swells = false;
         // A page of text above the staff asks nothing of the player in one word.
-        if phrase.is_empty() || intake::PHRASE.admit(phrase.len() as u64).is_err() {
-            return;
+        if intake::PHRASE.admit(phrase.bytes()).is_err() {
+            return swells;
         }
         for meaning in words::read(phrase) {
+            swells |= matches!(meaning, Meaning::Hairpin { .. });
             match meaning {
                 Meaning::Dynamic(mark) => self.shape(aim, ShapingKind::Mark(mark)),
+                Meaning::FirstAndAgain(first, again) => {
+                    self.shape_on(aim, Passes::only([1]), ShapingKind::Mark(first));
+                    self.shape_on(aim, Passes::only(2..=64), ShapingKind::Mark(again));
+                }
                 Meaning::Relative { steps, named } => {
                     self.shape(aim, ShapingKind::Relative { steps, named });
                 }
-                Meaning::Qualifier(qualifier) => self.shape(aim, ShapingKind::Qualifier(qualifier)),
+                Meaning::Niente => self.shape(aim, ShapingKind::Niente),
                 Meaning::Hairpin { direction, to, niente } => {
                     self.shape(aim, ShapingKind::WordHairpin { direction, to, niente });
                 }
-                Meaning::Tempo(word) => {
-                    let word = word.in_metre(self.nominal, self.beat);
-                    self.out.tempo.push((aim.at, TempoKind::Words(word)));
+                Meaning::Tempo(word, quote) => {
+                    let word = word.in_metre(self.metre(), self.metre_before);
+                    self.tempo_mark(aim, TempoKind::Words(word), Some(quote.into()));
                 }
-                Meaning::Asks(asks) => self.ask(aim, phrase, asks),
+                Meaning::Asks(asks) => self.ask(aim, &phrase.words(), asks),
                 Meaning::Jump(jump) => said_jump(&mut self.said, jump),
             }
         }
+        swells
+    }
+
+    fn tempo_mark(&mut self, aim: Aim, kind: TempoKind, words: Option<Arc<str>>) {
+        let Aim { at, stands, .. } = aim;
+        self.out.tempo.push(TempoMark { at, passes: Passes::EVERY, kind, words, stands });
     }
 
     fn ask(&mut self, aim: Aim, phrase: &str, asks: Asks) {
         if self.in_full {
             let text = printable(phrase).split_whitespace().collect::<Vec<_>>().join(" ");
-            let Aim { at, staff, voice, line } = aim;
+            let Aim { at, staff, voice, line, .. } = aim;
             self.out.asked.push(Asked { at, staff, voice, text, asks, line });
         }
     }
@@ -239,18 +268,16 @@ impl PartReader<'_> {
     fn sound_at(&mut self, sound: Node<'_, '_>, offset: Option<Node<'_, '_>>, aim: Aim) {
         let aim = Aim { at: self.moved(offset), ..aim };
         let passes = note::passes(sound);
-        // The page is judged as it is played the first time.
-        let first_time = passes.has(1);
-        if let Some(tempo) = sound_tempo(sound).filter(|_| first_time) {
-            self.out.tempo.push((aim.at, TempoKind::Sound(tempo)));
-        } else if let Some(tempo) = sound.attribute("tempo").filter(|_| first_time) {
+        if let Some(tempo) = sound_tempo(sound) {
+            let (kind, stands) = (TempoKind::Sound(tempo), aim.stands);
+            self.out.tempo.push(TempoMark { at: aim.at, passes, kind, words: None, stands });
+        } else if let Some(tempo) = sound.attribute("tempo") {
             self.odd_number(sound, tempo, ("tempo of a sound", FORMER_TEMPO));
         }
         let passed_over = ("dynamics of a sound", "they are passed over");
         let dynamic = self.attribute(sound, "dynamics", 0.0..=1000.0, passed_over);
-        let dynamic = dynamic.and_then(dynamic_of_percentage);
-        if let Some(dynamic) = dynamic.filter(|_| first_time) {
-            self.shape(aim, ShapingKind::Sound(dynamic));
+        if let Some(dynamic) = dynamic.and_then(dynamic_of_percentage) {
+            self.shape_on(aim, passes, ShapingKind::Sound(dynamic));
         }
         let named = |sign| sound.attribute(sign).map(|name| name.trim().to_owned());
         self.marks.segno.extend(named("segno"));
@@ -307,6 +334,47 @@ impl PartReader<'_> {
             _ => return,
         };
         self.ask(aim, kind, Asks::Mute(asks));
+    }
+}
+
+/// Adds the marks of a `dynamics` element as they are printed; `other-dynamics` holds letters, a glyph by name, or words.
+fn push_marks(phrase: &mut Phrase, dynamics: Node<'_, '_>) {
+    let mut run: Vec<Cow<'_, str>> = Vec::new();
+    for element in elements(dynamics) {
+        let piece = match (name(element), element.attribute("smufl").and_then(glyphs::letters_of)) {
+            ("other-dynamics", None) => glyphs::in_letters(text(element)),
+            (_, Some(letters)) | (letters, None) => Cow::Borrowed(letters),
+        };
+        if piece.bytes().all(|byte| b"mpfszrn".contains(&byte)) {
+            run.push(piece);
+        } else {
+            push_run(phrase, &std::mem::take(&mut run));
+            phrase.push_mark(&piece);
+        }
+    }
+    push_run(phrase, &run);
+}
+
+/// Neighbouring letters: one mark where all together are one ("sf" + "mp"), else each for itself ("mf", "sfz").
+fn push_run(phrase: &mut Phrase, run: &[Cow<'_, str>]) {
+    let joined = run.concat();
+    if Mark::from_letters(&joined).is_some() {
+        phrase.push_mark(&joined);
+    } else {
+        for letters in run {
+            phrase.push_mark(letters);
+        }
+    }
+}
+
+/// Whom a direction speaks to by its place: tempo words stand above the first staff, what stands below a staff is its own.
+fn stands(direction: Node<'_, '_>) -> Stands {
+    let first_staff = child(direction, "staff").and_then(tree::number::<u8>).is_none_or(|staff| staff <= 1);
+    match (direction.attribute("system"), direction.attribute("placement")) {
+        (Some("only-top" | "also-top"), _) => Stands::ForAll,
+        (_, Some("below")) => Stands::Within,
+        _ if first_staff => Stands::Above,
+        _ => Stands::Within,
     }
 }
 
@@ -379,7 +447,7 @@ mod tests {
     fn places(content: &str) -> Vec<i64> {
         let text = format!("<m><attributes><divisions>4</divisions></attributes>{content}</m>");
         let part = walked(&text);
-        part.tempo.iter().map(|(at, _)| at.into.parts().0).collect()
+        part.tempo.iter().map(|mark| mark.at.into.parts().0).collect()
     }
 
     fn walked(measure: &str) -> crate::musicxml::found::PartRead {
@@ -406,7 +474,7 @@ mod tests {
              </metronome></direction-type><sound tempo='66'/></direction></m>",
         );
         assert_eq!(part.tempo.len(), 1);
-        assert!(matches!(part.tempo[0].1, TempoKind::Sound(_)));
+        assert!(matches!(part.tempo[0].kind, TempoKind::Sound(_)));
     }
 
     #[test]

@@ -3,14 +3,14 @@
 //! The standard does not define them, so what follows was decided. A mark without a staff is for all staves of
 //! the part; a lone mark is for all voices of its staff; marks with different voices at one place are for their
 //! own voices. A hairpin leads to the mark at its end, or, where there is none, one mark up or down. A word
-//! ("cresc.") reaches to the next mark or hairpin, to the end of its dashes, or to a long rest.
+//! ("cresc.") reaches to the next mark or hairpin, and no further than the end of its dashes or a long rest.
 
 use std::cmp::Ordering;
 
-use super::found::{Shaping, ShapingKind};
-use super::words::{self, Meaning};
-use crate::music::{Dynamic, Hairpin, Length, Mark, Onset};
-use crate::score::Note;
+use super::found::{At, Shaping, ShapingKind};
+use super::performance::{Performance, of_bars};
+use crate::music::{Dynamic, Hairpin, Length, Onset};
+use crate::score::{Later, Note};
 
 /// A rest of so many quarter notes ends what words began, and parts a hairpin from the mark behind the rest.
 const LONG_REST: Length = Length::whole_quarters(4);
@@ -18,24 +18,55 @@ const LONG_REST: Length = Length::whole_quarters(4);
 /// Silence ("niente") is no dynamic mark: a player asked to fade into it, or out of it, is asked for this.
 const NIENTE: Dynamic = Dynamic::Ppp;
 
-/// A shaping at its place in the score.
-pub(super) type Placed = (Onset, Shaping);
+/// A shaping at its place in the performance.
+type Placed = (Onset, Shaping);
 
-/// Sets the level, attack and hairpin of every note. Both are in order of onset.
-pub(super) fn apply(notes: &mut [Note], shapings: &[Placed]) {
+/// Sets the level, attack and hairpin of every note, for each time its bar is played. Both are in order of their bars;
+/// what lasts is followed in the order in which the bars are played.
+pub(super) fn apply(notes: &mut [Note], shapings: &[Shaping], performance: &Performance<'_>) {
     let mut lanes: Vec<(u8, u16)> = notes.iter().map(|note| (note.staff, note.voice)).collect();
     lanes.sort_unstable();
     lanes.dedup();
+    let placed: Vec<Placed> = performance
+        .visits
+        .iter()
+        .flat_map(|visit| {
+            let mut met: Vec<Placed> = of_bars(shapings, &visit.bars, |shaping| shaping.at.bar)
+                .iter()
+                .filter(|shaping| shaping.passes.has(visit.time))
+                .map(|shaping| (performance.met(visit, shaping.at), *shaping))
+                .collect();
+            met.sort_by_key(|(at, _)| *at);
+            met
+        })
+        .collect();
     for (staff, voice) in lanes {
         let own: Vec<Placed> =
-            shapings.iter().filter(|placed| is_for(placed, shapings, staff, voice)).copied().collect();
-        let mut lane: Vec<&mut Note> =
-            notes.iter_mut().filter(|note| (note.staff, note.voice) == (staff, voice)).collect();
-        let sounding: Vec<(Onset, Onset)> =
-            lane.iter().filter(|note| note.is_played()).map(|note| (note.onset, note.end())).collect();
+            placed.iter().filter(|shaping| is_for(shaping, &placed, staff, voice)).copied().collect();
+        let is_own = |note: &Note| (note.staff, note.voice) == (staff, voice);
+        let mut sounding: Vec<(Onset, Onset)> = Vec::new();
+        for visit in &performance.visits {
+            let here = of_bars(notes, &visit.bars, |note| note.bar).iter();
+            sounding.extend(here.filter(|note| is_own(note) && note.is_played()).map(|note| {
+                let onset = performance.met(visit, At::of(note));
+                (onset, onset + note.length)
+            }));
+        }
         let curve = Curve::of(&own, &sounding);
-        for note in &mut lane {
-            curve.shape(note);
+        for visit in &performance.visits {
+            let from = notes.partition_point(|note| note.bar < visit.bars.start);
+            let to = notes.partition_point(|note| note.bar < visit.bars.end);
+            for note in notes[from..to].iter_mut().filter(|note| is_own(note)) {
+                let onset = performance.met(visit, At::of(note));
+                let asked = curve.asked(note, onset, visit.pass);
+                let is_new = |asked: &Later| {
+                    let first = Later { mute: note.mute, pass: asked.pass, ..note.asked_on(1) };
+                    *asked != first
+                };
+                if visit.pass == 1 || is_new(&asked) {
+                    note.set_on(asked);
+                }
+            }
         }
     }
 }
@@ -118,9 +149,25 @@ struct Swell {
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Open {
     swell: Swell,
-    /// The number of its wedge; `None` for a word.
-    number: Option<u8>,
+    sign: Sign,
     ended: bool,
+}
+
+/// What a swell is written with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Sign {
+    /// A wedge by its number.
+    Wedge(u8),
+    /// A word, with the number of its dashes where it has any.
+    Word { dashes: Option<u8> },
+}
+
+/// Ends the last swell of a sign that is still open.
+fn end(swells: &mut [Open], at: Onset, sign: Sign, niente: bool) {
+    if let Some(open) = swells.iter_mut().rev().find(|open| !open.ended && open.sign == sign) {
+        (open.swell.to, open.ended) = (at, true);
+        open.swell.niente |= niente;
+    }
 }
 
 impl Curve {
@@ -138,26 +185,17 @@ impl Curve {
         let mut swells: Vec<Open> = Vec::new();
         let mut silences: Vec<Onset> = Vec::new();
         let mut ruled = false;
-        for (position, &(at, shaping)) in own.iter().enumerate() {
-            let open = |direction, goal, niente, number| Open {
+        for &(at, shaping) in own {
+            let open = |direction, goal, niente, sign| Open {
                 swell: Swell { from: at, to: at, direction, goal, niente },
-                number,
+                sign,
                 ended: false,
-            };
-            let mut end = |number: Option<u8>, niente: bool| {
-                if let Some(open) = swells.iter_mut().rev().find(|open| !open.ended && open.number == number)
-                {
-                    (open.swell.to, open.ended) = (at, true);
-                    open.swell.niente |= niente;
-                }
             };
             match shaping.kind {
                 ShapingKind::Mark(mark) => {
                     ruled |= mark.level.is_some();
                     self.attacks.extend(mark.attack.map(|attack| (at, attack)));
-                    if let Some(setting) = setting(mark, at, &own[..position], &own[position + 1..]) {
-                        settings.push((at, setting));
-                    }
+                    settings.extend(mark.level.map(|level| (at, Setting::To(level))));
                 }
                 ShapingKind::Relative { steps, named } => {
                     ruled = true;
@@ -165,15 +203,27 @@ impl Curve {
                 }
                 ShapingKind::Sound(level) if !ruled => settings.push((at, Setting::To(level))),
                 ShapingKind::WedgeStart { direction, number, niente } => {
-                    swells.push(open(direction, None, niente, Some(number)));
+                    swells.push(open(direction, None, niente, Sign::Wedge(number)));
                 }
                 ShapingKind::WordHairpin { direction, to: goal, niente } => {
-                    swells.push(open(direction, goal, niente, None));
+                    swells.push(open(direction, goal, niente, Sign::Word { dashes: None }));
                 }
-                ShapingKind::WedgeStop { number, niente } => end(Some(number), niente),
-                ShapingKind::DashesStop => end(None, false),
+                ShapingKind::WedgeStop { number, niente } => {
+                    end(&mut swells, at, Sign::Wedge(number), niente);
+                }
+                ShapingKind::DashesStart { number } => {
+                    // Programs set the dashes a little behind their word.
+                    let word = swells.iter_mut().rev().find(|open| matches!(open.sign, Sign::Word { .. }));
+                    let near = word.filter(|open| at.since(open.swell.from) < LONG_REST && !open.ended);
+                    if let Some(Open { sign: Sign::Word { dashes: dashes @ None }, .. }) = near {
+                        *dashes = Some(number);
+                    }
+                }
+                ShapingKind::DashesStop { number } => {
+                    end(&mut swells, at, Sign::Word { dashes: Some(number) }, false);
+                }
                 ShapingKind::Niente => silences.push(at),
-                ShapingKind::Sound(_) | ShapingKind::Qualifier(_) => {}
+                ShapingKind::Sound(_) => {}
             }
         }
         for silence in silences {
@@ -237,28 +287,37 @@ impl Curve {
         self.segments[index].level_at(at)
     }
 
-    fn shape(&self, note: &mut Note) {
-        let end = note.end();
-        note.dynamic = self.level_at(note.onset);
-        let first = self.segments.partition_point(|segment| segment.from <= note.onset).saturating_sub(1);
+    /// What is asked of a note that begins here.
+    fn asked(&self, note: &Note, onset: Onset, pass: u32) -> Later {
+        let end = onset + note.length;
+        let mut asked = Later {
+            pass,
+            dynamic: self.level_at(onset),
+            until: None,
+            attack: None,
+            hairpin: None,
+            mute: note.mute,
+        };
+        let first = self.segments.partition_point(|segment| segment.from <= onset).saturating_sub(1);
         let under = self.segments[first.min(self.segments.len())..]
             .iter()
-            .take_while(|segment| segment.from < end || segment.from <= note.onset)
-            .find_map(|segment| segment.slope.filter(|slope| slope.to > note.onset));
+            .take_while(|segment| segment.from < end || segment.from <= onset)
+            .find_map(|segment| segment.slope.filter(|slope| slope.to > onset));
         if let Some(slope) = under {
-            note.hairpin = Some(slope.direction);
-            if end > note.onset {
-                note.until = self.level_up_to(end).filter(|until| Some(*until) != note.dynamic);
+            asked.hairpin = Some(slope.direction);
+            if end > onset {
+                asked.until = self.level_up_to(end).filter(|until| Some(*until) != asked.dynamic);
             }
         }
         if !note.grace {
-            let first = self.attacks.partition_point(|(at, _)| *at < note.onset);
-            note.attack = self.attacks[first..]
+            let first = self.attacks.partition_point(|(at, _)| *at < onset);
+            asked.attack = self.attacks[first..]
                 .iter()
-                .take_while(|(at, _)| *at == note.onset)
+                .take_while(|(at, _)| *at == onset)
                 .map(|(_, attack)| *attack)
                 .max();
         }
+        asked
     }
 }
 
@@ -275,34 +334,18 @@ impl Segment {
     }
 }
 
-/// The setting of a mark; "più" or "meno" beside it make it relative.
-fn setting(mark: Mark, at: Onset, before: &[Placed], after: &[Placed]) -> Option<Setting> {
-    let level = mark.level?;
-    let mut beside = before
-        .iter()
-        .rev()
-        .take_while(|(place, _)| *place == at)
-        .chain(after.iter().take_while(|(place, _)| *place == at));
-    let relative = beside.find_map(|(_, shaping)| match shaping.kind {
-        ShapingKind::Qualifier(qualifier) => Some(words::qualified(qualifier, level)),
-        _ => None,
-    });
-    Some(match relative {
-        Some(Meaning::Relative { steps, named }) => Setting::By { steps, named },
-        _ => Setting::To(level),
-    })
-}
-
 /// Gives every swell its end: its own, the next swell's beginning, or, for one that is left open, the next mark
 /// or the next long rest. In order, and none overlaps.
 fn bounded(mut opened: Vec<Open>, settings: &[(Onset, Setting)], sounding: &[(Onset, Onset)]) -> Vec<Swell> {
     opened.sort_by_key(|open| open.swell.from);
     let mut swells: Vec<Swell> = Vec::with_capacity(opened.len());
-    for Open { mut swell, ended, .. } in opened {
+    for Open { mut swell, ended, sign } in opened {
+        let next = settings.partition_point(|(at, _)| *at <= swell.from);
+        let mark = settings.get(next).map(|(at, _)| *at);
         if !ended {
-            let next = settings.partition_point(|(at, _)| *at <= swell.from);
-            let mark = settings.get(next).map(|(at, _)| *at);
             swell.to = first_rest(swell.from, mark, sounding);
+        } else if let (Sign::Word { .. }, Some(mark)) = (sign, mark) {
+            swell.to = swell.to.min(mark);
         }
         if let Some(before) = swells.last_mut() {
             before.to = before.to.min(swell.from);
@@ -387,177 +430,4 @@ fn follows(end: Onset, mark: Onset, sounding: &[(Onset, Onset)]) -> bool {
 }
 
 #[cfg(test)]
-mod tests {
-    use crate::music::Dynamic;
-    use crate::musicxml::testing::{bar, direction, note};
-    use crate::score::{Note, Part};
-
-    /// Level, "!" and attack, ">" and level at the end, "<" or "-" under a hairpin.
-    fn shape(note: &Note) -> String {
-        let letters = |dynamic: Option<Dynamic>| dynamic.map_or("?", Dynamic::letters);
-        let attack = note.attack.map(|attack| format!("!{attack}")).unwrap_or_default();
-        let until = note.until.map(|until| format!(">{until}")).unwrap_or_default();
-        let hairpin = match note.hairpin {
-            Some(crate::music::Hairpin::Crescendo) => "<",
-            Some(crate::music::Hairpin::Diminuendo) => "-",
-            None => "",
-        };
-        format!("{}{attack}{until}{hairpin}", letters(note.dynamic))
-    }
-
-    fn shapes(part: &Part) -> Vec<String> {
-        part.notes.iter().map(shape).collect()
-    }
-
-    fn mark(letters: &str) -> String {
-        direction(&format!("<dynamics>{letters}</dynamics>"))
-    }
-
-    fn wedge(attributes: &str) -> String {
-        direction(&format!("<wedge {attributes}/>"))
-    }
-
-    #[track_caller]
-    fn shaped(pieces: &[String]) -> Vec<String> {
-        shapes(&bar(&pieces.concat()))
-    }
-
-    fn c() -> String {
-        note("C2", 4, "")
-    }
-
-    #[test]
-    fn a_mark_holds_to_the_next_and_before_it_nothing_is_known() {
-        assert_eq!(shaped(&[c(), mark("<p/>"), c(), c(), mark("<ff/>"), c()]), ["?", "p", "p", "ff"]);
-    }
-
-    #[test]
-    fn forced_marks_are_an_attack_on_their_own_note_only() {
-        let levels = shaped(&[mark("<p/>"), c(), mark("<sf/>"), c(), mark("<s/><fp/>"), c(), c()]);
-        assert_eq!(levels, ["p", "p!f", "p!f", "p"]);
-    }
-
-    #[test]
-    fn a_hairpin_leads_to_the_mark_at_its_end() {
-        let pieces =
-            [mark("<p/>"), wedge("type='crescendo'"), c(), c(), c(), wedge("type='stop'"), mark("<f/>"), c()];
-        // p to f are three marks over three beats.
-        assert_eq!(shaped(&pieces), ["p>mp<", "mp>mf<", "mf>f<", "f"]);
-    }
-
-    #[test]
-    fn a_hairpin_without_a_mark_leads_one_mark_on() {
-        let pieces = [mark("<f/>"), wedge("type='diminuendo'"), c(), c(), wedge("type='stop'"), c()];
-        assert_eq!(shaped(&pieces), ["f-", "f>mf-", "mf"]);
-    }
-
-    #[test]
-    fn a_mark_against_the_hairpin_is_no_goal_of_it() {
-        let pieces = [mark("<f/>"), wedge("type='crescendo'"), c(), wedge("type='stop'"), mark("<p/>"), c()];
-        assert_eq!(shaped(&pieces), ["f>ff<", "p"]);
-    }
-
-    #[test]
-    fn a_mark_within_a_hairpin_cuts_it_in_two() {
-        let pieces = [
-            mark("<p/>"),
-            wedge("type='crescendo'"),
-            c(),
-            mark("<mf/>"),
-            c(),
-            wedge("type='stop'"),
-            mark("<ff/>"),
-            c(),
-        ];
-        assert_eq!(shaped(&pieces), ["p>mf<", "mf>ff<", "ff"]);
-    }
-
-    #[test]
-    fn a_hairpin_may_begin_and_end_under_one_note() {
-        let content = format!(
-            "{}{}<forward><duration>8</duration></forward>{}<forward><duration>8</duration></forward>{}<backup><duration>16</duration></backup>{}",
-            mark("<p/>"),
-            "",
-            wedge("type='crescendo'"),
-            wedge("type='stop'"),
-            note("C2", 16, "")
-        );
-        assert_eq!(shapes(&bar(&content)), ["p>mp<"]);
-    }
-
-    #[test]
-    fn into_silence_is_very_soft_and_the_level_comes_back() {
-        let pieces = [
-            mark("<p/>"),
-            wedge("type='diminuendo'"),
-            c(),
-            c(),
-            wedge("type='stop' niente='yes'"),
-            c(),
-            wedge("type='crescendo' niente='yes'"),
-            c(),
-            wedge("type='stop'"),
-            mark("<f/>"),
-        ];
-        assert_eq!(shaped(&pieces), ["p>pp-", "pp>ppp-", "p", "ppp>f<"]);
-    }
-
-    #[test]
-    fn the_letter_n_makes_the_hairpin_beside_it_one_of_silence() {
-        let pieces = [
-            mark("<p/>"),
-            wedge("type='diminuendo'"),
-            c(),
-            c(),
-            wedge("type='stop'"),
-            mark("<n/>"),
-            c(),
-            mark("<n/>"),
-            wedge("type='crescendo'"),
-            c(),
-            wedge("type='stop'"),
-            mark("<f/>"),
-        ];
-        assert_eq!(shaped(&pieces), ["p>pp-", "pp>ppp-", "p", "ppp>f<"]);
-    }
-
-    #[test]
-    fn a_lone_mark_is_for_all_voices_and_marks_side_by_side_are_for_their_own() {
-        let mark = |letters: &str, voice: &str| {
-            format!(
-                "<direction><direction-type><dynamics>{letters}</dynamics></direction-type><voice>{voice}</voice></direction>"
-            )
-        };
-        let back = "<backup><duration>4</duration></backup>".to_owned();
-        let voice = |voice: &str| note("C2", 4, &format!("<voice>{voice}</voice>"));
-        let lone = [mark("<p/>", "1"), voice("1"), back.clone(), voice("2")];
-        assert_eq!(shaped(&lone), ["p", "p"]);
-        let both = [mark("<p/>", "1"), voice("1"), back, mark("<f/>", "2"), voice("2")];
-        assert_eq!(shaped(&both), ["p", "f"]);
-    }
-
-    #[test]
-    fn a_mark_for_a_staff_leaves_the_others_alone() {
-        let mark = "<direction><direction-type><dynamics><p/></dynamics></direction-type><staff>2</staff></direction>";
-        let pieces = [mark.to_owned(), note("C4", 4, ""), note("C2", 4, "<staff>2</staff>")];
-        assert_eq!(shaped(&pieces), ["?", "p"]);
-    }
-
-    #[test]
-    fn an_offset_moves_the_mark() {
-        let moved = "<direction><direction-type><dynamics><f/></dynamics></direction-type><offset>4</offset></direction>";
-        assert_eq!(shaped(&[mark("<p/>"), moved.to_owned(), c(), c()]), ["p", "f"]);
-    }
-
-    #[test]
-    fn a_mark_among_the_notations_counts_like_one_above_the_staff() {
-        let pieces = [note("C2", 4, "<notations><dynamics><fp/></dynamics></notations>"), c()];
-        assert_eq!(shaped(&pieces), ["p!f", "p"]);
-    }
-
-    #[test]
-    fn sound_dynamics_count_only_where_no_mark_rules() {
-        let sound = "<sound dynamics='106.67'/>".to_owned();
-        assert_eq!(shaped(&[sound.clone(), c(), mark("<p/>"), c(), sound, c()]), ["f", "p", "p"]);
-    }
-}
+mod tests;

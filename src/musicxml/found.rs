@@ -2,9 +2,9 @@
 //! neighbours or the other parts can make plain is still open.
 
 use super::order::BarMarks;
-use super::tempo::TempoKind;
+use super::tempo::TempoMark;
 use crate::music::{Dynamic, Hairpin, Length, Mark, Sounding, Transposition};
-use crate::score::{Asks, Clef, Join, Note, Oddity, Tie};
+use crate::score::{Asks, Clef, Join, Note, Oddity, Passes, Tie};
 
 /// What a part's music holds, places counted from the start of their bars.
 #[derive(Debug, Default)]
@@ -29,7 +29,7 @@ pub(super) struct PartRead {
     /// In document order.
     pub(super) ottavas: Vec<OttavaMark>,
     /// In document order; kept of every part, as a tempo is for all.
-    pub(super) tempo: Vec<(At, TempoKind)>,
+    pub(super) tempo: Vec<TempoMark>,
     pub(super) oddities: Vec<Oddity>,
 }
 
@@ -47,6 +47,13 @@ pub(super) struct Heard {
 pub(super) struct At {
     pub(super) bar: u32,
     pub(super) into: Length,
+}
+
+impl At {
+    /// Where a note begins.
+    pub(super) fn of(note: &Note) -> At {
+        At { bar: note.bar, into: note.bar_onset }
+    }
 }
 
 /// One measure of one part.
@@ -94,6 +101,8 @@ pub(super) struct Shaping {
     pub(super) staff: Option<u8>,
     /// The voice it was written with; by itself that does not make it that voice's own.
     pub(super) voice: Option<u16>,
+    /// The times through a repeat for which it counts.
+    pub(super) passes: Passes,
     pub(super) kind: ShapingKind,
 }
 
@@ -104,16 +113,16 @@ pub(super) enum ShapingKind {
     Mark(Mark),
     /// Louder or softer by marks.
     Relative { steps: i8, named: Option<Dynamic> },
-    /// "più" or "meno", for the mark beside it.
-    Qualifier(i8),
     /// A hairpin opens.
     WedgeStart { direction: Hairpin, number: u8, niente: bool },
     /// A hairpin ends.
     WedgeStop { number: u8, niente: bool },
     /// "cresc." or "dim.".
     WordHairpin { direction: Hairpin, to: Option<Dynamic>, niente: bool },
-    /// The dashes behind such a word end.
-    DashesStop,
+    /// Dashes behind such a word begin …
+    DashesStart { number: u8 },
+    /// … and end.
+    DashesStop { number: u8 },
     /// `n`: silence, where a hairpin leads or begins.
     Niente,
     /// `sound dynamics`: counts only where no mark rules.

@@ -15,6 +15,8 @@ pub(super) struct Header {
     pub(super) infos: Vec<PartInfo>,
     /// For each `part` with music, in document order: its index in `infos`.
     pub(super) of_music: Vec<usize>,
+    /// For each of the list whether it is the top of the score or of a group: what stands above it is for all to read.
+    pub(super) tops: Vec<bool>,
     /// `concert-score`.
     pub(super) concert: bool,
     pub(super) oddities: Vec<Oddity>,
@@ -33,9 +35,11 @@ impl Header {
     ///
     /// A limit of [`intake`] is passed.
     pub(super) fn read(root: Node<'_, '_>, music: &[Music]) -> Result<Header, Exceeded> {
+        let list = child(root, "part-list");
         let mut header = Header {
             title: title(root),
-            infos: child(root, "part-list").map(part_list).transpose()?.unwrap_or_default(),
+            infos: list.map(part_list).transpose()?.unwrap_or_default(),
+            tops: list.map(tops).unwrap_or_default(),
             concert: child(root, "defaults").and_then(|defaults| child(defaults, "concert-score")).is_some(),
             ..Header::default()
         };
@@ -119,6 +123,20 @@ fn title(root: Node<'_, '_>) -> Option<String> {
 
 fn one_line(words: &str) -> String {
     printable(words).split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The first part of the list, and each that a group begins with.
+fn tops(list: Node<'_, '_>) -> Vec<bool> {
+    let mut tops = Vec::new();
+    let mut is_top = true;
+    for element in elements(list) {
+        match tree::name(element) {
+            "part-group" => is_top |= element.attribute("type") == Some("start"),
+            "score-part" => tops.push(std::mem::take(&mut is_top)),
+            _ => {}
+        }
+    }
+    tops
 }
 
 fn part_list(list: Node<'_, '_>) -> Result<Vec<PartInfo>, Exceeded> {

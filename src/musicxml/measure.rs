@@ -24,6 +24,7 @@ impl PartReader<'_> {
         self.cursor = Cursor::at_start(self.cursor.divisions());
         self.chord_place = Length::ZERO;
         self.reach = Length::ZERO;
+        self.metre_before = self.metre();
         self.first_note = self.out.notes.len();
         let mut crowd = 0;
         for element in content.into_iter().flat_map(elements) {

@@ -19,6 +19,7 @@ mod measure;
 
 mod attributes;
 mod direction;
+mod glyphs;
 mod note;
 
 mod walk;
@@ -34,6 +35,7 @@ mod joins;
 
 mod marks;
 mod order;
+mod performance;
 mod tempo;
 mod words;
 

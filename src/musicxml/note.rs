@@ -91,6 +91,7 @@ impl PartReader<'_> {
             articulations: found.marks.articulations,
             joins: Joins::NONE,
             mute: None,
+            later: None,
             instrument: found
                 .instrument
                 .and_then(|id| self.instruments.iter().position(|instrument| instrument.id == id))

@@ -2,19 +2,55 @@
 //!
 //! In come the tempo events of all parts; out comes one map of the written score. `sound tempo` rules over
 //! `metronome`, `metronome` over words at the same place. Values for words stand in
-//! `profiles/tempo-words.toml`; whatever they decide is marked as assumed.
+//! `profiles/tempo-words.toml`; whatever they decide is marked as assumed and keeps the words. Not every word is for
+//! everybody: an expression in one part colours that part.
 
+use std::sync::Arc;
+
+use super::found::At;
+use super::performance::{Performance, Visit, of_bars};
 use super::tree::{self, Node, child, children, elements, name, text};
 use super::words::{TempoWord, vocabulary};
-use crate::music::{Length, Onset, Tempo, TempoChange, TempoMap};
+use crate::music::{Length, Onset, Reckoned, Tempo, TempoChange, TempoMap};
+use crate::score::Passes;
 
-/// Something that says how fast, at a place.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// Something that says how fast, as a part has it.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct TempoMark {
+    /// Where.
+    pub(super) at: At,
+    /// The times through a repeat for which it counts.
+    pub(super) passes: Passes,
+    /// What it says.
+    pub(super) kind: TempoKind,
+    /// The words as they stand, where it says so in words.
+    pub(super) words: Option<Arc<str>>,
+    /// Whom its place speaks to.
+    pub(super) stands: Stands,
+}
+
+/// Whom a tempo mark speaks to by the place where it stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Stands {
+    /// It is said to be the system's (`system="only-top"`, `"also-top"`).
+    ForAll,
+    /// Above the first staff of its part: where all read it, if the part is the top of the score or of a group.
+    Above,
+    /// Below the staff, or at a lower one: to the part alone.
+    Within,
+}
+
+/// Something that says how fast, at a place; it counts for everybody.
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct TempoEvent {
     /// Where it takes hold.
     pub(super) at: Onset,
+    /// The index of the part that says so.
+    pub(super) part: u32,
     /// What it says.
     pub(super) kind: TempoKind,
+    /// The words as they stand, where it says so in words.
+    pub(super) words: Option<Arc<str>>,
 }
 
 /// The ways to say it.
@@ -30,7 +66,80 @@ pub(super) enum TempoKind {
     Words(TempoWord),
 }
 
-/// The tempo of the whole score. `end` is where the last bar ends: a ritardando without a goal goes no further.
+/// Of the marks of all parts, by the index of their part, those that time everybody, in order of their bars. Numbers do wherever they stand;
+/// words do at the top of the score or of a group (`tops`), where they are said to be the system's, or where two parts have them at one
+/// place. Any other word colours its part.
+pub(super) fn for_everybody(marks: Vec<(u32, TempoMark)>, tops: &[bool]) -> Vec<(u32, TempoMark)> {
+    let speaks = |stands: Stands, part: u32| match stands {
+        Stands::ForAll => true,
+        Stands::Above => part == 0 || tops.get(part as usize).copied().unwrap_or(false),
+        Stands::Within => false,
+    };
+    let mut sorted = marks;
+    sorted.sort_by_key(|(_, mark)| mark.at);
+    let mut kept = vec![false; sorted.len()];
+    let mut from = 0;
+    for place in sorted.chunk_by(|(_, a), (_, b)| a.at == b.at) {
+        // Each thing said above a staff here, by whom first, and whether by others too.
+        let mut said: Vec<(TempoKind, u32, bool)> = Vec::new();
+        for (part, mark) in place.iter().filter(|(_, mark)| mark.stands != Stands::Within) {
+            match said.iter_mut().find(|(kind, ..)| *kind == mark.kind) {
+                Some((_, first, by_others)) => *by_others |= first != part,
+                None => said.push((mark.kind, *part, false)),
+            }
+        }
+        for (offset, (part, mark)) in place.iter().enumerate() {
+            let in_figures = !matches!(mark.kind, TempoKind::Words(word) if !word.is_in_figures());
+            let by_several = mark.stands != Stands::Within
+                && said.iter().any(|(kind, _, by_others)| *kind == mark.kind && *by_others);
+            kept[from + offset] = in_figures || speaks(mark.stands, *part) || by_several;
+        }
+        from += place.len();
+    }
+    let mut kept = kept.into_iter();
+    sorted.retain(|_| kept.next().unwrap_or(false));
+    sorted
+}
+
+/// The tempo of the whole score as written, with what holds the first time each bar is played, and, where the performance
+/// is not the page from first to last bar, that of the performance.
+pub(super) fn maps(
+    marks: &[(u32, TempoMark)],
+    performance: &Performance<'_>,
+) -> (TempoMap, Option<TempoMap>) {
+    let mut events: Vec<TempoEvent> = Vec::new();
+    for visit in &performance.visits {
+        for (part, mark) in of_bars(marks, &visit.bars, |(_, mark)| mark.at.bar) {
+            if mark.passes.has(visit.time) {
+                let at = performance.met(visit, mark.at);
+                events.push(TempoEvent { at, part: *part, kind: mark.kind, words: mark.words.clone() });
+            }
+        }
+    }
+    let played = map(&events, performance.end());
+    if performance.is_straight() {
+        return (played, None);
+    }
+    let mut changes: Vec<TempoChange> = Vec::new();
+    let mut first_times: Vec<&Visit> = performance.visits.iter().filter(|visit| visit.pass == 1).collect();
+    first_times.sort_by_key(|visit| visit.written);
+    for visit in first_times {
+        for change in played.excerpt(visit.played, visit.played + visit.length, visit.written) {
+            // Where one stretch ends and the next begins nothing need change.
+            let same = changes.last().is_some_and(|last| {
+                let goes_on = last.glides_to.is_none() && change.glides_to.is_none();
+                goes_on && last.tempo == change.tempo && last.reckoned == change.reckoned
+            });
+            if !same {
+                changes.push(change);
+            }
+        }
+    }
+    let start = changes.first().cloned().unwrap_or_else(|| played.changes()[0].clone());
+    (TempoMap::new(start, changes), Some(played))
+}
+
+/// The tempo by place. `end` is where the last bar ends: a ritardando without a goal goes no further.
 ///
 /// Of several numbers at one place the last of the strongest kind counts, and words there are passed over. A
 /// gradual change leads to the next tempo where that lies near and on its way; else by the share that the
@@ -45,7 +154,7 @@ pub(super) fn map(events: &[TempoEvent], end: Onset) -> TempoMap {
         // Of equals the last is taken.
         let number = place.iter().filter_map(|event| Number::of(event.kind)).max_by_key(|number| number.rank);
         match number {
-            Some(Number { value: Value::Given(tempo), .. }) => course.set(at, tempo, false),
+            Some(Number { value: Value::Given(tempo), .. }) => course.number(at, tempo),
             Some(Number { value: Value::Times(factor), .. }) => course.modulate(at, factor),
             None => {
                 let mut said: Vec<TempoWord> = Vec::new();
@@ -55,7 +164,7 @@ pub(super) fn map(events: &[TempoEvent], end: Onset) -> TempoMap {
                         && !said.contains(&word)
                     {
                         said.push(word);
-                        course.word(at, word);
+                        course.word(event, word);
                     }
                 }
             }
@@ -218,17 +327,30 @@ impl Number {
     }
 }
 
+/// A tempo and its ground.
+#[derive(Clone, Debug)]
+struct InForce {
+    tempo: Tempo,
+    assumed: bool,
+    reckoned: Option<Arc<Reckoned>>,
+}
+
 /// The tempo as it goes along.
 struct Course {
     changes: Vec<TempoChange>,
     end: Onset,
-    /// The tempo in force, gradual changes not counted, and whether it is assumed.
-    now: (Tempo, bool),
+    /// The tempo in force, gradual changes not counted.
+    now: InForce,
     /// What "a tempo" goes back to.
-    before: Option<(Tempo, bool)>,
+    before: Option<InForce>,
     /// What "Tempo I" goes back to.
-    first: Option<(Tempo, bool)>,
+    first: Option<InForce>,
     glide: Option<Glide>,
+    /// Where a gradual change came to a number, and whether that was slower: further numbers of its kind are steps on the
+    /// way that it goes.
+    easing: Option<(Onset, bool)>,
+    /// The last change at once: where, by which part, by how much.
+    at_once: Option<(Onset, u32, f64)>,
 }
 
 /// A gradual change on its way.
@@ -236,75 +358,113 @@ struct Glide {
     from: Onset,
     start: Tempo,
     share: f64,
+    reckoned: Option<Arc<Reckoned>>,
 }
 
 impl Course {
     fn new(end: Onset) -> Course {
-        let now = (vocabulary().default, true);
-        Course { changes: Vec::new(), end, now, before: None, first: None, glide: None }
-    }
-
-    /// A tempo from here on.
-    fn set(&mut self, at: Onset, tempo: Tempo, assumed: bool) {
-        self.land(at, Some(tempo));
-        self.go_on(at, tempo, assumed);
-        self.before = None;
-        self.first = self.first.or(Some(self.now));
-    }
-
-    fn modulate(&mut self, at: Onset, factor: f64) {
-        let (tempo, assumed) = self.now;
-        if let Some(tempo) = Tempo::quarters_a_minute(tempo.get() * factor) {
-            self.set(at, tempo, assumed);
+        let now = InForce { tempo: vocabulary().default, assumed: true, reckoned: None };
+        Course {
+            changes: Vec::new(),
+            end,
+            now,
+            before: None,
+            first: None,
+            glide: None,
+            easing: None,
+            at_once: None,
         }
     }
 
-    fn word(&mut self, at: Onset, word: TempoWord) {
+    /// A tempo in figures from here on. One that a ritardando comes to leaves "a tempo" what it was.
+    fn number(&mut self, at: Onset, tempo: Tempo) {
+        let (old, glided) = (self.now.tempo, self.glide.is_some());
+        let before = self.before.take();
+        let landed = self.land(at, Some(tempo)) == Some(tempo);
+        let slower = tempo < old;
+        let steps_on = self.easing.is_some_and(|(from, was_slower)| {
+            was_slower == slower && tempo != old && at.since(from) <= vocabulary().goal
+        });
+        self.easing = if glided && landed { Some((at, slower)) } else { self.easing.filter(|_| steps_on) };
+        self.go_on(at, InForce { tempo, assumed: false, reckoned: None });
+        self.before = before.filter(|_| landed || steps_on);
+    }
+
+    /// A tempo by its customary value, or the old one times an exact share.
+    fn set(&mut self, at: Onset, tempo: InForce) {
+        self.land(at, Some(tempo.tempo));
+        self.go_on(at, tempo);
+        (self.before, self.easing) = (None, None);
+    }
+
+    fn modulate(&mut self, at: Onset, factor: f64) {
+        if let Some(tempo) = Tempo::quarters_a_minute(self.now.tempo.get() * factor) {
+            let tempo = InForce { tempo, ..self.now.clone() };
+            self.set(at, tempo);
+        }
+    }
+
+    fn word(&mut self, event: &TempoEvent, word: TempoWord) {
+        let at = event.at;
+        let said = event.words.as_deref().map(|words| Reckoned { words: words.to_owned(), at });
+        let reckoned = said.map(Arc::new);
         match word {
-            TempoWord::Number(tempo) => self.set(at, tempo, false),
-            TempoWord::Modulation(factor) => self.modulate(at, factor),
-            TempoWord::Customary { soft: true, .. } if !self.now.1 => {}
-            TempoWord::Customary { tempo, .. } => self.set(at, tempo, true),
+            TempoWord::Number(tempo) => self.number(at, tempo),
+            TempoWord::Modulation(factor) | TempoWord::Multiple(factor) => self.modulate(at, factor),
+            TempoWord::Same { factor } if (factor - 1.0).abs() > 1e-9 => self.modulate(at, factor),
+            TempoWord::Same { .. } => {}
+            TempoWord::Customary { soft: true, .. } if !self.now.assumed => {}
+            TempoWord::Customary { tempo, .. } => {
+                self.set(at, InForce { tempo, assumed: true, reckoned });
+            }
+            // The same word in another part, a little later: it has acted.
+            TempoWord::AtOnce(share)
+                if self.at_once.is_some_and(|(from, part, before)| {
+                    part != event.part && (share - before).abs() < 1e-9 && at.since(from) < vocabulary().reach
+                }) => {}
             TempoWord::AtOnce(share) => {
-                let old = self.now;
-                if let Some(tempo) = Tempo::quarters_a_minute(old.0.get() * share) {
+                let old = self.now.clone();
+                if let Some(tempo) = Tempo::quarters_a_minute(old.tempo.get() * share) {
                     self.land(at, None);
-                    self.go_on(at, tempo, true);
-                    self.before = Some(old);
+                    self.go_on(at, InForce { tempo, assumed: true, reckoned });
+                    (self.before, self.easing) = (Some(old), None);
+                    self.at_once = Some((at, event.part, share));
                 }
             }
-            // The same word in another part, a little later: the change is under way already.
             TempoWord::Gradual(share)
                 if self.glide.as_ref().is_some_and(|glide| {
                     (glide.share - share).abs() < 1e-9 && at.since(glide.from) < vocabulary().reach
                 }) => {}
             TempoWord::Gradual(share) => {
                 let reached = self.land(at, None);
-                self.before =
-                    if self.before.is_some() && reached.is_some() { self.before } else { Some(self.now) };
-                let start = reached.unwrap_or(self.now.0);
-                self.first = self.first.or(Some(self.now));
-                self.glide = Some(Glide { from: at, start, share });
+                let goes_further = self.before.is_some() && (reached.is_some() || self.easing.is_some());
+                self.before = if goes_further { self.before.take() } else { Some(self.now.clone()) };
+                let start = reached.unwrap_or(self.now.tempo);
+                self.first.get_or_insert_with(|| self.now.clone());
+                self.glide = Some(Glide { from: at, start, share, reckoned });
             }
             TempoWord::ATempo => {
-                if let Some((tempo, assumed)) = self.before.take() {
+                if let Some(before) = self.before.take() {
                     self.land(at, None);
-                    self.go_on(at, tempo, assumed);
+                    self.go_on(at, before);
+                    self.easing = None;
                 }
             }
             TempoWord::TempoPrimo => {
-                if let Some((tempo, assumed)) = self.first {
-                    self.land(at, Some(tempo));
-                    self.go_on(at, tempo, assumed);
-                    self.before = None;
+                if let Some(first) = self.first.clone() {
+                    self.land(at, Some(first.tempo));
+                    self.go_on(at, first);
+                    (self.before, self.easing) = (None, None);
                 }
             }
         }
     }
 
-    fn go_on(&mut self, at: Onset, tempo: Tempo, assumed: bool) {
-        self.now = (tempo, assumed);
-        self.changes.push(TempoChange { at, tempo, glides_to: None, assumed });
+    fn go_on(&mut self, at: Onset, tempo: InForce) {
+        self.first.get_or_insert_with(|| tempo.clone());
+        let InForce { tempo: new, assumed, reckoned } = tempo.clone();
+        self.now = tempo;
+        self.changes.push(TempoChange { at, tempo: new, glides_to: None, assumed, reckoned });
     }
 
     /// Ends the gradual change under way at `at`, where the tempo `next` begins. The tempo it reached.
@@ -317,227 +477,46 @@ impl Course {
             (*next < glide.start) == (glide.share < 1.0) && *next != glide.start && length <= vocabulary.goal
         });
         let goal = on_its_way.unwrap_or(own);
-        let gliding =
-            TempoChange { at: glide.from, tempo: glide.start, glides_to: Some(goal), assumed: true };
-        self.changes.push(gliding);
+        let reckoned = glide.reckoned;
+        let change = |at, tempo, glides_to| TempoChange {
+            at,
+            tempo,
+            glides_to,
+            assumed: true,
+            reckoned: reckoned.clone(),
+        };
+        self.changes.push(change(glide.from, glide.start, Some(goal)));
         // Without a goal it goes no further than its reach, and the tempo it reached holds.
         if on_its_way.is_none() && length > vocabulary.reach {
-            let there = glide.from + vocabulary.reach;
-            self.changes.push(TempoChange { at: there, tempo: goal, glides_to: None, assumed: true });
+            self.changes.push(change(glide.from + vocabulary.reach, goal, None));
         }
         Some(goal)
     }
 
     fn map(mut self) -> TempoMap {
         let end = self.end;
-        if self.glide.as_ref().is_some_and(|glide| glide.from < end)
+        if let Some(from) = self.glide.as_ref().map(|glide| glide.from).filter(|from| *from < end)
             && let Some(reached) = self.land(end, None)
         {
-            self.changes.push(TempoChange { at: end, tempo: reached, glides_to: None, assumed: true });
+            let last = self.changes.iter().rfind(|change| change.at == from);
+            let reckoned = last.and_then(|change| change.reckoned.clone());
+            let change = TempoChange { at: end, tempo: reached, glides_to: None, assumed: true, reckoned };
+            self.changes.push(change);
         }
         let upbeat = Onset::START + Length::whole_quarters(4);
         let start = match self.changes.first() {
-            Some(first) if first.at <= upbeat && first.glides_to.is_none() => *first,
-            _ => {
-                TempoChange { at: Onset::START, tempo: vocabulary().default, glides_to: None, assumed: true }
-            }
+            Some(first) if first.at <= upbeat && first.glides_to.is_none() => first.clone(),
+            _ => TempoChange {
+                at: Onset::START,
+                tempo: vocabulary().default,
+                glides_to: None,
+                assumed: true,
+                reckoned: None,
+            },
         };
         TempoMap::new(start, self.changes)
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::musicxml::tree::Tree;
-
-    fn at(quarters: i64) -> Onset {
-        Onset::START + Length::whole_quarters(quarters)
-    }
-
-    fn tempo(quarters: f64) -> Tempo {
-        Tempo::quarters_a_minute(quarters).unwrap()
-    }
-
-    fn sound(quarters: f64) -> TempoKind {
-        TempoKind::Sound(tempo(quarters))
-    }
-
-    fn words(text: &str) -> Vec<TempoKind> {
-        let meanings = super::super::words::read(text).into_iter();
-        let words: Vec<TempoKind> = meanings
-            .filter_map(|meaning| match meaning {
-                super::super::words::Meaning::Tempo(word) => Some(TempoKind::Words(word)),
-                _ => None,
-            })
-            .collect();
-        assert!(!words.is_empty(), "{text} says nothing of tempo");
-        words
-    }
-
-    /// The map as "place:tempo", an arrow for a glide and a question mark for what is assumed.
-    fn course(events: &[(i64, Vec<TempoKind>)], end: i64) -> String {
-        let events: Vec<TempoEvent> = events
-            .iter()
-            .flat_map(|(place, kinds)| kinds.iter().map(|&kind| TempoEvent { at: at(*place), kind }))
-            .collect();
-        let map = map(&events, at(end));
-        let show = |change: &TempoChange| {
-            let glide = change.glides_to.map_or(String::new(), |goal| format!("→{}", goal.get().round()));
-            let assumed = if change.assumed { "?" } else { "" };
-            format!("{}:{}{glide}{assumed}", change.at, change.tempo.get().round())
-        };
-        map.changes().iter().map(show).collect::<Vec<_>>().join(" ")
-    }
-
-    fn of_metronome(inside: &str) -> Option<TempoKind> {
-        let text = format!("<metronome>{inside}</metronome>");
-        let mut tree = Tree::default();
-        tree.read(&text, 0).unwrap();
-        metronome(tree.root())
-    }
-
-    #[test]
-    fn nothing_given_is_the_assumed_tempo() {
-        assert_eq!(course(&[], 16), "0:120?");
-    }
-
-    #[test]
-    fn sound_goes_before_metronome_and_metronome_before_words() {
-        let metronome = TempoKind::Metronome(tempo(90.0));
-        let mut kinds = words("Allegro");
-        assert_eq!(course(&[(0, kinds.clone())], 16), "0:132?");
-        kinds.push(metronome);
-        assert_eq!(course(&[(0, kinds.clone())], 16), "0:90");
-        assert_eq!(course(&[(0, vec![sound(88.0), metronome])], 16), "0:88");
-        assert_eq!(course(&[(0, vec![metronome, sound(88.0)])], 16), "0:88");
-        assert_eq!(course(&[(0, vec![sound(88.0), sound(89.0)])], 16), "0:89");
-    }
-
-    #[test]
-    fn the_first_tempo_counts_for_the_upbeat_before_it() {
-        assert_eq!(course(&[(1, vec![sound(70.0)])], 16), "0:70 1:70");
-        assert_eq!(course(&[(8, vec![sound(70.0)])], 16), "0:120? 8:70");
-    }
-
-    #[test]
-    fn a_ritardando_glides_to_the_tempo_it_leads_to() {
-        assert_eq!(
-            course(&[(0, vec![sound(120.0)]), (8, words("rit.")), (12, vec![sound(60.0)])], 16),
-            "0:120 8:120→60? 12:60"
-        );
-    }
-
-    #[test]
-    fn a_ritardando_before_a_tempo_slows_by_the_share_and_the_tempo_comes_back() {
-        assert_eq!(
-            course(&[(0, vec![sound(100.0)]), (8, words("rit.")), (12, words("a tempo"))], 16),
-            "0:100 8:100→75? 12:100"
-        );
-        // A faster tempo is no goal of a ritardando.
-        assert_eq!(
-            course(&[(0, vec![sound(100.0)]), (8, words("rall.")), (12, vec![sound(140.0)])], 16),
-            "0:100 8:100→75? 12:140"
-        );
-    }
-
-    #[test]
-    fn a_ritardando_that_nothing_ends_goes_as_far_as_its_reach_and_the_last_one_to_the_end() {
-        assert_eq!(
-            course(&[(0, vec![sound(100.0)]), (8, words("rit."))], 40),
-            "0:100 8:100→75? 16:75? 40:75?"
-        );
-        assert_eq!(
-            course(&[(0, vec![sound(100.0)]), (8, words("molto rit."))], 12),
-            "0:100 8:100→60? 12:60?"
-        );
-    }
-
-    #[test]
-    fn the_same_word_in_two_parts_is_one_change() {
-        let both = [words("accel."), words("accel.")].concat();
-        assert_eq!(
-            course(&[(0, vec![sound(100.0)]), (8, both), (9, words("accel.")), (12, words("a tempo"))], 16),
-            "0:100 8:100→125? 12:100"
-        );
-    }
-
-    #[test]
-    fn meno_mosso_is_slower_at_once_and_a_tempo_within_it_goes_back_to_it() {
-        let events = [
-            (0, vec![sound(100.0)]),
-            (4, words("Meno mosso")),
-            (8, words("rit.")),
-            (12, words("a tempo")),
-            (16, words("Tempo I")),
-        ];
-        assert_eq!(course(&events, 20), "0:100 4:85? 8:85→64? 12:85? 16:100");
-        let events = [(0, vec![sound(100.0)]), (4, words("ritenuto")), (8, words("a tempo"))];
-        assert_eq!(course(&events, 12), "0:100 4:88? 8:100");
-    }
-
-    #[test]
-    fn a_metric_modulation_multiplies_the_tempo() {
-        let events = [(0, vec![sound(60.0)]), (4, vec![TempoKind::Modulation(1.5)])];
-        assert_eq!(course(&events, 8), "0:60 4:90");
-    }
-
-    #[test]
-    fn soft_words_yield_to_a_number_given_before() {
-        assert_eq!(course(&[(0, vec![sound(60.0)]), (4, words("Broadly"))], 8), "0:60");
-        assert_eq!(course(&[(0, words("Lively"))], 8), "0:138?");
-    }
-
-    #[test]
-    fn metronome_marks_of_all_forms_are_read() {
-        let given = |quarters: f64| Some(TempoKind::Metronome(tempo(quarters)));
-        let table = [
-            ("<beat-unit>quarter</beat-unit><per-minute>96</per-minute>", given(96.0)),
-            ("<beat-unit>quarter</beat-unit><beat-unit-dot/><per-minute>80</per-minute>", given(120.0)),
-            ("<beat-unit>half</beat-unit><per-minute>c. 60</per-minute>", given(120.0)),
-            ("<beat-unit>eighth</beat-unit><per-minute>112-116</per-minute>", given(57.0)),
-            ("<beat-unit>quarter</beat-unit><per-minute>72,5</per-minute>", given(72.5)),
-            ("<beat-unit>quarter</beat-unit><per-minute>0</per-minute>", None),
-            ("<beat-unit>quarter</beat-unit><per-minute>fast</per-minute>", None),
-            ("<beat-unit>fish</beat-unit><per-minute>90</per-minute>", None),
-            (
-                "<beat-unit>half</beat-unit><beat-unit-tied><beat-unit>eighth</beat-unit></beat-unit-tied>\
-                 <per-minute>40</per-minute>",
-                given(100.0),
-            ),
-            // The former eighth lasts as long as the new quarter: twice as many quarters a minute.
-            ("<beat-unit>eighth</beat-unit><beat-unit>quarter</beat-unit>", Some(TempoKind::Modulation(2.0))),
-            (
-                "<beat-unit>quarter</beat-unit><beat-unit>quarter</beat-unit><beat-unit-dot/>",
-                Some(TempoKind::Modulation(1.5)),
-            ),
-            ("", None),
-        ];
-        for (inside, expected) in table {
-            assert_eq!(of_metronome(inside), expected, "{inside}");
-        }
-    }
-
-    #[test]
-    fn swing_is_left_alone() {
-        let triplet = "<metronome-tuplet type=\"start\"><actual-notes>3</actual-notes>\
-                       <normal-notes>2</normal-notes></metronome-tuplet>";
-        let note = |value: &str, tuplet: &str| {
-            format!("<metronome-note><metronome-type>{value}</metronome-type>{tuplet}</metronome-note>")
-        };
-        let inside = format!(
-            "{0}{0}<metronome-relation>equals</metronome-relation>{1}{2}",
-            note("eighth", ""),
-            note("quarter", triplet),
-            note("eighth", triplet)
-        );
-        assert_eq!(of_metronome(&inside), Some(TempoKind::Modulation(1.0)));
-    }
-
-    #[test]
-    fn a_sound_tempo_of_nothing_is_none() {
-        assert_eq!(sound_tempo("0"), None);
-        assert_eq!(sound_tempo("-4"), None);
-        assert_eq!(sound_tempo(" 92.5 "), Some(tempo(92.5)));
-    }
-}
+mod tests;

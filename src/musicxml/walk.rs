@@ -12,6 +12,7 @@ use super::lines::Lines;
 use super::order::BarMarks;
 use super::time::{Amount, Cursor, Divisions};
 use super::tree::{self, Node, text};
+use super::words::Metre;
 use crate::intake::{self, Exceeded};
 use crate::music::{Length, Transposition};
 use crate::printable::printable;
@@ -62,6 +63,8 @@ pub(super) struct PartReader<'t> {
     pub(super) divisions_given: bool,
     pub(super) nominal: Option<Length>,
     pub(super) beat: Length,
+    /// How the bar before is counted.
+    pub(super) metre_before: Metre,
     pub(super) transposing: Transposing,
     /// Transpositions that begin in this bar.
     pub(super) retransposed: Vec<(Length, Option<u8>, Transposition)>,
@@ -91,6 +94,7 @@ impl<'t> PartReader<'t> {
             divisions_given: false,
             nominal: None,
             beat: Length::QUARTER,
+            metre_before: Metre::NONE,
             transposing: Transposing::default(),
             retransposed: Vec::new(),
             chord_place: Length::ZERO,
@@ -115,6 +119,11 @@ impl<'t> PartReader<'t> {
     /// A place in this bar.
     pub(super) fn at(&self, into: Length) -> At {
         At { bar: self.out.bars.len() as u32, into }
+    }
+
+    /// How this bar is counted.
+    pub(super) fn metre(&self) -> Metre {
+        Metre { nominal: self.nominal, unit: self.beat }
     }
 
     /// The line of an element.

@@ -1,6 +1,7 @@
 //! What words above the staff mean: dynamics, hairpins, tempo, mutes, instruments, players, effects, waivers.
 //!
-//! In goes the text of one `words` element; out come its meanings in the order they stand. A word that asks
+//! In goes the text of one direction, its marks in letters where they are printed; out come its meanings in the order they
+//! stand. A word that asks
 //! nothing of the reader (an expression mark, a sentence) yields nothing: a missed word costs less than one
 //! read wrongly. So everyday words ("open", "solo", "slow", a lone "p") count only where the text says nothing
 //! else of weight, and whatever is said of one time round only ("2nd time muted") is left to the player.
@@ -10,7 +11,10 @@ mod loud;
 mod pace;
 mod text;
 
+use std::ops::Range;
+
 use self::text::Text;
+use super::glyphs;
 use crate::music::{Dynamic, Hairpin, Length, Mark, Tempo};
 use crate::score::Asks;
 
@@ -21,15 +25,17 @@ pub(super) use pace::vocabulary;
 pub(super) enum Meaning {
     /// A dynamic mark in letters or as a word ("subito p", "mezzo forte", "f" in brackets).
     Dynamic(Mark),
-    /// Louder or softer by so many marks than the level in force ("più f", "meno forte").
+    /// Two marks for a passage that is played twice: the first time one, from the second on the other ("f-p").
+    FirstAndAgain(Mark, Mark),
+    /// Louder or softer by so many marks than the level in force ("più forte", "louder").
     Relative {
         /// Marks up the scale; negative: softer.
         steps: i8,
         /// The mark itself, for where no level is in force yet.
         named: Option<Dynamic>,
     },
-    /// "più" (1) or "meno" (−1) alone: it qualifies the `dynamics` beside it, as in [`qualified`].
-    Qualifier(i8),
+    /// `n`: silence, where a hairpin leads or begins.
+    Niente,
     /// Getting louder or softer from here to the next level.
     Hairpin {
         /// Which.
@@ -39,8 +45,8 @@ pub(super) enum Meaning {
         /// It ends in silence ("dim. al niente", "morendo").
         niente: bool,
     },
-    /// The tempo changes.
-    Tempo(TempoWord),
+    /// The tempo changes; the words that say so, as they stand.
+    Tempo(TempoWord, String),
     /// The player is asked something.
     Asks(Asks),
     /// Where to play on ("D.C. al Fine"); counts only where no `sound` says so.
@@ -54,6 +60,13 @@ pub(super) enum TempoWord {
     Number(Tempo),
     /// Two note values made equal in the text ("♪ = ♩"): the tempo is this many times the old one.
     Modulation(f64),
+    /// Words that are as exact as an equation ("doppio movimento"): this many times the old tempo.
+    Multiple(f64),
+    /// "L'istesso tempo": the beat goes on. Its length changes where the metre does, and the quarters with it by `factor`.
+    Same {
+        /// What the quarters a minute are multiplied with.
+        factor: f64,
+    },
     /// A word with a customary tempo ("Allegro").
     Customary {
         /// Its tempo.
@@ -72,18 +85,60 @@ pub(super) enum TempoWord {
 }
 
 impl TempoWord {
-    /// The word where the bar is `nominal` long, counted in `unit`s. A customary tempo counts beats: a dotted quarter
-    /// is one in 6/8, 9/8 and 12/8 (a dotted eighth in 6/16 …), a half is one in 2/2, the quarter elsewhere.
-    pub(super) fn in_metre(self, nominal: Option<Length>, unit: Length) -> TempoWord {
-        let (TempoWord::Customary { tempo, soft }, Some(bar)) = (self, nominal) else { return self };
-        let is = |units: i64| unit.times(units, 1) == Some(bar);
-        let beat = match unit.parts() {
-            (1, 2 | 4 | 8) if is(6) || is(9) || is(12) => unit.in_quarters() * 3.0,
-            (2, 1) if is(2) => 2.0,
-            _ => return self,
-        };
-        let tempo = Tempo::quarters_a_minute(tempo.get() * beat).unwrap_or(tempo);
-        TempoWord::Customary { tempo, soft }
+    /// The word in a metre, behind another. A customary tempo counts beats: a dotted quarter is one in 6/8, 9/8 and 12/8 (a
+    /// dotted eighth in 6/16 …), a half is one in 2/2, the quarter elsewhere. "L'istesso tempo" keeps the beat where a
+    /// compound metre and another follow each other.
+    pub(super) fn in_metre(self, here: Metre, before: Metre) -> TempoWord {
+        match self {
+            TempoWord::Customary { tempo, soft } => {
+                let beat = here.compound_beat().or(here.half_beat()).unwrap_or(1.0);
+                let tempo = Tempo::quarters_a_minute(tempo.get() * beat).unwrap_or(tempo);
+                TempoWord::Customary { tempo, soft }
+            }
+            TempoWord::Same { .. } => {
+                let factor = match (before.compound_beat(), here.compound_beat()) {
+                    (None, Some(beat)) if before.nominal.is_some() => beat,
+                    (Some(beat), None) if here.nominal.is_some() => 1.0 / beat,
+                    _ => 1.0,
+                };
+                TempoWord::Same { factor }
+            }
+            other => other,
+        }
+    }
+
+    /// Whether it is a metronome mark in all but name.
+    pub(super) fn is_in_figures(self) -> bool {
+        matches!(self, TempoWord::Number(_) | TempoWord::Modulation(_))
+    }
+}
+
+/// How a bar is counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Metre {
+    /// How long the time signature says; `None` without one.
+    pub(super) nominal: Option<Length>,
+    /// Its lower number, as a length.
+    pub(super) unit: Length,
+}
+
+impl Metre {
+    /// Before any time signature.
+    pub(super) const NONE: Metre = Metre { nominal: None, unit: Length::QUARTER };
+
+    fn is(self, units: i64) -> bool {
+        self.nominal.is_some() && self.unit.times(units, 1) == self.nominal
+    }
+
+    /// The beat in quarters where three units are one.
+    fn compound_beat(self) -> Option<f64> {
+        let small = matches!(self.unit.parts(), (1, 2 | 4 | 8));
+        (small && (self.is(6) || self.is(9) || self.is(12))).then(|| self.unit.in_quarters() * 3.0)
+    }
+
+    /// The beat in quarters of 2/2.
+    fn half_beat(self) -> Option<f64> {
+        (self.unit.parts() == (2, 1) && self.is(2)).then_some(2.0)
     }
 }
 
@@ -104,31 +159,88 @@ pub(super) enum Jump {
     Coda,
 }
 
-/// The meanings of one `words` text, in order.
-pub(super) fn read(text: &str) -> Vec<Meaning> {
-    if let Some(waiver) = asks::waiver(text.trim()) {
-        return vec![Meaning::Asks(waiver)];
+/// What stands together in a direction, piece by piece as it is printed.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Phrase {
+    text: String,
+    /// Where pieces of `dynamics` stand, in bytes: letters mean marks there, whatever stands beside them.
+    marks: Vec<Range<usize>>,
+}
+
+impl Phrase {
+    /// Adds the text of `words`. One text is often cut into several elements where its type face changes; the white space
+    /// at their ends parts them.
+    pub(super) fn push_words(&mut self, text: &str) {
+        if self.marks.last().is_some_and(|mark| mark.end == self.text.len()) {
+            self.text.push(' ');
+        }
+        self.text.push_str(&glyphs::in_letters(text));
     }
-    let mut text = Text::new(text);
-    // A text of that length is a note to the reader.
-    if text.tokens.len() > 40 {
+
+    /// Adds letters of `dynamics`, parted from what stands before them.
+    pub(super) fn push_mark(&mut self, letters: &str) {
+        if !self.text.is_empty() && !self.text.ends_with(char::is_whitespace) {
+            self.text.push(' ');
+        }
+        let start = self.text.len();
+        self.text.push_str(&glyphs::in_letters(letters));
+        self.marks.push(start..self.text.len());
+    }
+
+    /// How long it is.
+    pub(super) fn bytes(&self) -> u64 {
+        self.text.len() as u64
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.text.trim().is_empty()
+    }
+
+    /// The words without the marks, white space folded.
+    pub(super) fn words(&self) -> String {
+        let mut words = String::with_capacity(self.text.len());
+        let mut from = 0;
+        for mark in &self.marks {
+            words.push_str(&self.text[from..mark.start]);
+            from = mark.end;
+        }
+        words.push_str(&self.text[from..]);
+        words.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    /// The mark, where there is nothing else.
+    fn lone_mark(&self) -> Option<Mark> {
+        match self.marks.as_slice() {
+            [only] if *only == (0..self.text.len()) => Mark::from_letters(&self.text),
+            _ => None,
+        }
+    }
+}
+
+/// The meanings of what stands together, in order.
+pub(super) fn read(phrase: &Phrase) -> Vec<Meaning> {
+    if phrase.is_empty() {
         return Vec::new();
     }
+    if let Some(mark) = phrase.lone_mark() {
+        return vec![Meaning::Dynamic(mark)];
+    }
+    if let Some(waiver) = asks::waiver(&phrase.words()) {
+        return vec![Meaning::Asks(waiver)];
+    }
+    let mut text = Text::new(&phrase.text, &phrase.marks);
     let mut meanings: Vec<(usize, Meaning)> = Vec::new();
+    // A text of that length is a note to the reader.
+    if text.tokens.len() > 40 {
+        text.tokens.retain(|token| token.is_mark);
+    }
     meanings.extend(jumps(&mut text).into_iter().map(|(at, jump)| (at, Meaning::Jump(jump))));
-    meanings.extend(pace::said(&mut text).into_iter().map(|(at, word)| (at, Meaning::Tempo(word))));
+    let pace = pace::said(&mut text).into_iter();
+    meanings.extend(pace.map(|(at, word, quote)| (at, Meaning::Tempo(word, quote))));
     meanings.extend(loud::said(&mut text));
     meanings.extend(asks::asked(&mut text).into_iter().map(|(at, asks)| (at, Meaning::Asks(asks))));
     meanings.sort_by_key(|(at, _)| *at);
     meanings.into_iter().map(|(_, meaning)| meaning).collect()
-}
-
-/// "più" or "meno" with a mark beside it: louder for "più f", softer for "più p", the other way for "meno"; by
-/// one mark of the scale from the level in force. The words compare with what went before: after p, "più f" is
-/// not yet f, after f it is more than f.
-pub(super) fn qualified(qualifier: i8, mark: Dynamic) -> Meaning {
-    let towards = if mark >= Dynamic::Mf { 1 } else { -1 };
-    Meaning::Relative { steps: qualifier * towards, named: Some(mark) }
 }
 
 /// Jumps: the whole text speaks of nothing else. "al Fine", "al Coda" belong to the jump before them.

@@ -14,7 +14,7 @@ use crate::finding::{Finding, Severity};
 use crate::music::{Length, Onset};
 use crate::playing::Section;
 use crate::rules::{Family, RULES, Rule, judge, judge_excerpt};
-use crate::score::{Line, Played};
+use crate::score::{Line, OnceMore, Played, Struck};
 
 /// A region with the notes it moves.
 pub(super) type Try = (Region, Vec<u32>);
@@ -226,13 +226,20 @@ fn cut(line: &Line, windows: &[&Window]) -> Line {
         );
         played.extend_from_slice(&line.played[range.clone()]);
     }
-    let performed = line.performed.iter().filter_map(|struck| {
-        let stretch = kept.partition_point(|range| range.end <= struck.played);
+    let cut = |index: usize| {
+        let stretch = kept.partition_point(|range| range.end <= index);
         let (there, here) = *begins.get(stretch)?;
-        let played = struck.played.checked_sub(there)? + here;
-        Some(crate::score::Struck { played, ..*struck })
-    });
-    Line { player: line.player, performed: performed.collect(), played, passages }
+        Some(index.checked_sub(there)? + here)
+    };
+    let struck = |struck: &Struck| Some(Struck { played: cut(struck.played)?, ..*struck });
+    let once_more = |later: &OnceMore| Some(OnceMore { index: cut(later.index)?, ..later.clone() });
+    Line {
+        player: line.player,
+        performed: line.performed.iter().filter_map(struck).collect(),
+        later: line.later.iter().filter_map(once_more).collect(),
+        played,
+        passages,
+    }
 }
 
 /// Findings before and after some regions are moved.

@@ -81,9 +81,20 @@ pub struct TooLong {
     pub lasts: Seconds,
     /// The played note behind whose end a breath does least harm (for a run; `None` for a single note).
     pub least_bad: Option<usize>,
+    /// For a single note under a fermata: how long that may be held, and what it takes.
+    pub fermata: Option<Held>,
     /// For a single tied note: the place inside where a breath does least harm, the last bar line or written
     /// joint that one breath reaches. `None` where none is.
     pub joint: Option<Onset>,
+}
+
+/// A note under a fermata: seconds and air as a rule and where it is long ([`Fermata`](crate::score::Fermata)).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Held {
+    /// As a rule.
+    pub usual: (Seconds, BreathShare),
+    /// Where it is long.
+    pub long: (Seconds, BreathShare),
 }
 
 /// A run for which there is not air enough left.

@@ -81,3 +81,25 @@ fn lips_need_rest() {
     assert_eq!(busy("f", 20), ["no-rest-to-recover n"]);
     assert_eq!(rests(&quarters(240, "mf")), ["no-rest-to-recover n"], "soft playing tires little");
 }
+
+/// Rows 79: a fermata holds a note for half of its value more as a rule, for twice its value where it is long
+/// (Wikipedia, 'Fermata'; common practice). F2 ff: a breath lasts 3.8 s.
+#[test]
+fn a_fermata_is_reckoned_at_its_usual_and_its_long_value() {
+    use crate::rules::testing::scene;
+    let said = |music: &str| -> Vec<(crate::finding::Severity, String)> {
+        let found = scene("contrabass-tuba-c", music).findings();
+        let own = found.into_iter().filter(|finding| finding.rule == "note-longer-than-breath");
+        own.map(|finding| (finding.severity, finding.message)).collect()
+    };
+    assert!(said("=60 ff F2/2 r/2").is_empty());
+    let half = said("=60 ff F2/2@ r/2");
+    assert_eq!(half.len(), 1);
+    assert_eq!(half[0].0, crate::finding::Severity::Note);
+    assert_eq!(
+        half[0].1,
+        "F2 ff under a fermata is held for 3.0 s to 4.0 s; on a contrabass tuba in C one breath lasts 3.8 s"
+    );
+    assert_eq!(said("=60 ff F2/4@")[0].0, crate::finding::Severity::Warning);
+    assert!(said("=60 p F3/2@").is_empty());
+}

@@ -11,7 +11,7 @@ use std::collections::{BTreeMap, HashMap};
 use rayon::prelude::*;
 
 use super::{
-    AtDesk, AtLine, AtNote, AtPassage, AtSection, Fault, RULES, Rule, Scope, unlikely_transposition,
+    AtDesk, AtLine, AtNote, AtPassage, AtSection, Fault, RULES, Rule, Scope, unlikely_transposition, wording,
 };
 use crate::finding::{Finding, Measure, Place, Span, Worst};
 use crate::playing::breath::BreathPlan;
@@ -189,6 +189,11 @@ pub(super) fn finding_about(
         about.iter().filter_map(|&index| line.played.get(index)?.chain.first().copied()).collect();
     sounds.sort_unstable();
     sounds.dedup();
+    // What is reckoned in seconds stands and falls with the tempo.
+    let message = match wording::reckoned(score, first.onset, last.end).filter(|_| rule.family.is_timed()) {
+        Some(tempo) => format!("{}; {tempo}", fault.message),
+        None => fault.message,
+    };
     let dynamic = match fault.asked {
         Some(Measure::Dynamic(asked)) => Some(asked),
         _ => worst.dynamic,
@@ -213,7 +218,7 @@ pub(super) fn finding_about(
         },
         asked: fault.asked,
         limit: fault.limit,
-        message: fault.message,
+        message,
         instead: fault.instead,
         octave_move: None,
         notes,
@@ -280,6 +285,18 @@ fn look_at_passage(
                     let index = range.start + offset;
                     let at = AtNote { section, desk, line, index, played, profile: instrument(played) };
                     faults.extend(look(&at).map(|fault| (number, fault)));
+                }
+                for later in line.later.iter().filter(|later| range.contains(&later.index)) {
+                    let (index, written) = (later.index, &line.played[later.index]);
+                    if written.shared {
+                        continue;
+                    }
+                    // Its pitch is the line's: it may have been moved since.
+                    let (sounding, on_page) = (written.sounding, written.written);
+                    let played = &Played { sounding, written: on_page, ..later.played.clone() };
+                    let at = AtNote { section, desk, line, index, played, profile: instrument(played) };
+                    let said = look(&at).map(|fault| Fault { pass: Some(later.pass), ..fault });
+                    faults.extend(said.map(|fault| (number, fault)));
                 }
             }
             Scope::Passage(look) if !notes.iter().all(|played| played.shared) => {
@@ -482,6 +499,22 @@ mod tests {
                 note_faults_in(section, 9, &moved, 0).is_empty()
                     && note_faults_in(section, 0, &moved, 9).is_empty()
             );
+        });
+    }
+
+    #[test]
+    fn what_only_the_second_time_asks_is_said_of_the_second_time() {
+        scene("contrabass-tuba-c", "p D1/4 D2").judged(|section| {
+            let mut twice = section.clone();
+            let line = &mut twice.desks[0].lines[0];
+            let loud = Some(crate::music::Dynamic::Ff);
+            let played = Played { dynamic: loud, loudest: loud, ..line.played[0].clone() };
+            line.later.push(crate::score::OnceMore { index: 0, pass: 2, played });
+            let found = judge(&twice);
+            let said: Vec<(&str, Option<u32>)> =
+                found.iter().map(|finding| (finding.rule, finding.pass)).collect();
+            assert!(said.contains(&("too-loud-for-register", Some(2))), "{said:?}");
+            assert!(judge(section).iter().all(|finding| finding.rule != "too-loud-for-register"));
         });
     }
 

@@ -161,6 +161,13 @@ pub enum Family {
     Housekeeping,
 }
 
+impl Family {
+    /// Whether its rules reckon in seconds.
+    const fn is_timed(self) -> bool {
+        matches!(self, Family::Breath | Family::Agility | Family::Changes)
+    }
+}
+
 /// What a rule looks at.
 #[derive(Clone, Copy, Debug)]
 pub enum Scope {

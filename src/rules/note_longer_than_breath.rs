@@ -3,7 +3,7 @@
 use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
 use crate::finding::{Measure, Severity};
 use crate::music::BreathShare;
-use crate::playing::breath::TooLong;
+use crate::playing::breath::{Held, TooLong};
 
 pub(super) const RULE: Rule = Rule {
     name: "note-longer-than-breath",
@@ -32,12 +32,18 @@ fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let played = at.line.played.get(long.from)?;
     let instrument = at.desk.instrument_at(at.line, played.onset);
     let level = played.loudest.map(|level| format!(" {level}")).unwrap_or_default();
+    let held = match long.fermata {
+        Some(Held { usual, long }) => format!("under a fermata is held for {} to {}", usual.0, long.0),
+        None => format!("is held for {}", long.seconds),
+    };
     let message = format!(
-        "{}{level} is held for {}; on {} one breath lasts {}",
-        played.sounding, long.seconds, instrument.a_title, long.lasts
+        "{}{level} {held}; on {} one breath lasts {}",
+        played.sounding, instrument.a_title, long.lasts
     );
     let partner = at.someone_with_the_same(played);
-    let weighs = at.want_of_air(long.needs, BreathShare::FULL);
+    // A warning is for what is too long even as fermatas usually are.
+    let usual = long.fermata.map_or(long.needs, |held| held.usual.1);
+    let weighs = at.want_of_air(usual, BreathShare::FULL);
     let severity = if partner.is_some() { Severity::Note } else { weighs };
     let instead = match (partner, long.joint) {
         (Some(partner), _) => format!("Stagger the breath with {partner}"),
@@ -52,7 +58,7 @@ fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     };
     let fault = Fault::of(long.from, severity, message)
         .by(long.needs.get())
-        .asked(Measure::Seconds(long.seconds.get()))
+        .asked(Measure::Seconds(long.fermata.map_or(long.seconds, |held| held.long.0).get()))
         .limit(Measure::Seconds(long.lasts.get()))
         .instead(instead);
     Some(Fault { about: (long.from, long.to), ..fault })

@@ -35,16 +35,21 @@ fn check(at: &AtSection<'_>) -> Vec<Finding> {
     let into = score.bars.get(bar).map_or(Length::ZERO, |bar| first.at.since(bar.start));
     let place = Place::at(score, u32::try_from(bar).unwrap_or(0), into);
     let tempo = first.tempo.get();
-    let from = if changes.len() == 1 {
-        "the score gives no tempo".to_owned()
-    } else {
-        format!("no tempo is given in numbers at bar {}", place.bar)
-    };
     let more = match assumed.len() - 1 {
         0 => String::new(),
         further => format!(", and others at {}", wording::count(further, "more place")),
     };
-    let message = format!("{from}; {tempo:.0} quarter notes a minute are assumed{more}");
+    let assumed = match wording::reckoned_as(score, first) {
+        Some(from_words) => from_words,
+        None if changes.len() == 1 => {
+            format!("the score gives no tempo; {tempo:.0} quarter notes a minute are assumed")
+        }
+        None => format!(
+            "no tempo is given in numbers at bar {}; {tempo:.0} quarter notes a minute are assumed",
+            place.bar
+        ),
+    };
+    let message = format!("{assumed}{more}");
     let fault = Fault::of(0, Severity::Note, message)
         .limit(Measure::Tempo(tempo))
         .instead("Name the tempo with --tempo or in the settings");

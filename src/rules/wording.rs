@@ -1,7 +1,7 @@
 //! Turns of phrase that several rules share, so that they read alike.
 
 use crate::finding::beat_as_read;
-use crate::music::{Dynamic, Onset};
+use crate::music::{Dynamic, Onset, TempoChange};
 use crate::score::{Played, Score};
 
 /// The fact of a loudness: "D1 is marked ff", "D1 grows to ff", "D1 is struck ff".
@@ -22,6 +22,25 @@ pub(super) fn place(score: &Score, onset: Onset) -> String {
     score.bars.get(index).map_or_else(String::new, |bar| {
         format!("bar {}, beat {}", bar.number, beat_as_read(&bar.beat_at(onset.since(bar.start)).to_string()))
     })
+}
+
+/// The words from which a tempo was reckoned somewhere in a stretch: "'rit.' at bar 70 is reckoned as 96 to 72 quarter notes a
+/// minute"; `None` where the score gives numbers, or nothing at all.
+pub(super) fn reckoned(score: &Score, from: Onset, to: Onset) -> Option<String> {
+    reckoned_as(score, score.tempo.reckoned_in(from, to)?)
+}
+
+/// The same of one change of tempo.
+pub(super) fn reckoned_as(score: &Score, change: &TempoChange) -> Option<String> {
+    let said = change.reckoned.as_deref()?;
+    let bar = score.bars.partition_point(|bar| bar.start <= said.at).saturating_sub(1);
+    let bar = score.bars.get(bar).map_or("", |bar| bar.number.as_str());
+    let tempo = change.tempo.get();
+    let tempos = match change.glides_to {
+        Some(goal) => format!("{tempo:.0} to {:.0}", goal.get()),
+        None => format!("{tempo:.0}"),
+    };
+    Some(format!("'{}' at bar {bar} is reckoned as {tempos} quarter notes a minute", said.words))
 }
 
 /// An interval of less than an octave by its semitones: "a minor third".

@@ -18,6 +18,20 @@ pub struct Line {
     pub passages: Vec<Range<usize>>,
     /// The same notes in the order they are performed, repeats played out.
     pub performed: Vec<Struck>,
+    /// Notes that are asked for otherwise on a later time than on the first (another level, mute or tempo), as they are
+    /// heard then; in order of index and time.
+    pub later: Vec<OnceMore>,
+}
+
+/// A note as it is heard on a later time of its bar.
+#[derive(Clone, Debug)]
+pub struct OnceMore {
+    /// Index into [`Line::played`].
+    pub index: usize,
+    /// Which time its bar is played, from 2.
+    pub pass: u32,
+    /// The note as it is heard then.
+    pub played: Played,
 }
 
 /// A tie chain as it is heard: struck once, sounding until its last note ends.
@@ -72,6 +86,12 @@ pub struct Struck {
     pub seconds: Seconds,
 }
 
+impl OnceMore {
+    fn key(&self) -> (usize, u32) {
+        (self.index, self.pass)
+    }
+}
+
 impl Played {
     /// Its written length, ties joined.
     pub fn length(&self) -> Length {
@@ -80,6 +100,12 @@ impl Played {
 }
 
 impl Line {
+    /// What is struck, as it is heard that time.
+    pub fn heard(&self, struck: &Struck) -> Option<&Played> {
+        let place = self.later.binary_search_by_key(&(struck.played, struck.pass), OnceMore::key);
+        place.ok().map(|place| &self.later[place].played).or_else(|| self.played.get(struck.played))
+    }
+
     /// The passage that holds a played note, by its index into [`Line::passages`].
     pub fn passage_of(&self, played: usize) -> usize {
         self.passages.partition_point(|passage| passage.end <= played)
@@ -107,7 +133,8 @@ pub fn lines(part: &Part, score: &Score) -> Vec<Line> {
             .collect();
         let passages = passages(&played);
         let performed = performed(&played, part, score);
-        Line { player, played, passages, performed }
+        let later = once_more(&played, &performed, part, score);
+        Line { player, played, passages, performed, later }
     });
     lines.collect()
 }
@@ -116,6 +143,11 @@ impl Played {
     /// `None` for an empty chain or one that points outside the notes.
     fn of(chain: &[u32], shared: bool, notes: &[Note], tempo: &TempoMap) -> Option<Played> {
         let held: Vec<&Note> = chain.iter().filter_map(|&index| notes.get(index as usize)).collect();
+        Played::of_notes(chain, shared, &held, tempo)
+    }
+
+    /// Of the notes of a chain; `None` where there are none.
+    fn of_notes(chain: &[u32], shared: bool, held: &[&Note], tempo: &TempoMap) -> Option<Played> {
         let (&first, &last) = (held.first()?, held.last()?);
         let (start, end) = (tempo.at(first.onset), last.end());
         let levels = || held.iter().flat_map(|note| [note.dynamic, note.until]).flatten();
@@ -160,6 +192,30 @@ fn passages(played: &[Played]) -> Vec<Range<usize>> {
     passages
 }
 
+/// Notes that are asked for otherwise on a later time, as they are heard then.
+fn once_more(played: &[Played], performed: &[Struck], part: &Part, score: &Score) -> Vec<OnceMore> {
+    let mut later: Vec<OnceMore> = Vec::new();
+    for struck in performed.iter().filter(|struck| struck.pass > 1) {
+        let Some(own) = played.get(struck.played) else { continue };
+        let notes: Vec<&Note> =
+            own.chain.iter().filter_map(|&index| part.notes.get(index as usize)).collect();
+        let asked: Vec<Option<Note>> = notes.iter().map(|note| note.on(struck.pass)).collect();
+        // A note that a repeat cuts off is shorter; only another tempo makes it longer.
+        let slower = struck.seconds.get() > own.seconds.get() + 1e-6;
+        if !slower && asked.iter().all(Option::is_none) {
+            continue;
+        }
+        let heard: Vec<&Note> =
+            notes.iter().zip(&asked).map(|(note, asked)| asked.as_ref().unwrap_or(note)).collect();
+        if let Some(heard) = Played::of_notes(&own.chain, own.shared, &heard, &score.tempo) {
+            let played = Played { seconds: struck.seconds, ..heard };
+            later.push(OnceMore { index: struck.played, pass: struck.pass, played });
+        }
+    }
+    later.sort_by_key(OnceMore::key);
+    later
+}
+
 /// The notes in the order of performance. A note held where the performance leaves its bars ends there; one
 /// that is being held where the performance comes in is struck there.
 fn performed(played: &[Played], part: &Part, score: &Score) -> Vec<Struck> {
@@ -167,6 +223,8 @@ fn performed(played: &[Played], part: &Part, score: &Score) -> Vec<Struck> {
     by_bar.sort_by_key(|&index| played[index].bar);
     let mut performed = Vec::new();
     let mut elapsed = Seconds::ZERO;
+    // Where the stretch begins in the performance, counted in quarter notes.
+    let mut begun = Onset::START;
     let stretches = &score.order.stretches;
     let follows = |a: usize, b: usize| match (stretches.get(a), stretches.get(b)) {
         (Some(a), Some(b)) => a.bars.end == b.bars.start,
@@ -183,15 +241,19 @@ fn performed(played: &[Played], part: &Part, score: &Score) -> Vec<Struck> {
         let Some(first) = score.bars.get(stretch.bars.start as usize) else { continue };
         let Some(end) = end_of(score, stretch.bars.end) else { continue };
         let run_end = end_of(score, runs_to[index]).map_or(end, |place| place.max(end));
-        let (begins, cut) = (score.tempo.at(first.start), score.tempo.at(run_end));
-        let mut strike = |note: usize, from: Seconds| {
-            let heard = &played[note];
-            let until = (heard.start + heard.seconds).get().min(cut.get());
+        // Seconds from the stretch's beginning to a place, at the tempo of this time.
+        let clock = |place: Onset| match &score.played_tempo {
+            Some(played) => played.at(begun + place.since(first.start)) - played.at(begun),
+            None => score.tempo.at(place) - score.tempo.at(first.start),
+        };
+        let mut strike = |note: usize, from: Onset| {
+            let from_here = clock(from);
+            let until = clock(played[note].end.min(run_end));
             performed.push(Struck {
                 played: note,
                 pass: stretch.pass,
-                start: elapsed + (from - begins),
-                seconds: Seconds::new((until - from.get()).max(0.0)),
+                start: elapsed + from_here,
+                seconds: Seconds::new((until - from_here).get().max(0.0)),
             });
         };
         let comes_in = index == 0 || !follows(index - 1, index);
@@ -201,17 +263,18 @@ fn performed(played: &[Played], part: &Part, score: &Score) -> Vec<Struck> {
             && played[note].end > first.start
             && score_note(part, &played[note]).is_none_or(|note| note.passes.has(stretch.time))
         {
-            strike(note, begins);
+            strike(note, first.start);
         }
         let from = by_bar.partition_point(|&note| played[note].bar < stretch.bars.start);
         let to = by_bar.partition_point(|&note| played[note].bar < stretch.bars.end);
         for &note in by_bar.get(from..to).unwrap_or_default() {
             let passes = score_note(part, &played[note]).map_or(Passes::EVERY, |note| note.passes);
             if passes.has(stretch.time) {
-                strike(note, played[note].start);
+                strike(note, played[note].onset);
             }
         }
-        elapsed += score.tempo.at(end) - begins;
+        elapsed += clock(end);
+        begun = begun + end.since(first.start);
     }
     performed
 }
@@ -344,9 +407,32 @@ mod tests {
     }
 
     #[test]
-    fn the_lines_of_single_voiced_music_are_those_the_test_notation_says() {
-        let music = music("=90 mf D1/4~ | D1/2, r (E1/1/2 F1) | mf < G1/2 ff A1> *B1 | r/4 C2^");
+    fn a_note_that_is_louder_the_second_time_is_heard_so() {
+        let mut music = music("p C2/4 | D2/4");
+        music.score.order = order(&[(0..2, 1), (0..2, 2)]);
+        let note = &mut music.score.parts[0].notes[0];
+        note.set_on(super::super::Later { dynamic: Some(Dynamic::Ff), ..note.asked_on(2) });
         let line = only_line(&music);
-        assert_eq!(format!("{line:?}"), format!("{:?}", music.lines[0]));
+        let levels: Vec<Option<Dynamic>> =
+            line.performed.iter().map(|struck| line.heard(struck).and_then(|heard| heard.dynamic)).collect();
+        let (soft, loud) = (Some(Dynamic::P), Some(Dynamic::Ff));
+        assert_eq!(levels, [soft, soft, loud, soft]);
+        assert_eq!(line.later.iter().map(|later| (later.index, later.pass)).collect::<Vec<_>>(), [(0, 2)]);
+    }
+
+    #[test]
+    fn a_slower_second_time_lasts_longer() {
+        let mut music = music("p C2/4");
+        music.score.order = order(&[(0..1, 1), (0..1, 2)]);
+        let change = |at: i64, tempo| crate::music::TempoChange {
+            at: Onset::START + Length::whole_quarters(at),
+            tempo: crate::music::Tempo::quarters_a_minute(tempo).unwrap(),
+            glides_to: None,
+            assumed: false,
+            reckoned: None,
+        };
+        music.score.played_tempo = Some(TempoMap::new(change(0, 60.0), [change(4, 30.0)]));
+        assert_eq!(performance(&music), ["C2 1@0+4", "C2 2@4+8"]);
+        assert_eq!(only_line(&music).later[0].played.seconds, Seconds::new(8.0));
     }
 }

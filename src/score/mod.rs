@@ -19,8 +19,8 @@ pub(crate) mod testing;
 pub use bar::Bar;
 pub use chain::sounds_until;
 pub use direction::{Asks, Direction, Mute, Players};
-pub use line::{Line, Played, Struck, lines};
-pub use note::{Articulation, Articulations, Join, Joins, Note, SourceRange, Stem, Tie};
+pub use line::{Line, OnceMore, Played, Struck, lines};
+pub use note::{Articulation, Articulations, Join, Joins, Later, Note, SourceRange, Stem, Tie};
 pub use oddity::{Oddity, OddityKind};
 pub use order::{Passes, PerformanceOrder, Stretch};
 pub use part::{
@@ -44,10 +44,14 @@ pub struct Score {
     pub passed_over: Vec<PassedOver>,
     /// Quarter notes to seconds, by written place.
     pub tempo: TempoMap,
+    /// Quarter notes of the performance to seconds, its bars one behind the other; `None` where that is as written.
+    pub played_tempo: Option<TempoMap>,
     /// Repeats, endings and jumps played out.
     pub order: PerformanceOrder,
     /// Rehearsal marks in order of onset, one at a place; programs write them into one part, or into each.
     pub rehearsals: Vec<RehearsalMark>,
+    /// How long a fermata holds.
+    pub fermata: Fermata,
     /// What the reader had to read around.
     pub oddities: Vec<Oddity>,
 }
@@ -59,4 +63,13 @@ pub struct RehearsalMark {
     pub at: Onset,
     /// As printed: "C", "42".
     pub text: String,
+}
+
+/// How often its value a note under a fermata is held. The beat of the score goes on as it is written.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fermata {
+    /// As a rule.
+    pub usual: f64,
+    /// Where it is long.
+    pub long: f64,
 }

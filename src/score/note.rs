@@ -51,6 +51,9 @@ pub struct Note {
     pub joins: Joins,
     /// The mute in, by the words so far.
     pub mute: Option<super::Mute>,
+    /// Level, attack, hairpin and mute on a later time of its bar, where any of them is another than the first time; in order
+    /// of the times. `None` for nearly every note.
+    pub later: Option<Box<[Later]>>,
     /// Index into [`PartInfo::instruments`](super::PartInfo::instruments), where the note names one.
     pub instrument: Option<u16>,
     /// Line of its element in the source, from 1.
@@ -58,6 +61,23 @@ pub struct Note {
     /// The digits inside its `octave` element, as bytes of the decoded text; `None` where they are not
     /// plain digits and so cannot be edited.
     pub octave_digits: Option<SourceRange>,
+}
+
+/// How a note is asked for on a later time of its bar.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Later {
+    /// Which time its bar is played, from 2.
+    pub pass: u32,
+    /// As [`Note::dynamic`].
+    pub dynamic: Option<Dynamic>,
+    /// As [`Note::until`].
+    pub until: Option<Dynamic>,
+    /// As [`Note::attack`].
+    pub attack: Option<Dynamic>,
+    /// As [`Note::hairpin`].
+    pub hairpin: Option<Hairpin>,
+    /// As [`Note::mute`].
+    pub mute: Option<super::Mute>,
 }
 
 /// Bytes of the decoded text.
@@ -140,6 +160,43 @@ impl Note {
     /// Where it ends.
     pub fn end(&self) -> Onset {
         self.onset + self.length
+    }
+
+    /// The note as it is asked for on a time of its bar, where that is another than the first.
+    pub fn on(&self, pass: u32) -> Option<Note> {
+        let later = self.later.as_deref()?.iter().find(|later| later.pass == pass)?;
+        let Later { dynamic, until, attack, hairpin, mute, .. } = *later;
+        Some(Note { dynamic, until, attack, hairpin, mute, later: None, ..self.clone() })
+    }
+
+    /// Notes down how it is asked for on a time of its bar.
+    pub fn set_on(&mut self, asked: Later) {
+        if asked.pass <= 1 {
+            (self.dynamic, self.until, self.attack) = (asked.dynamic, asked.until, asked.attack);
+            (self.hairpin, self.mute) = (asked.hairpin, asked.mute);
+            return;
+        }
+        let mut all = self.later.take().unwrap_or_default().into_vec();
+        let place = all.partition_point(|later| later.pass < asked.pass);
+        if let Some(own) = all.get_mut(place).filter(|own| own.pass == asked.pass) {
+            *own = asked;
+        } else {
+            all.insert(place, asked);
+        }
+        self.later = Some(all.into_boxed_slice());
+    }
+
+    /// How it is asked for on a time of its bar.
+    pub fn asked_on(&self, pass: u32) -> Later {
+        let own = self.later.as_deref().and_then(|all| all.iter().find(|later| later.pass == pass));
+        own.copied().unwrap_or(Later {
+            pass,
+            dynamic: self.dynamic,
+            until: self.until,
+            attack: self.attack,
+            hairpin: self.hairpin,
+            mute: self.mute,
+        })
     }
 
     /// Whether a player plays it: neither a cue nor hidden.

@@ -17,8 +17,8 @@
 //! the next, `>` accent, `^` marcato, `.` staccato, `,` breath mark, `;` caesura, `@` fermata.
 
 use super::{
-    Articulation, Articulations, Bar, Join, Joins, Line, Mute, Note, Part, PartInfo, Passes,
-    PerformanceOrder, Played, Score, SourceRange, Struck, Tie,
+    Articulation, Articulations, Bar, Fermata, Join, Joins, Line, Mute, Note, Part, PartInfo, Passes,
+    PerformanceOrder, Score, SourceRange, Tie, lines,
 };
 use crate::music::{
     Dynamic, Hairpin, Length, Mark, Onset, Sounding, Tempo, TempoChange, TempoMap, Transposition,
@@ -54,7 +54,6 @@ pub(crate) fn section(parts: &[(&str, &str)]) -> Music {
             note.bar_onset = note.onset.since(bars[bar].start);
         }
     }
-    let lines = read.iter().map(|reading| line(&reading.notes, &tempo)).collect();
     let parts = parts.iter().zip(read).enumerate().map(|(index, ((name, _), reading))| Part {
         info: PartInfo {
             index: u32::try_from(index).expect("few parts"),
@@ -79,69 +78,34 @@ pub(crate) fn section(parts: &[(&str, &str)]) -> Music {
         bars,
         tempo,
         rehearsals: Vec::new(),
+        played_tempo: None,
+        // As in `profiles/tempo-words.toml`, which a reader reads.
+        fermata: Fermata { usual: 1.5, long: 2.0 },
         oddities: Vec::new(),
     };
+    let lines = score.parts.iter().map(|part| only_line(part, &score)).collect();
     Music { score, lines }
 }
 
-/// The single line of a part whose notes never sound together.
-pub(crate) fn line(notes: &[Note], tempo: &TempoMap) -> Line {
-    let mut played: Vec<Played> = Vec::new();
-    for (index, note) in notes.iter().enumerate().filter(|(_, note)| note.is_played()) {
-        let index = u32::try_from(index).expect("few notes");
-        let levels = || [note.dynamic, note.until, note.attack].into_iter().flatten();
-        if let (false, Some(held)) = (note.tie.is_struck(), played.last_mut()) {
-            held.chain.push(index);
-            held.end = note.end();
-            held.loudest = held.loudest.into_iter().chain(levels()).max();
-            held.softest = held.softest.into_iter().chain(levels()).min();
-            held.articulations = held.articulations.and(note.articulations);
-            held.joins = note.joins;
-            held.seconds = tempo.at(held.end) - held.start;
-            continue;
-        }
-        played.push(Played {
-            chain: vec![index],
-            bar: note.bar,
-            onset: note.onset,
-            end: note.end(),
-            sounding: note.sounding,
-            written: note.written,
-            grace: note.grace,
-            dynamic: note.dynamic,
-            loudest: levels().max(),
-            softest: levels().min(),
-            attack: note.attack,
-            articulations: note.articulations,
-            joins: note.joins,
-            mute: note.mute,
-            start: tempo.at(note.onset),
-            seconds: tempo.lasting(note.onset, note.length),
-            shared: false,
-        });
-    }
-    let mut passages = Vec::new();
-    let mut from = 0;
-    for next in 1..=played.len() {
-        if next == played.len() || played[next].onset > played[next - 1].end {
-            passages.push(from..next);
-            from = next;
-        }
-    }
-    let performed = played.iter().enumerate();
-    let struck = |(played, note): (usize, &Played)| Struck {
-        played,
-        pass: 1,
-        start: note.start,
-        seconds: note.seconds,
-    };
-    let performed = performed.map(struck).collect();
-    Line { player: 1, played, passages, performed }
+/// The line of a part whose notes never sound together, as the program makes it: the first player's, and the others of a
+/// part that is called so read the same notes. One without notes for a part without.
+#[track_caller]
+pub(crate) fn only_line(part: &Part, score: &Score) -> Line {
+    let mut lines = lines(part, score).into_iter();
+    let first = lines.next();
+    assert!(lines.flat_map(|line| line.played).all(|played| played.shared), "notes sound together");
+    first.unwrap_or_else(|| Line {
+        player: 1,
+        played: Vec::new(),
+        passages: Vec::new(),
+        performed: Vec::new(),
+        later: Vec::new(),
+    })
 }
 
 fn change(at: Onset, tempo: f64) -> TempoChange {
     let tempo = Tempo::quarters_a_minute(tempo).expect("a tempo above 0");
-    TempoChange { at, tempo, glides_to: None, assumed: false }
+    TempoChange { at, tempo, glides_to: None, assumed: false, reckoned: None }
 }
 
 /// What has been read so far.
@@ -293,6 +257,7 @@ impl Reading {
                 .fold(Articulations::default(), |set, (_, mark)| set.with(mark)),
             joins: joins.into_iter().filter(|(_, on)| *on).fold(Joins::NONE, |set, (join, _)| set.with(join)),
             mute: self.mute,
+            later: None,
             instrument: None,
             line: 1,
             // Nothing to edit, but notes that could be.

@@ -1,6 +1,7 @@
 //! Words about tempo: the vocabulary of `profiles/tempo-words.toml`, and numbers written out in the text.
 
 use std::collections::{BTreeMap, HashMap};
+use std::ops::Range;
 use std::sync::LazyLock;
 
 use serde::Deserialize;
@@ -19,6 +20,8 @@ pub(in crate::musicxml) struct Vocabulary {
     pub(in crate::musicxml) reach: Length,
     /// The next tempo mark is the goal of a gradual change only when no further away than this.
     pub(in crate::musicxml) goal: Length,
+    /// How often its value a note under a fermata is held: usually, and where it is long.
+    pub(in crate::musicxml) fermata: (f64, f64),
     poco: f64,
     molto: f64,
     /// By first word, the longest phrase first.
@@ -51,9 +54,9 @@ pub(in crate::musicxml) fn vocabulary() -> &'static Vocabulary {
     &VOCABULARY
 }
 
-/// All that the text says about tempo, each with the place of its first token.
-pub(super) fn said(text: &mut Text<'_>) -> Vec<(usize, TempoWord)> {
-    let mut said = Vec::new();
+/// All that the text says about tempo, each with the place of its first token and its words as they stand.
+pub(super) fn said(text: &mut Text<'_>) -> Vec<(usize, TempoWord, String)> {
+    let mut said: Vec<(usize, TempoWord, String)> = Vec::new();
     let number = written_out(text.whole);
     let vocabulary = vocabulary();
     let mut at = 0;
@@ -66,13 +69,13 @@ pub(super) fn said(text: &mut Text<'_>) -> Vec<(usize, TempoWord)> {
         // A number beside a word is the tempo; the name of a tempo behind another word explains that one.
         match means.map(|word| vocabulary.weighed(word, text, at, length)) {
             Some(TempoWord::Customary { .. }) if number.is_some() || !said.is_empty() => {}
-            Some(word) => said.push((at, word)),
+            Some(word) => said.push((at, word, text.quoted(with_weight(text, at, length)))),
             None => {}
         }
         at += length;
     }
     // Behind "rit." in the same text a number is where that leads; before it, where it begins.
-    said.splice(0..0, number.map(|number| (0, number)));
+    said.splice(0..0, number.map(|number| (0, number, text.whole.trim().to_owned())));
     said
 }
 
@@ -100,9 +103,13 @@ impl Vocabulary {
         for row in file.gradual.iter().flat_map(|group| &group.rows) {
             add(&row.words, Some(TempoWord::Gradual(row.share)));
         }
+        for row in file.multiple.iter().flat_map(|group| &group.rows) {
+            add(&row.words, Some(TempoWord::Multiple(row.share)));
+        }
         for (groups, means) in [
             (&file.a_tempo, Some(TempoWord::ATempo)),
             (&file.tempo_primo, Some(TempoWord::TempoPrimo)),
+            (&file.same_beat, Some(TempoWord::Same { factor: 1.0 })),
             (&file.same, None),
         ] {
             groups.iter().flat_map(|group| &group.rows).for_each(|row| add(row, means));
@@ -115,6 +122,7 @@ impl Vocabulary {
             default: Tempo::quarters_a_minute(file.default.tempo).unwrap_or(Tempo::QUARTER_A_SECOND),
             reach: quarters(&file.gradual_change.reach),
             goal: quarters(&file.gradual_change.goal),
+            fermata: (file.fermata.usual.times, file.fermata.long.times),
             poco: file.gradual_change.poco.share,
             molto: file.gradual_change.molto.share,
             phrases,
@@ -169,11 +177,21 @@ impl Default for Vocabulary {
             default: Tempo::QUARTER_A_SECOND,
             reach: Length::ZERO,
             goal: Length::ZERO,
+            fermata: (1.0, 1.0),
             poco: 1.0,
             molto: 1.0,
             phrases: HashMap::new(),
         }
     }
+}
+
+/// The tokens of a phrase with the "poco" or "molto" beside it.
+fn with_weight(text: &Text<'_>, at: usize, length: usize) -> Range<usize> {
+    const WEIGHTS: &[&str] =
+        &["poco", "peu", "etwas", "slightly", "molto", "tres", "beaucoup", "sehr", "viel", "much", "assai"];
+    let before = at > 0 && WEIGHTS.contains(&text.at(at - 1));
+    let behind = WEIGHTS.contains(&text.at(at + length));
+    at - usize::from(before)..at + length + usize::from(behind)
 }
 
 fn only_a_number_besides(text: &Text<'_>, from: usize) -> bool {
@@ -259,10 +277,13 @@ struct File {
     default: DefaultTempo,
     tempo: Vec<Group<TempoRow>>,
     at_once: Vec<Group<ShareRow>>,
+    multiple: Vec<Group<ShareRow>>,
     gradual: Vec<Group<ShareRow>>,
     a_tempo: Vec<Group<Words>>,
     tempo_primo: Vec<Group<Words>>,
+    same_beat: Vec<Group<Words>>,
     same: Vec<Group<Words>>,
+    fermata: Fermata,
     gradual_change: GradualChange,
     sources: BTreeMap<String, String>,
 }
@@ -301,6 +322,18 @@ struct ShareRow {
 }
 
 #[derive(Debug, Deserialize)]
+struct Fermata {
+    usual: Times,
+    long: Times,
+}
+
+#[derive(Debug, Deserialize)]
+struct Times {
+    times: f64,
+    source: String,
+}
+
+#[derive(Debug, Deserialize)]
 struct GradualChange {
     reach: Quarters,
     goal: Quarters,
@@ -326,9 +359,11 @@ impl File {
         let change = &self.gradual_change;
         let mut named: Vec<&str> = vec![&self.default.source, &change.reach.source, &change.goal.source];
         named.extend([change.poco.source.as_str(), &change.molto.source]);
+        named.extend([self.fermata.usual.source.as_str(), &self.fermata.long.source]);
         named.extend(self.tempo.iter().map(|group| group.source.as_str()));
-        named.extend(self.at_once.iter().chain(&self.gradual).map(|group| group.source.as_str()));
-        let words = self.a_tempo.iter().chain(&self.tempo_primo).chain(&self.same);
+        let shares = self.at_once.iter().chain(&self.multiple).chain(&self.gradual);
+        named.extend(shares.map(|group| group.source.as_str()));
+        let words = self.a_tempo.iter().chain(&self.tempo_primo).chain(&self.same_beat).chain(&self.same);
         named.extend(words.map(|group| group.source.as_str()));
         if let Some(unknown) = named.iter().find(|source| !self.sources.contains_key(**source)) {
             return Err(format!("no source '{unknown}'"));

@@ -3,6 +3,13 @@
 use super::*;
 use crate::score::{Mute, Players};
 
+/// The meanings of a `words` text.
+fn said(text: &str) -> Vec<Meaning> {
+    let mut phrase = Phrase::default();
+    phrase.push_words(text);
+    read(&phrase)
+}
+
 /// The meanings of a text in short: `f`, `f>p` (attack, level), `+1 f`, `cresc>ff`, `dim>n`, `tempo 96` …
 fn short(text: &str) -> String {
     let show = |meaning: &Meaning| match meaning {
@@ -10,15 +17,20 @@ fn short(text: &str) -> String {
         Meaning::Relative { steps, named } => {
             format!("{steps:+}{}", named.map_or(String::new(), |named| format!(" {named}")))
         }
-        Meaning::Qualifier(qualifier) => format!("{qualifier:+} of"),
+        Meaning::FirstAndAgain(first, again) => {
+            format!("{} then {}", mark_in_short(*first), mark_in_short(*again))
+        }
+        Meaning::Niente => "niente".to_owned(),
         Meaning::Hairpin { direction, to, niente } => {
             let word = if *direction == Hairpin::Crescendo { "cresc" } else { "dim" };
             let to = to.map_or(String::new(), |to| format!(">{to}"));
             format!("{word}{to}{}", if *niente { ">n" } else { "" })
         }
-        Meaning::Tempo(word) => match word {
+        Meaning::Tempo(word, _) => match word {
             TempoWord::Number(tempo) => format!("tempo {}", tempo.get()),
             TempoWord::Modulation(factor) => format!("times {factor}"),
+            TempoWord::Multiple(factor) => format!("{factor} times"),
+            TempoWord::Same { .. } => "same beat".to_owned(),
             TempoWord::Customary { tempo, soft: false } => format!("about {}", tempo.get()),
             TempoWord::Customary { tempo, soft: true } => format!("perhaps {}", tempo.get()),
             TempoWord::AtOnce(share) => format!("at once {share:.2}"),
@@ -37,7 +49,7 @@ fn short(text: &str) -> String {
         Meaning::Asks(Asks::Waive(rules)) => format!("ok {}", rules.join("+")),
         Meaning::Jump(jump) => format!("{jump:?}"),
     };
-    read(text).iter().map(show).collect::<Vec<_>>().join(", ")
+    said(text).iter().map(show).collect::<Vec<_>>().join(", ")
 }
 
 fn mark_in_short(mark: Mark) -> String {
@@ -80,8 +92,21 @@ fn dynamics_in_words_are_read() {
         ("Fortissimo", "ff"),
         ("forte", "f"),
         ("sempre pianissimo", "pp"),
-        ("poco f", "mf"),
+        ("poco f", "f"),
         ("mezzo f", "mf"),
+        ("m.f.", "mf"),
+        ("MF", "mf"),
+        ("FF!", "ff"),
+        ("[PP]", "pp"),
+        ("Sfz", "f!"),
+        ("sempre F", "f"),
+        ("P sub.", "p"),
+        ("\u{e52f}", "ff"),
+        ("\u{1d18f}\u{1d18f} dolce", "pp"),
+        ("mf \u{e536}", "f!mf"),
+        ("f-p", "f then p"),
+        ("p – f", "p then f"),
+        ("p très léger et doux de la pointe", "p"),
         ("poco p", "p"),
         ("il più f possibile", "f"),
         ("1. p", "player 1, p"),
@@ -106,6 +131,10 @@ fn letters_in_sentences_are_no_dynamics() {
         ("p 1st x, f 2nd x", ""),
         ("forte piano pedal", ""),
         ("Flute", ""),
+        ("P", ""),
+        ("Pf.", ""),
+        ("Solo P", ""),
+        ("al F", ""),
         ("", ""),
         ("   ", ""),
         ("–", ""),
@@ -115,27 +144,32 @@ fn letters_in_sentences_are_no_dynamics() {
 }
 
 #[test]
-fn more_and_less_compare_with_what_went_before() {
+fn letters_count_and_words_compare_with_what_went_before() {
     table(&[
-        ("più f", "+1 f"),
-        ("piu\u{300} f", "+1 f"),
-        ("più p", "-1 p"),
-        ("meno f", "-1 f"),
-        ("meno p", "+1 p"),
+        ("più f", "f"),
+        ("piu\u{300} f", "f"),
+        ("più p", "p"),
+        ("meno f", "f"),
+        ("meno p", "p"),
+        ("poco più f", "f"),
         ("più forte", "+1 f"),
-        ("poco più f", "+1 f"),
-        ("sempre più f", "cresc"),
-        ("sempre più p", "dim"),
-        ("più", "+1 of"),
-        ("meno", "-1 of"),
-        ("poco più", "+1 of"),
+        ("un poco più forte", "+1 f"),
+        ("meno forte", "-1 f"),
+        ("più piano", "-1 p"),
+        ("meno piano", "+1 p"),
+        ("poco forte", "f"),
+        ("sempre più f", "cresc>f"),
+        ("sempre più p", "dim>p"),
+        ("più", ""),
+        ("meno", ""),
+        ("poco più", ""),
         ("louder", "+1"),
         ("leiser", "-1"),
         ("plus fort", "+1"),
         ("a little softer", ""),
+        ("niente", "niente"),
+        ("al niente", "niente"),
     ]);
-    assert_eq!(qualified(1, Dynamic::F), Meaning::Relative { steps: 1, named: Some(Dynamic::F) });
-    assert_eq!(qualified(-1, Dynamic::Pp), Meaning::Relative { steps: 1, named: Some(Dynamic::Pp) });
 }
 
 #[test]
@@ -199,7 +233,9 @@ fn words_that_say_how_to_play_are_no_tempo() {
         ("Strings", ""),
         ("string quartet", ""),
         ("senza rit.", ""),
-        ("L'istesso tempo", ""),
+        ("Half-time feel", ""),
+        ("double-time feel", ""),
+        ("half time score 2:1", ""),
         ("tempo ad lib.", ""),
         ("Marching band only", ""),
     ]);
@@ -222,7 +258,14 @@ fn changes_of_tempo_in_words_are_read() {
         ("Meno mosso", "at once 0.85"),
         ("poco meno mosso", "at once 0.93"),
         ("un poco più mosso", "at once 1.07"),
-        ("doppio movimento", "at once 2.00"),
+        ("doppio movimento", "2 times"),
+        ("Half time", "0.5 times"),
+        ("(double time)", "2 times"),
+        ("twice as slow", "0.5 times"),
+        ("doppelt so langsam", "0.5 times"),
+        ("deux fois plus lent", "0.5 times"),
+        ("L'istesso tempo", "same beat"),
+        ("Lo stesso tempo", "same beat"),
         ("langsamer", "at once 0.85"),
         ("Plus vite", "at once 1.15"),
         ("a tempo", "a tempo"),
@@ -519,10 +562,10 @@ fn any_text_is_read_without_a_panic() {
     for text in
         ["ok", "ö", "𝄌", "=", "= =", "♩=", "a\u{300}\u{300}", "…", "to", "take", "muta in", "1", "p", "\u{0}"]
     {
-        read(text);
+        said(text);
     }
     let long = "to p cresc. 1. ".repeat(2_000);
-    read(&long);
+    said(&long);
 }
 
 #[test]
@@ -545,10 +588,47 @@ fn tempo_names_lie_where_pendulum_metronomes_print_them() {
         ("Prestissimo", 200.0, 208.0),
     ];
     for (name, from, to) in scale {
-        let meanings = read(name);
-        let [Meaning::Tempo(TempoWord::Customary { tempo, .. })] = meanings.as_slice() else {
+        let meanings = said(name);
+        let [Meaning::Tempo(TempoWord::Customary { tempo, .. }, _)] = meanings.as_slice() else {
             panic!("{name} is no tempo: {meanings:?}");
         };
         assert!((from..=to).contains(&tempo.get()), "{name}: {}", tempo.get());
+    }
+}
+
+#[test]
+fn the_same_beat_is_longer_in_a_compound_metre() {
+    let metre = |units: i64, unit: (i64, i64)| {
+        let unit = Length::quarters(unit.0, unit.1).unwrap();
+        Metre { nominal: unit.times(units, 1), unit }
+    };
+    let (four, six, two, three) = (metre(4, (1, 1)), metre(6, (1, 2)), metre(2, (2, 1)), metre(3, (1, 1)));
+    let factor = |before: Metre, here: Metre| match (TempoWord::Same { factor: 1.0 }).in_metre(here, before) {
+        TempoWord::Same { factor } => factor,
+        other => panic!("{other:?}"),
+    };
+    // 4/4 to 6/8: the quarter becomes a dotted quarter, and there are one and a half times as many quarters a minute.
+    assert!((factor(four, six) - 1.5).abs() < 1e-9);
+    assert!((factor(six, three) - 2.0 / 3.0).abs() < 1e-9);
+    for (before, here) in [(four, three), (four, two), (six, six), (Metre::NONE, six)] {
+        assert!((factor(before, here) - 1.0).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn tempo_words_are_quoted_as_they_stand() {
+    for (text, quote) in [
+        ("dim. e poco rit.", "poco rit."),
+        ("Allegro con brio", "Allegro con brio"),
+        ("rit. molto - - -", "rit. molto"),
+    ] {
+        let quoted: Vec<String> = said(text)
+            .into_iter()
+            .filter_map(|meaning| match meaning {
+                Meaning::Tempo(_, quote) => Some(quote),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(quoted, [quote], "{text}");
     }
 }

@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use crate::music::Dynamic;
+
 /// One word, number or sign.
 #[derive(Debug, Clone)]
 pub(super) struct Token<'t> {
@@ -13,6 +15,8 @@ pub(super) struct Token<'t> {
     pub(super) range: Range<usize>,
     /// A full stop or a degree sign follows at once.
     pub(super) dotted: bool,
+    /// It stands in a `dynamics` element.
+    pub(super) is_mark: bool,
 }
 
 /// A text while it is read: its tokens, and which of them mean something already.
@@ -26,7 +30,8 @@ pub(super) struct Text<'t> {
 }
 
 impl<'t> Text<'t> {
-    pub(super) fn new(whole: &'t str) -> Text<'t> {
+    /// Cuts a text; `marks` are the bytes that stand in `dynamics` elements.
+    pub(super) fn new(whole: &'t str, marks: &[Range<usize>]) -> Text<'t> {
         let mut tokens = Vec::new();
         let mut chars = whole.char_indices().peekable();
         while let Some((start, c)) = chars.next() {
@@ -43,7 +48,8 @@ impl<'t> Text<'t> {
             }
             let raw = &whole[start..end];
             let dotted = whole[end..].starts_with(['.', '°', 'º', 'ª']);
-            tokens.push(Token { raw, folded: fold(raw), range: start..end, dotted });
+            let is_mark = marks.iter().any(|mark| mark.contains(&start));
+            tokens.push(Token { raw, folded: fold(raw), range: start..end, dotted, is_mark });
         }
         let understood = vec![false; tokens.len()];
         Text { whole, tokens, understood }
@@ -62,6 +68,14 @@ impl<'t> Text<'t> {
     /// Whether any token is one of these.
     pub(super) fn has_any(&self, words: &[&str]) -> bool {
         self.tokens.iter().any(|token| words.contains(&token.folded.as_str()))
+    }
+
+    /// Some tokens as they stand, with the full stop behind them.
+    pub(super) fn quoted(&self, tokens: Range<usize>) -> String {
+        let own = self.tokens.get(tokens).unwrap_or_default();
+        let (Some(first), Some(last)) = (own.first(), own.last()) else { return String::new() };
+        let end = last.range.end + usize::from(self.whole[last.range.end..].starts_with('.'));
+        self.whole[first.range.start..end].split_whitespace().collect::<Vec<_>>().join(" ")
     }
 
     /// Records that these tokens mean something.
@@ -86,10 +100,15 @@ impl<'t> Text<'t> {
     }
 
     fn is_harmless(&self, index: usize) -> bool {
-        // A lone p or f is a dynamic, whoever reads it.
-        let mark = self.tokens.get(index).is_some_and(|token| matches!(token.raw, "p" | "f"));
+        // Letters of a mark are a dynamic, whoever reads them.
+        let mark = self.tokens.get(index).is_some_and(|token| token.is_mark || is_level(token.raw));
         self.is_understood(index) || mark || COMPANIONS.contains(&self.at(index))
     }
+}
+
+/// Whether this is a level in letters, as marks are printed.
+fn is_level(raw: &str) -> bool {
+    raw.parse::<Dynamic>().is_ok()
 }
 
 fn is_letter(c: char) -> bool {

@@ -69,6 +69,11 @@ impl Piece {
         self.rates.windows(2).map(spent).sum()
     }
 
+    /// What so many seconds more use, held on as it ends.
+    pub(super) fn held_on(&self, seconds: f64) -> f64 {
+        self.rates.last().map_or(0.0, |(_, rate)| rate * seconds)
+    }
+
     /// When so much is used, in seconds; all of its time where it uses less.
     pub(super) fn lasts(&self, share: f64) -> f64 {
         let (mut low, mut high) = (0.0, self.seconds);
@@ -86,12 +91,24 @@ impl Piece {
 
 /// The written notes of a played one.
 pub(super) fn pieces(played: &Played, line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Piece> {
+    pieces_on(played, 1, line, desk, section)
+}
+
+/// The written notes of a played one as they are asked for on a time of their bar.
+pub(super) fn pieces_on(
+    played: &Played,
+    pass: u32,
+    line: &Line,
+    desk: &Desk<'_>,
+    section: &Section<'_>,
+) -> Vec<Piece> {
     let sustain = &desk.instrument_at(line, played.onset).sustain;
     let tempo = &section.score.tempo;
     let notes = played.chain.iter().filter_map(|&index| desk.part.notes.get(index as usize));
     let pieces = notes.map(|note| {
-        let level = f64::from(note.dynamic.unwrap_or(*sustain.unmarked) as i32);
-        let until = note.until.map_or(level, |until| f64::from(until as i32));
+        let asked = note.asked_on(pass);
+        let level = f64::from(asked.dynamic.unwrap_or(*sustain.unmarked) as i32);
+        let until = asked.until.map_or(level, |until| f64::from(until as i32));
         let seconds = tempo.lasting(note.onset, note.length).get();
         // The levels at which the table's figures stand break the way from one to the other.
         let mut levels = vec![level, until];

@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::air::{Piece, pieces, refill};
+use super::air::{Piece, pieces, pieces_on, refill};
 use super::cheapest::{FULL, State, Theft, Unit, cheapest, play, step};
-use super::{BreathKind, BreathPlace, BreathPlan, Shortfall, TooLong};
+use super::{BreathKind, BreathPlace, BreathPlan, Held, Shortfall, TooLong};
 use crate::music::{BreathShare, Onset, Seconds};
 use crate::playing::{Desk, Section};
-use crate::score::{Articulation, Join, Line};
+use crate::score::{Articulation, Join, Line, Played};
 
 /// Plans the breaths of one line over the whole performance.
 ///
@@ -59,8 +59,14 @@ fn heard(line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Heard> {
     let mut slurred_here = false;
     for (at, struck) in line.performed.iter().enumerate() {
         let note = &line.played[struck.played];
+        let again =
+            line.heard(struck).filter(|heard| heard.seconds != note.seconds || is_louder(heard, note));
+        let pieces = again.map_or_else(
+            || all[struck.played].clone(),
+            |heard| pieces_on(heard, struck.pass, line, desk, section),
+        );
         let (whole, seconds) = (note.seconds.get(), struck.seconds.get());
-        let used: f64 = all[struck.played].iter().map(|piece| piece.used(piece.seconds)).sum();
+        let used: f64 = pieces.iter().map(|piece| piece.used(piece.seconds)).sum();
         let next = line.performed.get(at + 1);
         let gap = next.map_or(f64::INFINITY, |next| (next.start - struck.start).get() - seconds).max(0.0);
         let goes_on = next.is_some_and(|next| next.played == struck.played + 1);
@@ -72,7 +78,7 @@ fn heard(line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Heard> {
             seconds,
             gap,
             needs: if whole > 0.0 { used * seconds / whole } else { 0.0 },
-            pieces: all[struck.played].clone(),
+            pieces,
             grace: note.grace,
             bound: slurred || (joined && goes_on),
             slur_ends: slurred_here && !slurred,
@@ -80,6 +86,10 @@ fn heard(line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Heard> {
         slurred_here = slurred;
     }
     notes
+}
+
+fn is_louder(heard: &Played, note: &Played) -> bool {
+    (heard.loudest, heard.softest) != (note.loudest, note.softest)
 }
 
 fn spans(notes: &[Heard], line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Vec<Span> {
@@ -215,6 +225,7 @@ fn too_long(plan: &mut BreathPlan, notes: &[Heard], spans: &[Span], line: &Line,
                 seconds: Seconds::new(note.seconds),
                 lasts: lasts(std::slice::from_ref(*note)),
                 least_bad: None,
+                fermata: held(note, line, section),
                 joint: joint(note, line, section),
             });
         }
@@ -227,7 +238,23 @@ fn too_long(plan: &mut BreathPlan, notes: &[Heard], spans: &[Span], line: &Line,
                 seconds: own.iter().map(|note| Seconds::new(note.seconds)).sum(),
                 lasts: lasts(own),
                 least_bad: least_bad(own, line, section),
+                fermata: None,
                 joint: None,
+            });
+        }
+    }
+    for note in notes {
+        let Some(hold) = held(note, line, section) else { continue };
+        if parts(hold.long.1.get()) > FULL {
+            singles.entry(note.played).or_insert_with(|| TooLong {
+                from: note.played,
+                to: note.played,
+                needs: BreathShare::new(note.needs),
+                seconds: Seconds::new(note.seconds),
+                lasts: lasts_held(note),
+                least_bad: None,
+                fermata: Some(hold),
+                joint: joint(note, line, section),
             });
         }
     }
@@ -247,6 +274,31 @@ fn lasts(notes: &[Heard]) -> Seconds {
         }
     }
     Seconds::new(seconds)
+}
+
+/// How long a note under a fermata is held, and what it takes; `None` without one.
+fn held(note: &Heard, line: &Line, section: &Section<'_>) -> Option<Held> {
+    let played = line.played.get(note.played)?;
+    if note.grace || !played.articulations.has(Articulation::Fermata) {
+        return None;
+    }
+    let last = note.pieces.last()?;
+    let times = |times: f64| {
+        let more = last.seconds * (times - 1.0).max(0.0);
+        (Seconds::new(note.seconds + more), BreathShare::new(note.needs + last.held_on(more)))
+    };
+    let fermata = section.score.fermata;
+    Some(Held { usual: times(fermata.usual), long: times(fermata.long) })
+}
+
+/// Seconds that one full breath lasts on a note that is held on beyond its value.
+fn lasts_held(note: &Heard) -> Seconds {
+    let left = 1.0 - note.needs;
+    let rate = note.pieces.last().map_or(0.0, |last| last.held_on(1.0));
+    if left <= 0.0 || rate <= 0.0 {
+        return lasts(std::slice::from_ref(note));
+    }
+    Seconds::new(note.seconds + left / rate)
 }
 
 /// The last joint of a tied note that one breath reaches, a bar line before others.

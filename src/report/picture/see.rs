@@ -42,7 +42,7 @@ pub fn see(section: &Section<'_>, others: &[Vec<Arc<Profile>>], revision: &Revis
             picture.players.push(PlayerSeen { hands, stands_on, ..seen });
         }
         if desk.lines.is_empty() {
-            let line = Line { player: 1, played: vec![], passages: vec![], performed: vec![] };
+            let line = Line { player: 1, played: vec![], passages: vec![], performed: vec![], later: vec![] };
             let stands_on = picture.stands_on(desk, &line);
             let seen = player(section, desk, &line, revision, picture.seconds);
             picture.players.push(PlayerSeen { stands_on, ..seen });
