@@ -102,6 +102,7 @@ fn no_trade_number_stands_in_a_rule() {
         ("playing/breath/planner.rs", &["1e", "9"]),
         ("playing/harmony.rs", &["16", "200"]),
         ("playing/slide.rs", &["0.5", "0.0f64", "100000.0"]),
+        ("playing/trill.rs", &["6", "7"]), // steps of a scale
         ("playing/valves.rs", &["0.01", "0.01f64", "1200.0", "1u16", "4", "8"]),
     ];
     let mut wrong = Vec::new();

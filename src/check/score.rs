@@ -343,6 +343,22 @@ mod tests {
     }
 
     #[test]
+    fn breath_taken_in_turns_lets_what_is_said_of_it_stand_and_is_named() {
+        let slow = score(&[("Tuba", &["F1", "r", "F1"])]).replace("tempo=\"120\"", "tempo=\"30\"");
+        let words = "<mf/></dynamics></direction-type><direction-type><words>stagger breathing</words>";
+        let with_words = slow.replace("<mf/></dynamics>", words);
+        let waived = |text: &str| -> Vec<(String, bool)> {
+            let report = checked(text, &room(), |_| {}).unwrap().report;
+            let own = report.findings.iter().filter(|finding| finding.rule == "note-longer-than-breath");
+            own.map(|finding| (finding.bar.clone(), finding.waived.is_some())).collect()
+        };
+        let of = |bar: &str, waived| (bar.to_owned(), waived);
+        assert_eq!(waived(&slow), [of("1", false), of("3", false)]);
+        // The words are for the passage they stand in.
+        assert_eq!(waived(&with_words), [of("1", true), of("3", false)]);
+    }
+
+    #[test]
     fn a_revised_copy_is_made_only_when_asked_for_and_checks_clean() {
         assert!(checked(&too_low(), &room(), |_| {}).unwrap().revised.is_none());
         let copy = checked(&too_low(), &room(), |task| task.revise = true).unwrap().revised.unwrap();

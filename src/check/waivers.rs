@@ -2,7 +2,8 @@
 //!
 //! A waiver of the settings covers a finding when its rule, score, part and bars do; of a passage the bar
 //! of the worst note counts. `ok: rule` at a note covers what that rule finds in the passage it stands in,
-//! or, standing in a rest, in the next passage that begins in its bar.
+//! or, standing in a rest, in the next passage that begins in its bar. "Stagger breathing" and its like cover there what is
+//! said of a breath.
 
 use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
@@ -12,7 +13,7 @@ use crate::finding::{Finding, Waived};
 use crate::nearest;
 use crate::playing::{Desk, Section};
 use crate::rules::unused_waiver::Because;
-use crate::rules::{expired_waiver, present_name, unused_waiver};
+use crate::rules::{expired_waiver, is_about_a_breath, present_name, unused_waiver};
 use crate::score::{Asks, Bar, Direction, Line, PartInfo, Score};
 use crate::settings::{BarSpan, Day, PartSettings, Pattern, Settings, Waiver};
 
@@ -132,6 +133,18 @@ pub(super) fn in_score(findings: &mut Vec<Finding>, section: &Section<'_>) {
     let mut unused = Vec::new();
     for desk in &section.desks {
         for words in &desk.part.directions {
+            if words.asks == Asks::Stagger {
+                let passage = Passage::meant_by(words, desk);
+                let own = findings.iter_mut().filter(|finding| {
+                    is_about_a_breath(finding.rule)
+                        && finding.part == Some(desk.part.info.index)
+                        && passage.as_ref().is_some_and(|passage| passage.holds(finding))
+                });
+                for finding in own {
+                    finding.waived.get_or_insert_with(|| Waived::InScore { text: words.text.clone() });
+                }
+                continue;
+            }
             let Asks::Waive(rules) = &words.asks else { continue };
             let passage = Passage::meant_by(words, desk);
             for rule in rules {

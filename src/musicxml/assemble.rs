@@ -11,8 +11,8 @@ use super::{dynamics, joins, words};
 use crate::intake::{self, Exceeded};
 use crate::music::{Length, Onset};
 use crate::score::{
-    Asks, Bar, ClefChange, Direction, Fermata, KeyChange, Later, Mute, Note, Oddity, OddityKind, Ottava,
-    Part, PartInfo, PassedOver, RehearsalMark, Score, Sound, TranspositionChange,
+    Articulation, Asks, Bar, ClefChange, Direction, Fermata, KeyChange, Later, Mute, Note, Oddity,
+    OddityKind, Ottava, Part, PartInfo, PassedOver, RehearsalMark, Score, Sound, TranspositionChange,
 };
 
 /// Puts a score together; `read` holds each part's music with its index in the part list, in any order.
@@ -275,6 +275,30 @@ fn mute(notes: &mut [Note], directions: &[Direction], performance: &Performance<
     }
 }
 
+/// Marks the notes that words ask to be flutter-tongued.
+fn flutter(notes: &mut [Note], directions: &[Direction]) {
+    let changes: Vec<(&Direction, bool)> = directions
+        .iter()
+        .filter_map(|direction| match direction.asks {
+            Asks::Flutter(on) => Some((direction, on)),
+            _ => None,
+        })
+        .collect();
+    if changes.is_empty() {
+        return;
+    }
+    for note in notes {
+        let begun = changes.partition_point(|(direction, _)| direction.onset <= note.onset);
+        let own = changes[..begun].iter().rev().find(|(direction, _)| {
+            direction.staff.is_none_or(|staff| staff == note.staff)
+                && direction.voice.is_none_or(|voice| voice == note.voice)
+        });
+        if own.is_some_and(|(_, on)| *on) {
+            note.articulations = note.articulations.with(Articulation::FlutterTongue);
+        }
+    }
+}
+
 /// Turns places counted from the start of bars into places in the score.
 #[derive(Clone, Copy)]
 struct Places<'b> {
@@ -304,6 +328,7 @@ impl Places<'_> {
         dynamics::apply(&mut notes, &music.shapings, self.performance);
         let directions = self.directions(music.asked)?;
         mute(&mut notes, &directions, self.performance);
+        flutter(&mut notes, &directions);
         let mut clefs: Vec<ClefChange> = music
             .clefs
             .into_iter()

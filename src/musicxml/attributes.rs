@@ -12,6 +12,9 @@ pub(super) const FIRST_STAFF: &str = "it is read as 1";
 /// What is taken instead of a time signature that is none.
 const FORMER_TIME: &str = "the former time signature goes on";
 
+/// The most bars that one sign stands for.
+const MOST_REPEATED: u32 = 8;
+
 impl PartReader<'_> {
     pub(super) fn attributes(&mut self, attributes: Node<'_, '_>) {
         let mut timed = false;
@@ -28,9 +31,10 @@ impl PartReader<'_> {
                     self.out.staves = self.number(element, 1..=u8::MAX, former).unwrap_or(self.out.staves);
                 }
                 "clef" => self.clef(element),
+                "measure-style" => self.measure_style(element),
                 "transpose" => self.transpose(element),
                 "key" => self.key(element),
-                // `for-part` speaks of other editions, `measure-style` of looks.
+                // `for-part` speaks of other editions, the other kinds of `measure-style` of looks.
                 _ => {}
             }
         }
@@ -85,6 +89,18 @@ impl PartReader<'_> {
         if let Some(unit) = first.filter(|_| usable) {
             (self.nominal, self.beat) = (Some(whole), unit);
         }
+    }
+
+    /// `measure-repeat`: bars that stand for those before them. The other styles are looks: `slash` asks for rhythm without pitch.
+    fn measure_style(&mut self, style: Node<'_, '_>) {
+        let Some(repeat) = child(style, "measure-repeat") else { return };
+        self.bars_repeated = match repeat.attribute("type") {
+            Some("start") => {
+                let one = ("bars of a measure-repeat", "it is read as 1");
+                Some(self.number(repeat, 1..=MOST_REPEATED, one).unwrap_or(1))
+            }
+            _ => None,
+        };
     }
 
     fn clef(&mut self, clef: Node<'_, '_>) {

@@ -9,7 +9,8 @@ use super::tree::{self, Node, attribute, child, elements, name, says_no, text};
 use super::walk::{PartReader, cut_short};
 use crate::music::{Alter, Length, Onset, Step, Transposition, Written};
 use crate::score::{
-    Articulation, Articulations, Join, Joins, Note, OddityKind, Passes, SourceRange, Stem, Tie,
+    Articulation, Articulations, Head, Join, Joins, Note, OddityKind, Ornament, Passes, SourceRange, Stem,
+    Tie,
 };
 
 /// The elements of a note, as far as they matter.
@@ -31,6 +32,7 @@ struct Found<'a, 'i> {
     instrument: Option<&'a str>,
     beamed_on: bool,
     modified: bool,
+    head: Head,
     marks: Marks<'a, 'i>,
 }
 
@@ -38,6 +40,7 @@ struct Found<'a, 'i> {
 #[derive(Default)]
 struct Marks<'a, 'i> {
     articulations: Articulations,
+    ornament: Option<Ornament>,
     spans: Vec<SpanMark>,
     dynamics: Vec<Node<'a, 'i>>,
 }
@@ -89,6 +92,8 @@ impl PartReader<'_> {
             attack: None,
             hairpin: None,
             articulations: found.marks.articulations,
+            ornament: found.marks.ornament,
+            head: found.head,
             joins: Joins::NONE,
             mute: None,
             later: None,
@@ -185,6 +190,7 @@ fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
                 found.beamed_on = matches!(text(element), "begin" | "continue");
             }
             "time-modification" => found.modified = true,
+            "notehead" => found.head = head(element),
             "notations" if in_full => notations(element, &mut found.marks),
             _ => {}
         }
@@ -196,6 +202,7 @@ fn notations<'a, 'i>(notations: Node<'a, 'i>, marks: &mut Marks<'a, 'i>) {
     for element in elements(notations) {
         match name(element) {
             "articulations" | "ornaments" | "technical" => {
+                marks.ornament = marks.ornament.or(ornament(element));
                 for mark in elements(element) {
                     if let Some(articulation) = articulation(mark) {
                         marks.articulations = marks.articulations.with(articulation);
@@ -215,6 +222,51 @@ fn notations<'a, 'i>(notations: Node<'a, 'i>, marks: &mut Marks<'a, 'i>) {
         }
     }
 }
+
+/// What a head says. Other shapes (`slashed`, shape notes, `x` on a drum) say nothing of pitch or do not stand on it.
+fn head(head: Node<'_, '_>) -> Head {
+    match text(head) {
+        "slash" => Head::Slash,
+        "x" | "cross" | "circle-x" => Head::Cross,
+        "diamond" => Head::Diamond,
+        _ => Head::Plain,
+    }
+}
+
+/// The ornament that divides the note. Three strokes and more are no measured tremolo on a wind instrument: nobody tongues
+/// 32nds for long, and the sign is that of the flutter tongue (common practice, no source).
+fn ornament(ornaments: Node<'_, '_>) -> Option<Ornament> {
+    let mut found = None;
+    for mark in elements(ornaments) {
+        match (name(mark), mark.attribute("type").unwrap_or("single")) {
+            ("tremolo", "single") => {
+                let strokes = tree::number(mark).unwrap_or(3);
+                found = (1..FLUTTER_STROKES).contains(&strokes).then_some(Ornament::Repeated { strokes });
+            }
+            ("tremolo", "start") => found = Some(Ornament::Alternating),
+            ("trill-mark", _) => found = Some(Ornament::Trill { alter: None }),
+            // "The accidental-mark element can be used ... within the ornaments" of the trill before it.
+            ("accidental-mark", _) => {
+                let alter = match text(mark) {
+                    "flat" => Some(-1),
+                    "natural" => Some(0),
+                    "sharp" => Some(1),
+                    "flat-flat" | "double-flat" => Some(-2),
+                    "double-sharp" | "sharp-sharp" => Some(2),
+                    _ => None,
+                };
+                if let Some(Ornament::Trill { alter: own }) = &mut found {
+                    *own = alter.or(*own);
+                }
+            }
+            _ => {}
+        }
+    }
+    found
+}
+
+/// Strokes from which a tremolo on one note is a flutter tongue.
+const FLUTTER_STROKES: u8 = 3;
 
 /// "continue" is for a line that goes on in the next system.
 fn span(line: Node<'_, '_>, join: Join, numbers_from: u16) -> Option<SpanMark> {
@@ -241,11 +293,20 @@ fn articulation(mark: Node<'_, '_>) -> Option<Articulation> {
         "stress" | "soft-accent" => Articulation::Stress,
         "breath-mark" => Articulation::BreathMark,
         "caesura" => Articulation::Caesura,
+        "tremolo" if is_flutter(mark) => Articulation::FlutterTongue,
         "tremolo" => Articulation::Tremolo,
+        "stopped" => Articulation::Stopped,
         "trill-mark" => Articulation::Trill,
         "scoop" | "plop" | "doit" | "falloff" | "bend" => Articulation::Bend,
         _ => return None,
     })
+}
+
+fn is_flutter(tremolo: Node<'_, '_>) -> bool {
+    match tremolo.attribute("type").unwrap_or("single") {
+        "single" => tree::number(tremolo).is_some_and(|strokes: u8| strokes >= FLUTTER_STROKES),
+        kind => kind == "unmeasured",
+    }
 }
 
 /// Start and stop may come in either order.
@@ -282,7 +343,7 @@ fn written(pitch: Node<'_, '_>) -> Result<Written, String> {
 mod tests {
     use super::*;
     use crate::musicxml::Document;
-    use crate::musicxml::testing::{bar, note, plain, rows, score};
+    use crate::musicxml::testing::{bar, direction, note, plain, rows, score};
 
     #[test]
     fn a_chord_note_stands_with_the_note_before_it_and_moves_nothing() {
@@ -406,7 +467,7 @@ mod tests {
             "C2",
             4,
             "<instrument id='I2'/><notations><articulations><strong-accent/><breath-mark/></articulations>
-             <fermata/><ornaments><tremolo>3</tremolo></ornaments></notations>
+             <fermata/><ornaments><tremolo>2</tremolo></ornaments></notations>
              <notations><articulations><soft-accent/></articulations><tied type='let-ring'/></notations>",
         ));
         let marks = part.notes[0].articulations;
@@ -422,5 +483,50 @@ mod tests {
         }
         assert!(!marks.has(Articulation::Accent));
         assert_eq!(part.notes[0].instrument, Some(1));
+    }
+
+    #[test]
+    fn heads_that_have_no_pitch_are_not_played_at_one() {
+        let content = ["slash", "x", "diamond", "normal", "triangle"]
+            .map(|head| note("C2", 4, &format!("<notehead>{head}</notehead>")));
+        let part = bar(&content.concat());
+        let heads: Vec<Head> = part.notes.iter().map(|note| note.head).collect();
+        assert_eq!(heads, [Head::Slash, Head::Cross, Head::Diamond, Head::Plain, Head::Plain]);
+        assert_eq!(
+            part.notes.iter().map(Note::is_played).collect::<Vec<_>>(),
+            [false, false, false, true, true]
+        );
+    }
+
+    #[test]
+    fn trills_tremolos_and_stopped_notes_are_read() {
+        let ornament = |inside: &str| {
+            let part =
+                bar(&note("C2", 4, &format!("<notations><ornaments>{inside}</ornaments></notations>")));
+            part.notes[0].ornament
+        };
+        let trill = |alter| Some(Ornament::Trill { alter });
+        for (inside, expected) in [
+            ("<trill-mark/>", trill(None)),
+            ("<trill-mark/><accidental-mark>flat</accidental-mark>", trill(Some(-1))),
+            ("<trill-mark/><accidental-mark>natural</accidental-mark>", trill(Some(0))),
+            ("<tremolo>1</tremolo>", Some(Ornament::Repeated { strokes: 1 })),
+            ("<tremolo type='single'>2</tremolo>", Some(Ornament::Repeated { strokes: 2 })),
+            ("<tremolo>3</tremolo>", None),
+            ("<tremolo type='start'>3</tremolo>", Some(Ornament::Alternating)),
+            ("<tremolo type='stop'>3</tremolo>", None),
+            ("<mordent/>", None),
+        ] {
+            assert_eq!(ornament(inside), expected, "{inside}");
+        }
+        let marks = |inside: &str| bar(&note("C2", 4, inside)).notes[0].articulations;
+        let flutter = "<notations><ornaments><tremolo>3</tremolo></ornaments></notations>";
+        assert!(marks(flutter).has(Articulation::FlutterTongue));
+        assert!(marks("<notations><technical><stopped/></technical></notations>").has(Articulation::Stopped));
+        let words = |text: &str| direction(&format!("<words>{text}</words>"));
+        let part = bar(&[words("Flz."), note("C2", 4, ""), words("ord."), note("C2", 4, "")].concat());
+        let fluttered: Vec<bool> =
+            part.notes.iter().map(|note| note.articulations.has(Articulation::FlutterTongue)).collect();
+        assert_eq!(fluttered, [true, false]);
     }
 }

@@ -72,6 +72,8 @@ pub(super) struct PartReader<'t> {
     pub(super) chord_place: Length,
     /// How far this bar's content reaches so far.
     pub(super) reach: Length,
+    /// This bar and those behind it stand for the ones so many bars before.
+    pub(super) bars_repeated: Option<u32>,
     /// The instrument in hand by `instrument-change`.
     pub(super) instrument: Option<u16>,
     /// What this bar's lines and `sound`s say of the order.
@@ -99,6 +101,7 @@ impl<'t> PartReader<'t> {
             retransposed: Vec::new(),
             chord_place: Length::ZERO,
             reach: Length::ZERO,
+            bars_repeated: None,
             instrument: None,
             marks: BarMarks::default(),
             said: BarMarks::default(),

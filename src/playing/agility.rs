@@ -3,7 +3,7 @@
 use crate::finding::Sourced;
 use crate::music::{Seconds, Sounding};
 use crate::profile::Profile;
-use crate::score::{Join, Line};
+use crate::score::{Join, Line, Ornament, Played};
 
 /// A tongued note shorter than its register allows.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,7 +53,7 @@ pub fn too_short(line: &Line, index: usize, profile: &Profile) -> Option<TooShor
     if note.grace || !tongued || note.joins.has(Join::Slur) {
         return None;
     }
-    let seconds = to_next(line, index)?;
+    let seconds = struck_every(note).or_else(|| to_next(line, index))?;
     let limit = shortest(profile, note.sounding);
     // Onsets in seconds are sums of floats: a note exactly as long as its limit is long enough.
     (seconds.get() < limit.get() - 1e-9).then(|| TooShort {
@@ -79,6 +79,14 @@ pub fn leap(line: &Line, index: usize, profile: &Profile) -> Option<Leap> {
     };
     let narrowest = profile.agility.leaps.iter().filter(passed).min_by(|a, b| a.0.total_cmp(&b.0))?;
     Some(Leap { semitones, seconds, widest: narrowest.map(|(wide, _)| *wide) })
+}
+
+/// Seconds from stroke to stroke of a measured tremolo: an eighth for one stroke, a 16th for two (common practice, no source).
+fn struck_every(note: &Played) -> Option<Seconds> {
+    let Some(Ornament::Repeated { strokes }) = note.ornament else { return None };
+    let struck = note.length().in_quarters() * f64::from(strokes).exp2();
+    // A note shorter than its strokes is struck once.
+    (struck > 1.0).then(|| Seconds::new(note.seconds.get() / struck))
 }
 
 /// Seconds from the onset of a note to that of the next that is no grace note; `None` behind the last.
@@ -169,5 +177,15 @@ mod tests {
         assert!((wide[0].semitones - 16.0).abs() < 1e-9 && (*wide[0].widest - 12.0).abs() < 1e-9);
         assert!(leaps("=120 mf D2/1/4 D3 D2 D3").is_empty());
         assert!(leaps("=120 mf F1/1/2 A2 F1 A2").is_empty());
+    }
+
+    #[test]
+    fn a_measured_tremolo_is_tongued_as_fast_as_its_strokes() {
+        // Two strokes at 120 are 16ths of 125 ms: too fast on D1 (136 ms), not on F1 (115 ms). One stroke is eighths.
+        assert_eq!(short(&instrument(TUBA), "=120 mf D1/4=="), [0]);
+        assert!(short(&instrument(TUBA), "=120 mf F1/4== D1/4=").is_empty());
+        let music = music("=120 mf D1/4==");
+        let found = too_short(&music.lines[0], 0, &instrument(TUBA)).unwrap();
+        assert!((found.seconds.get() - 0.125).abs() < 1e-9);
     }
 }

@@ -15,6 +15,7 @@ mod seat;
 pub mod slide;
 #[cfg(test)]
 pub(crate) mod testing;
+pub mod trill;
 pub mod valves;
 
 pub use crate::profile::{Doubt, RecognisedBy};

@@ -211,6 +211,15 @@ pub struct Valves {
     pub held_for: Sourced<Seconds>,
 }
 
+/// How much more air a fluttered note takes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FlutterAir {
+    /// So many times as much.
+    pub factor: f64,
+    /// From this mark up.
+    pub from: Dynamic,
+}
+
 /// Zones low to high. Each row holds up to the next, the last up to [`Range::top`].
 #[derive(Clone, Debug)]
 pub struct Range {
@@ -396,6 +405,8 @@ pub struct SectionLimits {
     pub air_low: Sourced<f64>,
     /// More air than there is by up to this factor is to be had by playing one dynamic softer.
     pub eased: Sourced<f64>,
+    /// What flutter tongue costs.
+    pub flutter: Sourced<FlutterAir>,
     /// How bad it is to steal a breath at each kind of place.
     pub steals: StealWeights,
     /// Lowest lower notes of intervals.

@@ -522,7 +522,12 @@ table!(SectionAir {
     low: ShareValue,
     /// More air than there is by up to this factor is to be had by playing softer.
     eased: FactorValue,
+    /// What flutter tongue costs.
+    flutter: FlutterValue,
 });
+sourced!(FlutterValue { /// So many times the air.
+    factor: At<f64>, /// From this mark up.
+    from: Level, });
 sourced!(IntervalRow { /// Its size.
     semitones: At<u8>, /// Its name, for people.
     name: String, /// A lower note below this blurs: a note.

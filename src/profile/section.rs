@@ -4,8 +4,8 @@ use super::error::{ProfileError, ProfileFault as Fault, Spotted};
 use super::raw::{At, SectionFile, SectionMoves};
 use super::toml::{Checked, Grounds, above_zero, at_least_one, parse, rising, seconds, tradition, within};
 use super::{
-    LeapsExpected, LoudnessSteps, LowInterval, MoveEvidence, MoveExpected, MoveLimits, MovePrices,
-    RestLimits, RunLimits, SectionLimits, StealWeights, TranspositionLimits,
+    FlutterAir, LeapsExpected, LoudnessSteps, LowInterval, MoveEvidence, MoveExpected, MoveLimits,
+    MovePrices, RestLimits, RunLimits, SectionLimits, StealWeights, TranspositionLimits,
 };
 
 /// Reads and checks the section's limits; `file` is only named in errors.
@@ -60,6 +60,13 @@ fn read(text: &str) -> Checked<SectionLimits> {
         air_low: grounds.on(share(&raw.air.low.share)?, &raw.air.low.source),
         eased: grounds
             .on(within(&raw.air.eased.factor, 1.0..=10.0, "a factor from 1 to 10")?, &raw.air.eased.source),
+        flutter: grounds.on(
+            FlutterAir {
+                factor: within(&raw.air.flutter.factor, 1.0..=10.0, "a factor from 1 to 10")?,
+                from: raw.air.flutter.from.0,
+            },
+            &raw.air.flutter.source,
+        ),
         steals: StealWeights {
             before_rest: *steals.before_rest.get(),
             long_note: *steals.long_note.get(),

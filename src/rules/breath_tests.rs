@@ -103,3 +103,12 @@ fn a_fermata_is_reckoned_at_its_usual_and_its_long_value() {
     assert_eq!(said("=60 ff F2/4@")[0].0, crate::finding::Severity::Warning);
     assert!(said("=60 p F3/2@").is_empty());
 }
+
+/// Row 80: flutter tongue empties the player quickly when loud (contemporarytuba.com); air x 1.3 from f: a proposal.
+#[test]
+fn a_fluttered_note_takes_more_air() {
+    // F2 ff for 3.2 s of 3.8 s; times 1.3 it would take 4.2 s.
+    tuba("=60 ff F2/16/5 r/4/5").draws("F2 ff, 3.2 s", &[]);
+    tuba("=60 ff F2/16/5$ r/4/5").draws("the same, flutter-tongued", &["note-longer-than-breath n"]);
+    tuba("=60 mf F2/16/5$ r/4/5").draws("the same at mf", &[]);
+}

@@ -209,10 +209,14 @@ impl Engraving {
             (Articulation::Accent, "<articulations><accent/></articulations>"),
             (Articulation::Marcato, "<articulations><strong-accent/></articulations>"),
             (Articulation::Staccato, "<articulations><staccato/></articulations>"),
+            (Articulation::Stopped, "<technical><stopped/></technical>"),
         ] {
             if note.articulations.has(mark) {
                 marks += element;
             }
+        }
+        if let Some(crate::score::Ornament::Trill { .. }) = note.ornament {
+            marks += "<ornaments><trill-mark/></ornaments>";
         }
         format!(
             "<note>{}<duration>{}</duration>{ties}<voice>1</voice><notations>{marks}</notations></note>",

@@ -46,6 +46,9 @@ mod instrument_change_too_quick;
 mod mute_change_too_quick;
 mod no_such_mute;
 
+mod technique_not_there;
+mod trill_not_playable;
+
 mod interval_too_low;
 mod loud_low_note_alone;
 mod voices_crossed;
@@ -113,6 +116,8 @@ pub const RULES: &[Rule] = &[
     instrument_change_too_quick::RULE,
     mute_change_too_quick::RULE,
     no_such_mute::RULE,
+    trill_not_playable::RULE,
+    technique_not_there::RULE,
     interval_too_low::RULE,
     loud_low_note_alone::RULE,
     voices_crossed::RULE,
@@ -127,6 +132,17 @@ pub const RULES: &[Rule] = &[
     unused_waiver::RULE,
     expired_waiver::RULE,
 ];
+
+/// Whether a rule speaks of a single breath, which players who breathe in turns need not have together.
+pub fn is_about_a_breath(rule: &str) -> bool {
+    [
+        note_longer_than_breath::RULE.name,
+        phrase_longer_than_breath::RULE.name,
+        no_room_to_breathe::RULE.name,
+        everyone_breathes_at_once::RULE.name,
+    ]
+    .contains(&rule)
+}
 
 /// One rule.
 #[derive(Clone, Copy, Debug)]
@@ -155,6 +171,7 @@ pub enum Family {
     Agility,
     Mechanism,
     Changes,
+    Technique,
     Section,
     Notation,
     Reading,
@@ -358,6 +375,7 @@ impl Family {
         Family::Agility,
         Family::Mechanism,
         Family::Changes,
+        Family::Technique,
         Family::Section,
         Family::Notation,
         Family::Reading,
@@ -373,6 +391,7 @@ impl Family {
             Family::Agility => "agility",
             Family::Mechanism => "mechanism",
             Family::Changes => "changes",
+            Family::Technique => "technique",
             Family::Section => "section",
             Family::Notation => "notation",
             Family::Reading => "reading",

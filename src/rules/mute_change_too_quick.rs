@@ -32,7 +32,7 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
         .filter_map(|pair| {
             let [before, after] = pair else { return None };
             let (held, next) = (line.played.get(before.played)?, line.played.get(after.played)?);
-            if held.mute == next.mute {
+            if held.mute == next.mute || is_held_before_the_bell(held.mute, next.mute) {
                 return None;
             }
             let instrument = at.desk.instrument_at(line, next.onset);
@@ -65,6 +65,14 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
         .collect()
 }
 
+/// A plunger or a hat is held before the bell: it opens and closes at once.
+fn is_held_before_the_bell(from: Option<Mute>, to: Option<Mute>) -> bool {
+    matches!(
+        (from, to),
+        (Some(Mute::Plunger | Mute::Derby), None) | (None, Some(Mute::Plunger | Mute::Derby))
+    )
+}
+
 /// What the hands do, and the seconds below which it is a warning and an error.
 fn action(changes: &Changes, from: Option<Mute>, to: Option<Mute>) -> (String, (Seconds, Seconds)) {
     match (from, to) {
@@ -81,6 +89,17 @@ fn action(changes: &Changes, from: Option<Mute>, to: Option<Mute>) -> (String, (
 #[cfg(test)]
 mod tests {
     use crate::rules::testing::check;
+
+    #[test]
+    fn what_is_held_before_the_bell_opens_at_once() {
+        let said = |music: &str| {
+            let found = crate::rules::testing::scene("tenor-trombone", music).findings();
+            found.iter().filter(|finding| finding.rule == "mute-change-too-quick").count()
+        };
+        assert_eq!(said("=120 mf [plunger] F3 [open] F3 [plunger] F3 [open] F3"), 0);
+        assert_eq!(said("=120 mf [derby] F3 [open] F3"), 0);
+        assert_ne!(said("=120 mf [cup] F3 [open] F3"), 0);
+    }
 
     #[test]
     fn two_seconds_are_no_time_for_a_tuba_mute() {

@@ -36,6 +36,11 @@ pub enum Asks {
     InstrumentOfOne(u8, String),
     /// Who of the desk plays from here on.
     Players(Players),
+    /// Flutter tongue from here on, or no longer.
+    Flutter(bool),
+    /// The players take their breath in turns, or breathe in while they play ("stagger breathing"): no breath of theirs need
+    /// be heard.
+    Stagger,
     /// The low note is meant as an effect ("effect", "pedal", "pedal tone" …).
     Effect,
     /// `ok: rule, rule`: the passage here is meant as it stands.

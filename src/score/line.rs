@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use super::chain::chains;
 use super::players::shared_out;
-use super::{Articulations, Joins, Mute, Note, Part, Passes, Score};
+use super::{Articulations, Joins, Mute, Note, Ornament, Part, Passes, Score};
 use crate::music::{Dynamic, Length, Onset, Seconds, Sounding, TempoMap, Written};
 
 /// One player's notes, one after the other.
@@ -61,6 +61,8 @@ pub struct Played {
     pub attack: Option<Dynamic>,
     /// Marks of all its notes.
     pub articulations: Articulations,
+    /// Its ornament, where it has one that is played note by note.
+    pub ornament: Option<Ornament>,
     /// What binds its last note to the next.
     pub joins: Joins,
     /// The mute in.
@@ -167,6 +169,7 @@ impl Played {
             articulations: held
                 .iter()
                 .fold(Articulations::default(), |marks, note| marks.and(note.articulations)),
+            ornament: held.iter().find_map(|note| note.ornament),
             joins: last.joins,
             mute: first.mute,
             start,

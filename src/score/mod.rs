@@ -20,7 +20,9 @@ pub use bar::Bar;
 pub use chain::sounds_until;
 pub use direction::{Asks, Direction, Mute, Players};
 pub use line::{Line, OnceMore, Played, Struck, lines};
-pub use note::{Articulation, Articulations, Join, Joins, Later, Note, SourceRange, Stem, Tie};
+pub use note::{
+    Articulation, Articulations, Head, Join, Joins, Later, Note, Ornament, SourceRange, Stem, Tie,
+};
 pub use oddity::{Oddity, OddityKind};
 pub use order::{Passes, PerformanceOrder, Stretch};
 pub use part::{

@@ -47,6 +47,10 @@ pub struct Note {
     pub hairpin: Option<Hairpin>,
     /// Marks on the note.
     pub articulations: Articulations,
+    /// What its ornament asks, where it has one that is played note by note.
+    pub ornament: Option<Ornament>,
+    /// The head it has on the page.
+    pub head: Head,
     /// What binds it to the next note of its voice.
     pub joins: Joins,
     /// The mute in, by the words so far.
@@ -135,6 +139,39 @@ pub enum Articulation {
     LetRing,
     /// Scoop, doit, falloff, plop.
     Bend,
+    /// `stopped` ("+"): closed by hand, or by what is held before the bell.
+    Stopped,
+}
+
+/// An ornament that divides a note.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Ornament {
+    /// A measured tremolo: the note struck over and over in eighths, 16ths, 32nds … for 1, 2, 3 … strokes.
+    Repeated {
+        /// The strokes through its stem.
+        strokes: u8,
+    },
+    /// A tremolo between this note and the next.
+    Alternating,
+    /// A trill with the note above.
+    Trill {
+        /// Semitones that an accidental beside the sign alters the upper note by; `None`: as the key has it.
+        alter: Option<i8>,
+    },
+}
+
+/// What the head of a note says of its pitch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum Head {
+    /// It sounds as it is written.
+    #[default]
+    Plain,
+    /// A slash: rhythm without pitch.
+    Slash,
+    /// A cross: air, key noise or speech, on a wind part no pitch.
+    Cross,
+    /// A diamond: a harmonic or half valve, which sounds another pitch.
+    Diamond,
 }
 
 /// A set of [`Articulation`]s.
@@ -199,9 +236,9 @@ impl Note {
         })
     }
 
-    /// Whether a player plays it: neither a cue nor hidden.
+    /// Whether a player plays it, at the pitch that is written: neither a cue nor hidden, and no head that says otherwise.
     pub fn is_played(&self) -> bool {
-        !self.cue && !self.hidden
+        !self.cue && !self.hidden && self.head == Head::Plain
     }
 }
 

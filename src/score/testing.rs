@@ -14,11 +14,12 @@
 //! | `[straight]` `[open]` | mute in, mute out |
 //!
 //! Before a note: `(` begins a slur, `*` makes it a grace note. Behind it: `~` tie, `)` ends a slur, `%` glissando to
-//! the next, `>` accent, `^` marcato, `.` staccato, `,` breath mark, `;` caesura, `@` fermata.
+//! the next, `>` accent, `^` marcato, `.` staccato, `,` breath mark, `;` caesura, `@` fermata, `+` stopped, `$` flutter tongue,
+//! `t` trill, `=` `==` measured tremolo in eighths, 16ths, `&` tremolo with the next.
 
 use super::{
-    Articulation, Articulations, Bar, Fermata, Join, Joins, Line, Mute, Note, Part, PartInfo, Passes,
-    PerformanceOrder, Score, SourceRange, Tie, lines,
+    Articulation, Articulations, Bar, Fermata, Head, Join, Joins, Line, Mute, Note, Ornament, Part, PartInfo,
+    Passes, PerformanceOrder, Score, SourceRange, Tie, lines,
 };
 use crate::music::{
     Dynamic, Hairpin, Length, Mark, Onset, Sounding, Tempo, TempoChange, TempoMap, Transposition,
@@ -195,7 +196,8 @@ impl Reading {
     fn note(&mut self, token: &str) {
         let name = token.trim_start_matches(['(', '*']);
         let before = &token[..token.len() - name.len()];
-        let core = name.trim_end_matches(['~', ')', '%', '>', '^', '.', ',', ';', '@']);
+        let core =
+            name.trim_end_matches(['~', ')', '%', '>', '^', '.', ',', ';', '@', '+', 't', '=', '$', '&']);
         let after = &name[core.len()..];
         let (pitch, length) = core.split_once('/').map_or((core, None), |(p, l)| (p, Some(l)));
         if let Some(length) = length {
@@ -229,7 +231,16 @@ impl Reading {
             (',', Articulation::BreathMark),
             (';', Articulation::Caesura),
             ('@', Articulation::Fermata),
+            ('+', Articulation::Stopped),
+            ('$', Articulation::FlutterTongue),
         ];
+        let strokes = after.matches('=').count();
+        let ornament = match (after.contains('t'), after.contains('&'), u8::try_from(strokes)) {
+            (true, ..) => Some(Ornament::Trill { alter: None }),
+            (_, true, _) => Some(Ornament::Alternating),
+            (.., Ok(strokes)) if strokes > 0 => Some(Ornament::Repeated { strokes }),
+            _ => None,
+        };
         let length = if grace { Length::ZERO } else { self.length };
         self.notes.push(Note {
             bar: 0,
@@ -255,6 +266,8 @@ impl Reading {
                 .into_iter()
                 .filter(|(sign, _)| after.contains(*sign))
                 .fold(Articulations::default(), |set, (_, mark)| set.with(mark)),
+            ornament,
+            head: Head::Plain,
             joins: joins.into_iter().filter(|(_, on)| *on).fold(Joins::NONE, |set, (join, _)| set.with(join)),
             mute: self.mute,
             later: None,

@@ -31,8 +31,102 @@ pub(super) fn asked(text: &mut Text<'_>) -> Vec<(usize, Asks)> {
             asked.extend(players(text));
         }
     }
+    asked.extend(manner(text, STAGGER).map(|at| (at, Asks::Stagger)));
+    let flutter = manner(text, FLUTTER).map(|at| (at, Asks::Flutter(true)));
+    let plain = if flutter.is_none() { manner_alone(text, PLAIN) } else { None };
+    asked.extend(flutter.or(plain.map(|at| (at, Asks::Flutter(false)))));
     asked.extend(effect(text));
     asked
+}
+
+/// Breath taken in turns, or round; in English, German, French, Italian and Spanish.
+const STAGGER: &[&[&str]] = &[
+    &["stagger", "breathing"],
+    &["stagger", "breath"],
+    &["stagger", "breaths"],
+    &["stagger", "breathe"],
+    &["stagger", "the", "breath"],
+    &["staggered", "breathing"],
+    &["stag", "breathe"],
+    &["stag", "breathing"],
+    &["breathe", "ad", "lib"],
+    &["breathe", "as", "needed"],
+    &["breathe", "as", "necessary"],
+    &["breathe", "where", "necessary"],
+    &["sneak", "breaths"],
+    &["circular", "breathing"],
+    &["circular", "breathe"],
+    &["chorisch", "atmen"],
+    &["chorische", "atmung"],
+    &["versetzt", "atmen"],
+    &["abwechselnd", "atmen"],
+    &["permanentatmung"],
+    &["zirkularatmung"],
+    &["zirkulare", "atmung"],
+    &["respiration", "alternee"],
+    &["respirations", "alternees"],
+    &["respirations", "decalees"],
+    &["respirer", "alternativement"],
+    &["respirez", "alternativement"],
+    &["respiration", "circulaire"],
+    &["respirazione", "alternata"],
+    &["respirare", "alternativamente"],
+    &["respiri", "alternati"],
+    &["respirazione", "circolare"],
+    &["fiato", "continuo"],
+    &["respiracion", "alternada"],
+    &["respiracion", "escalonada"],
+    &["respiracion", "circular"],
+];
+const FLUTTER: &[&[&str]] = &[
+    &["flz"],
+    &["fltz"],
+    &["flatterz"],
+    &["flatterzunge"],
+    &["flutter"],
+    &["flutter", "tongue"],
+    &["flutter", "tonguing"],
+    &["fluttertongue"],
+    &["flt"],
+    &["frull"],
+    &["frullato"],
+    &["frullando"],
+    &["tremolo", "dental"],
+];
+/// Back to the usual manner, where nothing else of weight is said.
+const PLAIN: &[&[&str]] = &[
+    &["ord"],
+    &["ordinario"],
+    &["norm"],
+    &["normal"],
+    &["normale"],
+    &["nat"],
+    &["naturale"],
+    &["gewohnlich"],
+];
+
+/// Where one of these stands and is not denied.
+fn manner(text: &mut Text<'_>, phrases: &[&[&str]]) -> Option<usize> {
+    const DENIALS: &[&str] =
+        &["no", "not", "non", "senza", "sans", "ohne", "nicht", "kein", "keine", "sin", "dont"];
+    for at in 0..text.tokens.len() {
+        let standing = phrases.iter().filter(|phrase| text.stands(at, phrase)).map(|phrase| phrase.len());
+        if let Some(length) = standing.max()
+            && !(at > 0 && DENIALS.contains(&text.at(at - 1)))
+        {
+            text.understand(at..at + length);
+            return Some(at);
+        }
+    }
+    None
+}
+
+fn manner_alone(text: &mut Text<'_>, phrases: &[&[&str]]) -> Option<usize> {
+    let at = (0..text.tokens.len()).find(|&at| phrases.iter().any(|phrase| text.stands(at, phrase)))?;
+    text.is_only(at..at + 1).then(|| {
+        text.understand(at..at + 1);
+        at
+    })
 }
 
 const PUT_IN: &[&str] = &[

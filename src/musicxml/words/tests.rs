@@ -45,6 +45,8 @@ fn short(text: &str) -> String {
         Meaning::Asks(Asks::Players(Players::All)) => "all".to_owned(),
         Meaning::Asks(Asks::Players(Players::Divided)) => "divided".to_owned(),
         Meaning::Asks(Asks::Players(Players::Only(player))) => format!("player {player}"),
+        Meaning::Asks(Asks::Flutter(on)) => (if *on { "flutter" } else { "plain" }).to_owned(),
+        Meaning::Asks(Asks::Stagger) => "stagger".to_owned(),
         Meaning::Asks(Asks::Effect) => "effect".to_owned(),
         Meaning::Asks(Asks::Waive(rules)) => format!("ok {}", rules.join("+")),
         Meaning::Jump(jump) => format!("{jump:?}"),
@@ -138,7 +140,6 @@ fn letters_in_sentences_are_no_dynamics() {
         ("", ""),
         ("   ", ""),
         ("–", ""),
-        ("frullato", ""),
         ("fr.", ""),
     ]);
 }
@@ -631,4 +632,30 @@ fn tempo_words_are_quoted_as_they_stand() {
             .collect();
         assert_eq!(quoted, [quote], "{text}");
     }
+}
+
+#[test]
+fn manners_of_tongue_and_breath_are_read() {
+    table(&[
+        ("Flz.", "flutter"),
+        ("flutter tongue", "flutter"),
+        ("Flatterzunge", "flutter"),
+        ("frull.", "flutter"),
+        ("ord.", "plain"),
+        ("norm.", "plain"),
+        ("non frull.", ""),
+        ("stagger breathing", "stagger"),
+        ("Stagger breathe", "stagger"),
+        ("p stagger breaths", "p, stagger"),
+        ("(circular breathing)", "stagger"),
+        ("chorisch atmen", "stagger"),
+        ("Zirkularatmung", "stagger"),
+        ("respiration alternée", "stagger"),
+        ("respirations décalées", "stagger"),
+        ("respirazione circolare", "stagger"),
+        ("respiración escalonada", "stagger"),
+        ("do not stagger", ""),
+        ("no circular breathing", ""),
+        ("breathe", ""),
+    ]);
 }

@@ -3,7 +3,7 @@
 use crate::music::{BreathShare, Dynamic, Seconds, Sounding};
 use crate::playing::{Desk, Section};
 use crate::profile::{Profile, Sustain};
-use crate::score::{Line, Played};
+use crate::score::{Articulation, Line, Played};
 
 /// Seconds that a full breath of the profile lasts at a pitch and dynamic. Between rows it is even in cents and
 /// geometric in seconds, which meets a flow that is a power of the frequency exactly; between the dynamics given it is
@@ -115,7 +115,11 @@ pub(super) fn pieces_on(
         let between = |&given: &f64| (given - level) * (given - until) < 0.0;
         levels.extend(sustain.dynamics.iter().map(|&given| f64::from(given as i32)).filter(between));
         levels.sort_by(|a, b| if level <= until { a.total_cmp(b) } else { b.total_cmp(a) });
-        let rate = |at: f64| 1.0 / (lasting(sustain, played.sounding, at) * desk.breath);
+        let flutter = *section.limits.flutter;
+        let flutters = note.articulations.has(Articulation::FlutterTongue);
+        let more =
+            |at: f64| if flutters && at >= f64::from(flutter.from as i32) { flutter.factor } else { 1.0 };
+        let rate = |at: f64| more(at) / (lasting(sustain, played.sounding, at) * desk.breath);
         let into = |at: f64| seconds * (at - level) / (until - level);
         let rates = if (until - level).abs() < 1e-9 {
             vec![(0.0, rate(level)), (seconds, rate(level))]

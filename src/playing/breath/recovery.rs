@@ -13,7 +13,10 @@ pub fn recovery(line: &Line, desk: &Desk<'_>, limits: &RestLimits) -> Recovery {
         .iter()
         .map(|struck| {
             let (from, note) = (struck.start.get(), &line.played[struck.played]);
-            let detached = note.articulations.has(Articulation::Staccato);
+            let marks = note.articulations;
+            let short = marks.has(Articulation::Staccato) || marks.has(Articulation::Staccatissimo);
+            // With a tenuto line as well it is held, and only parted from the next.
+            let detached = short && !marks.has(Articulation::Tenuto);
             let sounds = if detached { *limits.staccato } else { 1.0 };
             Heard { from, to: from + struck.seconds.get() * sounds, note }
         })
