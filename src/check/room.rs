@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use thiserror::Error;
 
 use super::Source;
-use crate::profile::{Family, ProfileError, Profiles};
+use crate::profile::{Family, ProfileError, Profiles, Recogniser};
 use crate::report::Format;
 use crate::rules::{RULES, present_name};
 use crate::settings::{self, Draft, Names, Settings, SettingsError};
@@ -19,6 +19,22 @@ pub struct Room {
     pub settings: Settings,
     /// The profiles built in, those of the settings' folder and those of the command line.
     pub profiles: Profiles,
+    recogniser: OnceLock<Recogniser>,
+}
+
+impl Room {
+    /// Settings and profiles that belong together.
+    pub const fn new(settings: Settings, profiles: Profiles) -> Room {
+        Room { settings, profiles, recogniser: OnceLock::new() }
+    }
+
+    /// Who tells what a part is, by these settings and profiles; made once for all scores of the room.
+    pub fn recogniser(&self) -> &Recogniser {
+        self.recogniser.get_or_init(|| {
+            let tuba = self.settings.tuba.as_deref().and_then(|name| self.profiles.get(name));
+            Recogniser::new(&self.profiles, tuba)
+        })
+    }
 }
 
 /// Which settings are asked for.
@@ -112,7 +128,7 @@ impl Rooms {
                 formats: &formats,
             })?,
         };
-        Ok(Room { settings, profiles })
+        Ok(Room::new(settings, profiles))
     }
 }
 

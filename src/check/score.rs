@@ -200,7 +200,8 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
 
 /// Reads a score with the parts that matter here, in the tempo that holds where it gives none.
 pub fn read(document: &Document, room: &Room, orders: &Orders) -> Result<Score, ReadError> {
-    let mut score = document.read(&|parts| seating::interest(parts, room, orders))?;
+    let score = document.read(&|parts| seating::interest(parts, room, orders))?;
+    let mut score = seating::without_singers(score, room, orders);
     score.parts.iter().try_for_each(|part| intake::TOGETHER.admit(part.most_at_once() as u64))?;
     if let Some(tempo) = orders.tempo.or(room.settings.tempo) {
         score.tempo = opening_at(&score.tempo, tempo);

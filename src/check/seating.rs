@@ -1,12 +1,13 @@
 //! Who plays what: the settings and the command line as a casting of a score's parts.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::room::Room;
 use crate::music::Tempo;
 use crate::playing::{self, Section};
 use crate::profile::{Casting, PartCasting, Profile, RecognisedBy, Recogniser, Verdict};
-use crate::score::{PartInfo, Score};
+use crate::score::{Part, PartInfo, Score};
 use crate::settings::{Instrument, Pattern};
 
 /// What the command line says of the reading of a score.
@@ -31,7 +32,8 @@ impl Orders {
     /// Whether one of those who share a staff is wanted by name.
     fn wants_a_share(&self, part: &PartInfo, recogniser: &Recogniser) -> bool {
         let is_named = |name: &str| self.parts.iter().any(|pattern| pattern.fits(name));
-        part.staff_name.is_none() && recogniser.sharers(&part.name).iter().any(|share| is_named(&share.name))
+        part.staff_name.is_none()
+            && recogniser.sharers(part.name_in_lines()).iter().any(|share| is_named(&share.name))
     }
 
     fn names(&self, part: &PartInfo) -> bool {
@@ -41,8 +43,8 @@ impl Orders {
 
 /// Which parts are to be read in full.
 pub(super) fn interest(parts: &[PartInfo], room: &Room, orders: &Orders) -> Vec<bool> {
-    let recogniser = recogniser(room);
-    let casting = casting(parts, &recogniser, room, orders);
+    let recogniser = room.recogniser();
+    let casting = casting(parts, recogniser, room, orders);
     let verdicts = recogniser.recognise_all(parts, &casting);
     let is_read = |(part, verdict): (&PartInfo, &Verdict)| {
         verdict.is_instrument() || orders.all_parts && orders.wants(part)
@@ -50,12 +52,35 @@ pub(super) fn interest(parts: &[PartInfo], room: &Room, orders: &Orders) -> Vec<
     parts.iter().zip(&verdicts).map(is_read).collect()
 }
 
+/// The score without the parts that turn out to be none of ours once their music is known: a singer's whose program is
+/// a trombone's. What they sing is heard all the same.
+pub(super) fn without_singers(mut score: Score, room: &Room, orders: &Orders) -> Score {
+    if orders.all_parts || score.parts.iter().all(|part| !part.info.has_lyrics && part.info.clef.is_none()) {
+        return score;
+    }
+    let infos = infos(&score);
+    let recogniser = room.recogniser();
+    let verdicts = recogniser.recognise_all(&infos, &casting(&infos, recogniser, room, orders));
+    let singers: BTreeSet<u32> = infos
+        .iter()
+        .zip(&verdicts)
+        .filter(|(_, verdict)| !verdict.is_instrument())
+        .map(|(info, _)| info.index)
+        .collect();
+    let (others, parts) = score.parts.into_iter().partition(|part| singers.contains(&part.info.index));
+    score.parts = parts;
+    let others: Vec<Part> = others;
+    score.passed_over.extend(others.into_iter().map(Part::passed_over));
+    score.passed_over.sort_by_key(|part| part.info.index);
+    score
+}
+
 /// The players of a score with their instruments.
 pub fn seat<'s>(score: &'s Score, room: &Room, orders: &Orders) -> Section<'s> {
-    let recogniser = recogniser(room);
+    let recogniser = room.recogniser();
     let parts = infos(score);
-    let casting = casting(&parts, &recogniser, room, orders);
-    playing::seat(score, &recogniser, &casting, room.profiles.section())
+    let casting = casting(&parts, recogniser, room, orders);
+    playing::seat(score, recogniser, &casting, room.profiles.section())
 }
 
 /// What the part list says of all parts, in score order.
@@ -74,15 +99,10 @@ pub fn has_wanted(score: &Score, room: &Room, orders: &Orders) -> bool {
         return parts.iter().any(|part| orders.names(part));
     }
     orders.instrument.is_none()
-        || casting(parts, &recogniser(room), room, orders)
+        || casting(parts, room.recogniser(), room, orders)
             .parts
             .values()
             .any(|part| matches!(part.profile, Some((_, RecognisedBy::CommandLine))))
-}
-
-pub(super) fn recogniser(room: &Room) -> Recogniser {
-    let tuba = room.settings.tuba.as_deref().and_then(|name| room.profiles.get(name));
-    Recogniser::new(&room.profiles, tuba)
 }
 
 pub(super) fn casting(parts: &[PartInfo], recogniser: &Recogniser, room: &Room, orders: &Orders) -> Casting {
@@ -238,6 +258,22 @@ mod tests {
         let flute = Orders { all_parts: true, ..orders(&room, None, &["Flute"]) };
         let names: Vec<String> = read(&room, &flute).parts.into_iter().map(|part| part.info.name).collect();
         assert_eq!(names, ["Flute"]);
+    }
+
+    #[test]
+    fn a_singer_whose_program_is_a_trombones_is_no_trombone_and_is_heard() {
+        let room = room();
+        let program = "<part-name>Part 7</part-name><midi-instrument id='I'><midi-program>58</midi-program></midi-instrument>";
+        let text = score(&[("Part 7", BARS)]).replace("<part-name>Part 7</part-name>", program);
+        let read = |text: String| {
+            let document = Document::open(text.into_bytes()).unwrap();
+            crate::check::read(&document, &room, &Orders::default()).unwrap()
+        };
+        assert_eq!(seat(&read(text.clone()), &room, &Orders::default()).desks.len(), 1);
+        let sung = read(text.replace("</note>", "<lyric><text>la</text></lyric></note>"));
+        assert!(seat(&sung, &room, &Orders::default()).desks.is_empty());
+        assert_eq!(sung.passed_over.len(), 1);
+        assert_eq!(sung.passed_over[0].sounds.len(), 1);
     }
 
     #[test]

@@ -11,8 +11,8 @@ use crate::score::{Note, Part, PartInfo, Score, Share, Sharing};
 /// The score with every shared staff written out. One on which a single player may change instruments ("Bass Trombone /
 /// Tuba", one note at a time) is left as it is, and so is one that the settings or `--as` give an instrument.
 pub(super) fn written_out(mut score: Score, room: &Room, orders: &Orders) -> Score {
-    let recogniser = seating::recogniser(room);
-    let casting = seating::casting(&seating::infos(&score), &recogniser, room, orders);
+    let recogniser = room.recogniser();
+    let casting = seating::casting(&seating::infos(&score), recogniser, room, orders);
     let shares: Vec<Vec<Share>> = score
         .parts
         .iter()
@@ -22,19 +22,19 @@ pub(super) fn written_out(mut score: Score, room: &Room, orders: &Orders) -> Sco
                 let by = told.profile.as_ref().map(|(_, by)| *by);
                 told.pass_over || matches!(by, Some(RecognisedBy::Settings | RecognisedBy::CommandLine))
             });
-            if is_told { Vec::new() } else { shares_of(part, &recogniser) }
+            if is_told { Vec::new() } else { shares_of(part, recogniser) }
         })
         .collect();
     if shares.iter().all(Vec::is_empty) {
         return score;
     }
-    let profiles = profiles_of(&score, &shares, &recogniser);
+    let profiles = profiles_of(&score, &shares, recogniser);
     let mut parts = Vec::new();
     for (part, (shares, profiles)) in score.parts.into_iter().zip(shares.iter().zip(profiles)) {
         if shares.is_empty() {
             parts.push(part);
         } else {
-            parts.extend(part.written_out(shares, &Seated { recogniser: &recogniser, profiles }));
+            parts.extend(part.written_out(shares, &Seated { recogniser, profiles }));
         }
     }
     score.parts = parts;
@@ -43,8 +43,8 @@ pub(super) fn written_out(mut score: Score, room: &Room, orders: &Orders) -> Sco
 }
 
 fn shares_of(part: &Part, recogniser: &Recogniser) -> Vec<Share> {
-    if Recogniser::says_and(&part.info.name) || part.sounds_together() {
-        recogniser.sharers(&part.info.name)
+    if Recogniser::says_and(part.info.name_in_lines()) || part.sounds_together() {
+        recogniser.sharers(part.info.name_in_lines())
     } else {
         Vec::new()
     }
@@ -96,7 +96,12 @@ struct Seated<'r> {
 impl Sharing for Seated<'_> {
     fn called_on(&self, words: &str) -> Option<usize> {
         let instrument = self.recogniser.recognise_words(words, None)?;
-        self.profiles.iter().position(|profile| profile.family == instrument.family)
+        let mut of_family =
+            (0..self.profiles.len()).filter(|&share| self.profiles[share].family == instrument.family);
+        let is_it = |profile: &Arc<Profile>| profile.name == instrument.name;
+        // "Trombone" between two trombones calls on neither.
+        let alone = of_family.next().filter(|_| of_family.next().is_none());
+        self.profiles.iter().position(is_it).or(alone)
     }
 
     fn off(&self, share: usize, note: &Note) -> f64 {
@@ -184,6 +189,17 @@ mod tests {
         let checked = check(text.clone().into_bytes(), &Paths::default(), &room(), &task).unwrap();
         let revised = String::from_utf8(checked.revised.unwrap().bytes).unwrap();
         assert_eq!(revised, text.replace("<octave>0</octave>", "<octave>1</octave>"));
+    }
+
+    #[test]
+    fn a_staff_for_two_trombones_or_one_named_in_two_lines_is_two_parts() {
+        let two = read(&[("Trombone 3 &amp; Bass Trombone", &["E4", "C2"])]);
+        assert_eq!(
+            desks(&two, &Orders::default()),
+            ["Trombone 3 tenor-bass-trombone: E4", "Bass Trombone bass-trombone: E4 C2"]
+        );
+        let lines = read(&[("Tbn. 3\nTuba", &["F2"])]);
+        assert_eq!(lines.parts[0].info.name_in_lines(), "Tbn. 3\nTuba");
     }
 
     #[test]

@@ -36,7 +36,7 @@ pub(super) fn score(parts: &[(&str, &[&str])]) -> String {
 
 /// The built-in profiles and no settings.
 pub(super) fn room() -> Room {
-    Room { settings: Settings::none(), profiles: shipped().clone() }
+    Room::new(Settings::none(), shipped().clone())
 }
 
 /// A check that writes nothing and accepts nothing.

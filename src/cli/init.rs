@@ -55,7 +55,7 @@ struct Seen {
 
 impl Seen {
     fn in_folder(folder: &std::path::Path) -> Result<Seen, Failure> {
-        let room = Room { settings: Settings::none(), profiles: Profiles::embedded().map_err(Failure::of)? };
+        let room = Room::new(Settings::none(), Profiles::embedded().map_err(Failure::of)?);
         let orders = Orders::default();
         let mut seen = Seen::default();
         for source in gather(&[folder]).scores {

@@ -313,7 +313,7 @@ impl Places<'_> {
 
     fn part(
         self,
-        info: PartInfo,
+        mut info: PartInfo,
         mut music: PartRead,
         fresh: &[Onset],
     ) -> Result<(Part, Vec<Oddity>), Exceeded> {
@@ -335,6 +335,8 @@ impl Places<'_> {
             .map(|(at, staff, clef)| ClefChange { bar: at.bar, at: self.onset(at), staff, clef })
             .collect();
         clefs.sort_by_key(|clef| clef.at);
+        info.has_lyrics = music.has_lyrics;
+        info.clef = clefs.first().map(|first| first.clef);
         let mut keys: Vec<KeyChange> =
             music.keys.into_iter().map(|(at, fifths)| KeyChange { at: self.onset(at), fifths }).collect();
         keys.sort_by_key(|key| key.at);

@@ -15,6 +15,8 @@ pub(super) struct PartRead {
     /// What sounds in a part that is passed over, in the same order.
     pub(super) heard: Vec<Heard>,
     pub(super) staves: u8,
+    /// A note has lyrics.
+    pub(super) has_lyrics: bool,
     pub(super) voices: Vec<String>,
     pub(super) clefs: Vec<(At, u8, Clef)>,
     /// Sharps, or flats below nothing; of several staves the first one's.

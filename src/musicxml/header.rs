@@ -149,7 +149,7 @@ fn part_list(list: Node<'_, '_>) -> Result<Vec<PartInfo>, Exceeded> {
                 groups.retain(|(open, _)| *open != number);
                 if element.attribute("type") == Some("start") {
                     intake::INSTRUMENTS.admit(groups.len() as u64 + 1)?;
-                    groups.push((number, displayed(element, "group-name")));
+                    groups.push((number, named(element, "group-name")));
                 }
             }
             "score-part" => {
@@ -198,8 +198,11 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> Result<P
     Ok(PartInfo {
         index: index as u32,
         id: printable(part.attribute("id").unwrap_or_default().trim()).into_owned(),
-        name: displayed(part, "part-name"),
-        abbreviation: displayed(part, "part-abbreviation"),
+        name: named(part, "part-name"),
+        displayed: displayed_otherwise(part),
+        has_lyrics: false,
+        clef: None,
+        abbreviation: named(part, "part-abbreviation"),
         instruments,
         groups,
         players: ensemble.or_else(|| u8::try_from(players).ok()).filter(|players| *players > 0),
@@ -208,18 +211,39 @@ fn score_part(part: Node<'_, '_>, index: usize, groups: Vec<String>) -> Result<P
 }
 
 /// A name as its element gives it, or, where that is empty, as its `-display` sibling shows it.
-fn displayed(node: Node<'_, '_>, name: &str) -> String {
+fn named(node: Node<'_, '_>, name: &str) -> String {
     let plain = child(node, name).map(|plain| one_line(text(plain))).unwrap_or_default();
-    if !plain.is_empty() {
-        return plain;
+    if plain.is_empty() { one_line(&display(node, name)) } else { plain }
+}
+
+/// What is printed, where it is not the name in one line: another name, or the name in several lines.
+fn displayed_otherwise(part: Node<'_, '_>) -> String {
+    let name = child(part, "part-name").map(text).unwrap_or_default();
+    let printed = display(part, "part-name");
+    let printed = if one_line(&printed).is_empty() { name } else { &printed };
+    let lines: Vec<String> = printed.lines().map(one_line).filter(|line| !line.is_empty()).collect();
+    let printed = lines.join("\n");
+    if printed == one_line(name) { String::new() } else { printed }
+}
+
+/// What a `-display` element shows. An accidental belongs to the letter before it.
+fn display(node: Node<'_, '_>, name: &str) -> String {
+    let mut shown = String::new();
+    for piece in child(node, &format!("{name}-display")).into_iter().flat_map(elements) {
+        match tree::name(piece) {
+            "display-text" if shown.is_empty() => shown.push_str(text(piece)),
+            "display-text" => {
+                shown.push(' ');
+                shown.push_str(text(piece));
+            }
+            "accidental-text" => {
+                shown.truncate(shown.trim_end().len());
+                shown.push_str(accidental(text(piece)));
+            }
+            _ => {}
+        }
     }
-    let Some(display) = child(node, &format!("{name}-display")) else { return plain };
-    let words = elements(display).map(|piece| match tree::name(piece) {
-        "display-text" => text(piece).to_owned(),
-        "accidental-text" => accidental(text(piece)).to_owned(),
-        _ => String::new(),
-    });
-    one_line(&words.collect::<Vec<_>>().join(" "))
+    shown
 }
 
 fn accidental(name: &str) -> &'static str {
@@ -281,9 +305,23 @@ mod tests {
         assert_eq!(tuba.groups, ["Brass"]);
         assert_eq!(tuba.instruments[0].midi_program, Some(59));
         assert_eq!(tuba.instruments[0].sound.as_deref(), Some("brass.tuba"));
-        assert_eq!(header.infos[1].name, "Bass in B ♭");
+        assert_eq!(header.infos[1].name, "Bass in B♭");
         assert!(header.infos[1].groups.is_empty());
         assert!(header.oddities.is_empty());
+    }
+
+    #[test]
+    fn what_is_printed_in_place_of_the_name_is_kept_beside_it() {
+        let list = "<s><part-list><score-part id='P1'><part-name>Part 7</part-name><part-name-display>
+            <display-text>Tuba in B </display-text><accidental-text>flat</accidental-text></part-name-display></score-part>
+            <score-part id='P2'><part-name>Trombone 3\nTuba</part-name></score-part>
+            <score-part id='P3'><part-name>Tuba</part-name><part-name-display><display-text>Tuba</display-text>
+            </part-name-display></score-part></part-list></s>";
+        let header = header(list, &[Some("P1"), Some("P2"), Some("P3")]);
+        let names: Vec<_> =
+            header.infos.iter().map(|info| (info.name.as_str(), info.displayed.as_str())).collect();
+        let expected = [("Part 7", "Tuba in B♭"), ("Trombone 3 Tuba", "Trombone 3\nTuba"), ("Tuba", "")];
+        assert_eq!(names, expected);
     }
 
     #[test]

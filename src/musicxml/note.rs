@@ -33,6 +33,7 @@ struct Found<'a, 'i> {
     beamed_on: bool,
     modified: bool,
     head: Head,
+    lyric: bool,
     marks: Marks<'a, 'i>,
 }
 
@@ -48,6 +49,7 @@ struct Marks<'a, 'i> {
 impl PartReader<'_> {
     pub(super) fn note(&mut self, note: Node<'_, '_>) {
         let found = find(note, self.in_full);
+        self.out.has_lyrics |= found.lyric;
         let voice = self.voice(found.voice);
         let (place, length) = self.take_time(note, &found);
         let Some(pitch) = found.pitch else {
@@ -191,6 +193,7 @@ fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
             }
             "time-modification" => found.modified = true,
             "notehead" => found.head = head(element),
+            "lyric" => found.lyric = true,
             "notations" if in_full => notations(element, &mut found.marks),
             _ => {}
         }

@@ -132,6 +132,9 @@ pub enum Language {
     Polish,
     Czech,
     Russian,
+    Japanese,
+    Chinese,
+    Korean,
 }
 
 /// What makes the notes.

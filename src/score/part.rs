@@ -4,6 +4,7 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::fmt;
 
+use super::chain::chains;
 use super::{Direction, Note};
 use crate::music::{Onset, Sounding, Transposition, Written};
 
@@ -31,6 +32,19 @@ pub struct Part {
     pub ottavas: Vec<Ottava>,
 }
 
+impl Part {
+    /// What sounds of it, as of a part that nobody asked for.
+    pub fn passed_over(self) -> PassedOver {
+        let sound = |chain: &Vec<u32>| {
+            let (first, last) = (self.notes.get(*chain.first()? as usize)?, *chain.last()?);
+            let end = self.notes.get(last as usize)?.end();
+            (!first.grace).then_some(Sound { onset: first.onset, end, sounding: first.sounding })
+        };
+        let sounds = chains(&self.notes).iter().filter_map(sound).collect();
+        PassedOver { info: self.info, sounds }
+    }
+}
+
 /// What the part list says of a part.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct PartInfo {
@@ -40,6 +54,13 @@ pub struct PartInfo {
     pub id: String,
     /// `part-name`.
     pub name: String,
+    /// What is printed in place of the name: `part-name-display`, or the name in several lines; empty where that is the
+    /// name.
+    pub displayed: String,
+    /// It has lyrics; known of parts that are read in full.
+    pub has_lyrics: bool,
+    /// Its first clef; known of parts that are read in full.
+    pub clef: Option<Clef>,
     /// `part-abbreviation`, empty where there is none.
     pub abbreviation: String,
     /// Its instruments, in order.
@@ -54,6 +75,11 @@ pub struct PartInfo {
 }
 
 impl PartInfo {
+    /// Its name in the lines in which it is printed.
+    pub fn name_in_lines(&self) -> &str {
+        if self.displayed.contains('\n') { &self.displayed } else { &self.name }
+    }
+
     /// Whether a person would call it so: by its name, or by that of the staff it stands on.
     pub fn is_called(&self, is_meant: impl Fn(&str) -> bool) -> bool {
         is_meant(self.name.trim()) || self.staff_name.as_deref().is_some_and(|name| is_meant(name.trim()))

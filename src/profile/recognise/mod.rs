@@ -2,9 +2,11 @@
 //! verdict for each part. Nothing is guessed silently: what looks like low brass and cannot be told is said.
 //!
 //! What decides, in this order: the settings; a sound id that means one instrument, unless the printed name says
-//! another one; the printed name (the part's, its group's where the part has only a number, its instrument's); a
-//! sound id that says only the family; the abbreviation; the MIDI program. Exporters often leave a sound of
-//! the family's first member, so a name that says more always wins over such a plain sound.
+//! another one; the printed name (the part's, its group's where the part has only a number, its instrument's where that
+//! says more); a sound id that says only the family; the abbreviation; the MIDI program. Exporters often leave a sound of
+//! the family's first member, so a name that says more always wins over such a plain sound. A sound id of another family,
+//! lyrics, a voice's name or clef and another instrument's name veto what a program alone says; lyrics veto all but a name
+//! that says brass. The words and names themselves stand in `profiles/`.
 
 mod names;
 mod sharers;
@@ -14,9 +16,9 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use self::names::Reading;
-use self::words::{HINTS, LEANING, VOICES, is_of_another};
+use self::words::words;
 use super::{Family, Profile, Profiles};
-use crate::score::{Instrument, Mute, PartInfo};
+use crate::score::{ClefSign, Instrument, Mute, PartInfo};
 
 /// How a part was recognised.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -100,6 +102,8 @@ struct Entry {
     key: Option<&'static str>,
     profile: Arc<Profile>,
     weight: Weight,
+    /// It is an abbreviation.
+    short: bool,
 }
 
 /// How much a name says.
@@ -118,9 +122,17 @@ enum Weight {
 struct Found {
     profile: Arc<Profile>,
     weight: Weight,
+    /// It was found by an abbreviation.
+    short: bool,
     /// The words it stands on, as a range of [`Reading::words`].
     from: usize,
     to: usize,
+}
+
+impl Found {
+    const fn by(&self) -> RecognisedBy {
+        if self.short { RecognisedBy::Abbreviation } else { RecognisedBy::Name }
+    }
 }
 
 impl Recogniser {
@@ -142,7 +154,19 @@ impl Recogniser {
             for (name, weight) in full.chain(plain).chain(shared) {
                 let Reading { mut words, key, .. } = names::read(name);
                 words.sort_unstable();
-                entries.push(Entry { words, key, profile: Arc::clone(profile), weight });
+                entries.push(Entry { words, key, profile: Arc::clone(profile), weight, short: false });
+            }
+            for text in &recognise.abbreviations {
+                let Reading { mut words, key, .. } = names::read(text);
+                // Of two letters alone ("Tb.") it is for the whole name to say.
+                if words.first().is_some_and(|word| word.chars().count() > 2 || words.len() > 1) {
+                    let of_family = words.len() == 1 && !recognise.plain_names.is_empty();
+                    let weight = if of_family { Weight::Plain } else { Weight::Full };
+                    words.sort_unstable();
+                    // Of a family's word what is printed tells whether it is short.
+                    let short = words.iter().all(|word| self::words::words().family(word).is_none());
+                    entries.push(Entry { words, key, profile: Arc::clone(profile), weight, short });
+                }
             }
         }
         Recogniser { entries, profiles: profiles.iter().cloned().collect(), tuba }
@@ -193,9 +217,9 @@ impl Recogniser {
             return self.entries.iter().filter(of_key).map(|entry| Arc::clone(&entry.profile)).next();
         }
         // "muta in basso" on a trombone: the family goes without saying.
-        let mut words = reading.words.clone();
-        words.push(if in_hand.family == Family::Trombone { "trombone" } else { "tuba" }.to_owned());
-        let said = Reading { words, ..reading };
+        let family = if in_hand.family == Family::Trombone { "trombone" } else { "tuba" };
+        let mut said = names::read(&format!("{} {family}", reading.printed.join(" ")));
+        said.key = reading.key;
         let found = self.find(&said);
         found
             .first()
@@ -224,13 +248,22 @@ impl Recogniser {
 
     /// A part's name; its innermost group's words where it has none of its own.
     fn reading(&self, part: &PartInfo) -> Reading {
-        let mut reading = self.without_remark(&part.name).unwrap_or_else(|| names::read(&part.name));
+        let mut reading = self.name(&part.name);
+        // What is printed instead of a generic name.
+        if !part.displayed.is_empty() && !self.says_an_instrument(&reading) {
+            let displayed = self.name(&part.displayed);
+            if !self.find(&displayed).is_empty()
+                || displayed.printed.iter().any(|word| words().is_of_another(word))
+            {
+                reading = displayed;
+            }
+        }
         if reading.words.is_empty()
             && let Some(group) = part.groups.last()
         {
             let group = names::read(group);
             if !self.find(&group).is_empty() {
-                reading.words = group.words;
+                (reading.words, reading.printed) = (group.words, group.printed);
                 reading.key = reading.key.or(group.key);
             }
         }
@@ -240,6 +273,15 @@ impl Recogniser {
         reading
     }
 
+    fn name(&self, name: &str) -> Reading {
+        self.without_remark(name).unwrap_or_else(|| names::read(name))
+    }
+
+    /// Whether a name says an instrument and not only its family.
+    fn says_an_instrument(&self, reading: &Reading) -> bool {
+        self.find(reading).iter().any(|found| found.weight == Weight::Full)
+    }
+
     /// A name up to the remark behind its colon or in its parentheses, where that speaks of other instruments ("Tuba:
     /// left to the instrument", "Trombone (cues in bassoon)"); `None` where it does not: then it may say more of this
     /// one ("Trombone 4 (Bass)", "Brass: Tuba").
@@ -247,15 +289,23 @@ impl Recogniser {
         let (head, rest) = name.split_at(name.find([':', '('])?);
         let (head, rest) = (names::read(head), names::read(rest));
         let named = self.find(&head).iter().any(|found| found.weight != Weight::Shared);
-        let of_another = rest.words.iter().any(|word| is_of_another(word));
+        let of_another = rest.printed.iter().any(|word| words().is_of_another(word));
         (named && of_another && self.find(&rest).is_empty()).then_some(head)
     }
 
-    /// The verdict on a part by itself, and whether it only says its family.
+    /// The verdict on a part by itself, and whether it only says its family: the one place where the evidence meets.
     fn part(&self, part: &PartInfo, readings: &[Reading], index: usize) -> (Verdict, bool) {
         let reading = &readings[index];
         let mut found = self.find(reading);
-        found.retain(|found| found.weight != Weight::Shared || beside_brass(self, part, readings, index));
+        let shared = found.iter().any(|found| found.weight == Weight::Shared);
+        let among = self.company(part, readings, index);
+        found.retain(|found| found.weight != Weight::Shared || (among == Company::Brass && !part.has_lyrics));
+        if found.is_empty() && part.has_lyrics {
+            return (Verdict::PassedOver, false);
+        }
+        if reading.printed.iter().any(|word| words().is_title(word)) {
+            return (Verdict::PassedOver, false);
+        }
         let wagner = reading.words.iter().any(|word| word.starts_with("wagner"));
         if wagner && found.iter().all(|found| found.profile.family != Family::WagnerTuba) {
             return (self.several_of(Family::WagnerTuba), false);
@@ -266,15 +316,79 @@ impl Recogniser {
             return (Verdict::Unrecognised(Doubt::SeveralFit(titles)), false);
         }
         let differ = found.iter().any(|f| f.profile.name != found[0].profile.name);
-        if reading.joined && differ && self.sharers(&part.name).is_empty() {
+        if reading.joined && differ && self.sharers(part.name_in_lines()).is_empty() {
             let titles = found.iter().map(|found| found.profile.a_title.clone()).collect();
             return (Verdict::Unrecognised(Doubt::SeveralFit(titles)), false);
         }
+        let voice = matches!(&reading.words[..], [one] if words().is_voice(one)) && reading.key.is_none();
+        if found.is_empty() && (voice || shared) {
+            return (self.voice(part, among), false);
+        }
         let instrument = part.instruments.first();
         let sound = instrument.and_then(|i| i.sound.as_deref()).map_or(Sound::Unknown, |id| self.sound(id));
-        let named = found.first().cloned().or_else(|| self.instrument_name(part, reading));
+        let by_instrument = self.instrument_name(part, reading);
+        let named = match (found.first().cloned(), by_instrument) {
+            // The instrument's own name says more than "Trombone".
+            (Some(vague), Some(exact))
+                if vague.weight == Weight::Plain
+                    && exact.weight == Weight::Full
+                    && exact.profile.family == vague.profile.family =>
+            {
+                Some(exact)
+            }
+            (named, by_instrument) => named.or(by_instrument),
+        };
         let also: Vec<_> = found.iter().skip(1).map(|found| self.settle(found)).collect();
-        self.weigh(named, sound, &also).unwrap_or_else(|| self.last_resorts(part, reading))
+        let is_elsewhere = matches!(sound, Sound::Other);
+        // A number in a name that says nothing is no desk's number.
+        let is_desk = named.is_some();
+        match self.weigh(named, sound, &also) {
+            Some((verdict, plain)) => (verdict, plain && is_desk),
+            None => self.last_resorts(part, reading, is_elsewhere),
+        }
+    }
+
+    /// A part that bears a voice's name, by its sound, its program and its company.
+    fn voice(&self, part: &PartInfo, among: Company) -> Verdict {
+        let instrument = part.instruments.first();
+        let sound = instrument.and_then(|instrument| instrument.sound.as_deref());
+        let is_low_brass = match sound.map(|id| self.sound(id)) {
+            Some(Sound::One(profile)) => {
+                return Verdict::Instrument { profile, by: RecognisedBy::InstrumentSound, also: Vec::new() };
+            }
+            Some(sound) => !matches!(sound, Sound::Other | Sound::Unknown),
+            None => instrument.and_then(|instrument| instrument.midi_program).is_some_and(|program| {
+                self.profiles.iter().any(|profile| profile.recognise.midi_programs.contains(&program))
+            }),
+        };
+        if is_low_brass && among != Company::Voices && !sings_by_clef(part) {
+            return Verdict::Unrecognised(Doubt::NothingKnown);
+        }
+        Verdict::PassedOver
+    }
+
+    /// Among whom a part with a voice's name stands: by its sound, or by its neighbours.
+    fn company(&self, part: &PartInfo, readings: &[Reading], index: usize) -> Company {
+        if let Some(sound) = part.instruments.first().and_then(|instrument| instrument.sound.as_deref()) {
+            return if sound.starts_with("brass.") { Company::Brass } else { Company::Others };
+        }
+        let from = index.saturating_sub(2);
+        let near =
+            || readings.iter().enumerate().skip(from).take(index + 3 - from).filter(|(at, _)| *at != index);
+        let voice = |(_, reading): (usize, &Reading)| {
+            matches!(&reading.words[..], [one] if words().is_voice(one)) && reading.key.is_none()
+        };
+        let brass = |(_, reading): (usize, &Reading)| {
+            self.find(reading).iter().any(|found| found.weight != Weight::Shared)
+                || reading.words.iter().any(|word| word.starts_with("cornet") || word.starts_with("flugel"))
+        };
+        if near().any(voice) {
+            Company::Voices
+        } else if near().any(brass) {
+            Company::Brass
+        } else {
+            Company::Others
+        }
     }
 
     /// Name against sound; `None` where neither says anything.
@@ -291,12 +405,12 @@ impl Recogniser {
                 {
                     return instrument(profile, RecognisedBy::InstrumentSound, false);
                 }
-                instrument(self.settle(&named), RecognisedBy::Name, named.weight == Weight::Plain)
+                instrument(self.settle(&named), named.by(), named.weight == Weight::Plain)
             }
             (Some(named), sound) => {
                 let plain = named.weight == Weight::Plain;
                 let agree = matches!(&sound, Sound::Plain(profile) if profile.name == named.profile.name);
-                let by = if agree { RecognisedBy::InstrumentSound } else { RecognisedBy::Name };
+                let by = if agree { RecognisedBy::InstrumentSound } else { named.by() };
                 if let (true, Sound::Several(profiles)) = (plain, sound) {
                     return Some((several(&profiles), false));
                 }
@@ -308,14 +422,14 @@ impl Recogniser {
             }
             (None, Sound::Several(profiles)) => Some((several(&profiles), false)),
             (None, Sound::Doubtful) => Some((Verdict::Unrecognised(Doubt::NothingKnown), false)),
-            (None, Sound::Unknown) => None,
+            (None, Sound::Unknown | Sound::Other) => None,
         }
     }
 
     /// What the instrument's own name says where the part's name says nothing, or only the family.
     fn instrument_name(&self, part: &PartInfo, reading: &Reading) -> Option<Found> {
         let shared = self.entries.iter().any(|e| e.weight == Weight::Shared && e.words == reading.words);
-        let voice = reading.words.len() == 1 && VOICES.contains(&reading.words[0].as_str());
+        let voice = reading.words.len() == 1 && words().is_voice(&reading.words[0]);
         if shared || voice {
             return None;
         }
@@ -327,36 +441,48 @@ impl Recogniser {
         found.into_iter().next().filter(|found| found.weight != Weight::Shared)
     }
 
-    /// Abbreviation, program, and what only hints at low brass.
-    fn last_resorts(&self, part: &PartInfo, reading: &Reading) -> (Verdict, bool) {
+    /// Abbreviation, program, and what only hints at low brass. `is_another` by its sound id: then no program speaks.
+    fn last_resorts(&self, part: &PartInfo, reading: &Reading, is_another: bool) -> (Verdict, bool) {
+        let low_brass = |profile, by| Verdict::Instrument { profile, by, also: Vec::new() };
         // Some scores print the abbreviation as the name.
-        for (text, is_name) in [(&part.name, true), (&part.abbreviation, part.name.trim().is_empty())] {
+        let is_nameless = part.name.trim().is_empty();
+        for (text, is_name) in [(&part.name, true), (&part.abbreviation, is_nameless)] {
             let short = names::abbreviation(text);
             let bears = |profile: &&Arc<Profile>| {
                 profile.recognise.abbreviations.iter().any(|text| names::abbreviation(text) == short)
             };
-            if !short.is_empty()
-                && let Some(profile) = self.profiles.iter().find(bears)
-            {
-                let plain = !profile.recognise.plain_names.is_empty();
-                let profile = if plain { self.plain(profile) } else { Arc::clone(profile) };
-                // A number in a name that says nothing is no desk's number.
-                let plain = plain && is_name;
-                return (
-                    Verdict::Instrument { profile, by: RecognisedBy::Abbreviation, also: Vec::new() },
-                    plain,
-                );
-            }
+            let whole = self.profiles.iter().find(bears).filter(|_| !short.is_empty());
+            let read = names::read(text);
+            let found = self.find(&read).into_iter().find(|found| found.weight != Weight::Shared);
+            let (profile, is_plain) = match (found, whole) {
+                (Some(found), _) if !has_other(&read, std::slice::from_ref(&found)) => {
+                    (Arc::clone(&found.profile), found.weight == Weight::Plain)
+                }
+                (None, Some(profile)) => (Arc::clone(profile), !profile.recognise.plain_names.is_empty()),
+                _ => continue,
+            };
+            let profile = if is_plain { self.plain(&profile) } else { profile };
+            // A number in a name that says nothing is no desk's number.
+            return (low_brass(profile, RecognisedBy::Abbreviation), is_plain && is_name);
         }
-        let program = part.instruments.first().and_then(|instrument| instrument.midi_program);
+        let instrument = part.instruments.first();
+        let instrument_name = instrument.map(|instrument| names::read(&instrument.name)).unwrap_or_default();
+        let is_another = is_another || has_other(&instrument_name, &[]) || sings_by_clef(part);
+        let program = instrument.and_then(|instrument| instrument.midi_program).filter(|_| !is_another);
         let plays = |profile: &&Arc<Profile>| {
             program.is_some_and(|program| profile.recognise.midi_programs.contains(&program))
         };
         if let Some(profile) = self.profiles.iter().find(plays) {
-            let profile = self.plain(profile);
-            return (Verdict::Instrument { profile, by: RecognisedBy::MidiProgram, also: Vec::new() }, false);
+            return (low_brass(self.plain(profile), RecognisedBy::MidiProgram), false);
         }
-        if reading.words.iter().any(|word| HINTS.contains(&word.as_str())) {
+        let short = names::read(&part.abbreviation);
+        let group = part.groups.last().filter(|_| reading.words.is_empty()).map(|group| names::read(group));
+        let said = [Some(reading), Some(&instrument_name), Some(&short), group.as_ref()];
+        let hints = |reading: &Reading| {
+            !has_other(reading, &[]) && reading.printed.iter().any(|word| words().hints(word))
+        };
+        let by_program = program.is_some_and(|program| words().hints_by_program(program));
+        if !sings_by_clef(part) && (by_program || said.into_iter().flatten().any(hints)) {
             return (Verdict::Unrecognised(Doubt::NothingKnown), false);
         }
         (Verdict::PassedOver, false)
@@ -373,20 +499,26 @@ impl Recogniser {
         for entry in &self.entries {
             let length = entry.words.len();
             // "E♭ Bass" is a tuba, an E♭ bass clarinet none: a word that others bear must stand alone.
-            let leans = entry.weight == Weight::Shared
-                || entry.words.iter().all(|word| LEANING.contains(&word.as_str()));
+            let leans = entry.weight == Weight::Shared || entry.words.iter().all(|word| words().leans(word));
             if length == 0
                 || (entry.key.is_some() && entry.key != reading.key)
                 || (leans && reading.words.len() > length)
             {
                 continue;
             }
-            for (from, window) in reading.words.windows(length).enumerate() {
+            let windows = reading.words.windows(length).enumerate();
+            for (from, window) in windows.filter(|(from, _)| !reading.parts_within(*from, from + length)) {
                 let mut sorted = window.to_vec();
                 sorted.sort_unstable();
                 if sorted == entry.words {
                     let (profile, weight) = (Arc::clone(&entry.profile), entry.weight);
-                    let found = Found { profile, weight, from, to: from + length };
+                    let to = from + length;
+                    let short = entry.short
+                        || reading
+                            .printed
+                            .get(from..to)
+                            .is_some_and(|printed| printed.iter().any(|word| words().is_abbreviation(word)));
+                    let found = Found { profile, weight, short, from, to };
                     all.push((length, entry.key.is_some(), found));
                 }
             }
@@ -430,17 +562,10 @@ impl Recogniser {
         if let Some(profile) = self.profiles.iter().find(plain) {
             return Sound::Plain(Arc::clone(profile));
         }
-        let doubtful = [
-            "brass.tuba",
-            "brass.trombone",
-            "brass.sackbutt",
-            "brass.serpent",
-            "brass.fiscorn",
-            "brass.group",
-            "brass.bugle.contrabass",
-            "brass.saxhorn",
-        ];
-        if doubtful.iter().any(|start| id.starts_with(start)) { Sound::Doubtful } else { Sound::Unknown }
+        if words().is_doubtful_sound(id) {
+            return Sound::Doubtful;
+        }
+        if words().is_of_standard(id) { Sound::Other } else { Sound::Unknown }
     }
 
     /// Four tubas beside eight horns, or tenor and bass tubas in pairs, are Wagner tubas, whose keys only a person
@@ -494,7 +619,8 @@ impl Recogniser {
             let mut plain: Vec<usize> = Vec::new();
             let mut is_there = false;
             for (index, (verdict, says_family)) in verdicts.iter().enumerate() {
-                let Verdict::Instrument { profile, .. } = verdict else { continue };
+                let Verdict::Instrument { profile, also, .. } = verdict else { continue };
+                is_there |= also.iter().any(|other| other.name == bass.name);
                 if profile.family != bass.family {
                     continue;
                 }
@@ -507,7 +633,10 @@ impl Recogniser {
             if is_there {
                 continue;
             }
-            let highest = |index: &usize| readings[*index].numbers.last().copied().unwrap_or(0);
+            // Chairs of an ensemble ("I. Trumpet" … "IV. Trombone") are no desks of trombones.
+            let is_desk = !numbered_through(readings);
+            let highest =
+                |index: &usize| readings[*index].numbers.last().copied().filter(|_| is_desk).unwrap_or(0);
             let top = plain.iter().map(highest).max().unwrap_or(0);
             let lowest: Vec<usize> = if top >= least {
                 plain.iter().copied().filter(|index| highest(index) == top).collect()
@@ -517,10 +646,7 @@ impl Recogniser {
                 // "Trombones" for an unknown number of players.
                 let several = readings[alone].numbers.is_empty()
                     && readings[alone].count.is_none()
-                    && readings[alone]
-                        .words
-                        .iter()
-                        .any(|word| word.ends_with(['s', 'i']) || word.ends_with("nen"));
+                    && readings[alone].printed.iter().any(|word| words().is_plural(word));
                 if several { vec![alone] } else { Vec::new() }
             } else {
                 Vec::new()
@@ -540,6 +666,19 @@ impl Recogniser {
     }
 }
 
+/// Among whom a part stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Company {
+    Brass,
+    Voices,
+    Others,
+}
+
+/// Whether its clef is one that only voices read: treble, an octave lower.
+fn sings_by_clef(part: &PartInfo) -> bool {
+    part.clef.is_some_and(|clef| clef.sign == ClefSign::G && clef.octaves == -1)
+}
+
 /// What a sound id says.
 enum Sound {
     /// One instrument.
@@ -550,7 +689,9 @@ enum Sound {
     Plain(Arc<Profile>),
     /// Low brass without a profile.
     Doubtful,
-    /// Nothing about low brass.
+    /// Another instrument.
+    Other,
+    /// Nothing that the standard knows.
     Unknown,
 }
 
@@ -559,35 +700,27 @@ fn several(profiles: &[Arc<Profile>]) -> Verdict {
     Verdict::Unrecognised(Doubt::SeveralFit(titles))
 }
 
+/// Whether the numbers run through parts of several names, each number once.
+fn numbered_through(readings: &[Reading]) -> bool {
+    let mut names: BTreeMap<u8, &[String]> = BTreeMap::new();
+    for reading in readings {
+        if let [number] = reading.numbers[..]
+            && names.insert(number, &reading.words).is_some()
+        {
+            return false;
+        }
+    }
+    let counted = (1..).zip(names.keys()).all(|(place, number)| place == *number);
+    let differ = names.values().any(|name| Some(name) != names.values().next());
+    counted && differ && names.len() > 2
+}
+
 /// Whether a word that belongs to none of the names found is another instrument's.
 fn has_other(reading: &Reading, found: &[Found]) -> bool {
     reading.words.iter().enumerate().any(|(index, word)| {
         let free = found.iter().all(|found| !(found.from..found.to).contains(&index));
-        free && is_of_another(word)
+        free && words().is_of_another(word)
     })
-}
-
-/// Whether a part with a voice's name stands among brass: by its sound or program, or by its neighbours.
-fn beside_brass(recogniser: &Recogniser, part: &PartInfo, readings: &[Reading], index: usize) -> bool {
-    let instrument = part.instruments.first();
-    if let Some(sound) = instrument.and_then(|instrument| instrument.sound.as_deref()) {
-        return sound.starts_with("brass.");
-    }
-    // General MIDI 57 to 64 are the brass.
-    if let Some(program) = instrument.and_then(|instrument| instrument.midi_program)
-        && program != 1
-    {
-        return (57..=64).contains(&program);
-    }
-    let near = &readings[index.saturating_sub(2)..(index + 3).min(readings.len())];
-    let voice = |reading: &Reading| {
-        reading.words.len() == 1 && VOICES.contains(&reading.words[0].as_str()) && reading.key.is_none()
-    };
-    let brass = |reading: &Reading| {
-        recogniser.find(reading).iter().any(|found| found.weight != Weight::Shared)
-            || reading.words.iter().any(|word| word.starts_with("cornet") || word.starts_with("flugel"))
-    };
-    near.iter().any(brass) && !near.iter().any(voice)
 }
 
 impl Verdict {

@@ -1,65 +1,27 @@
 //! Reading a part's name: its words, the key it names, its numbers. Accents, case, dots, numerals and the words
 //! around them fall away, so that "2. Posaune in B♭", "Posaune II" and "POSAUNE" have the same words.
 
+use super::words::words;
+
 /// A name, read.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub(super) struct Reading {
-    /// What is left when numbers and keys are out, in order, without accents.
+    /// What is left when numbers and keys are out, in order, without accents. Families and their kinds stand in the one
+    /// word for all: "Basso Trb." is "bass trombone".
     pub(super) words: Vec<String>,
+    /// The same as printed.
+    pub(super) printed: Vec<String>,
     /// The key it names, as a letter with "b" for a flat: "bb", "f".
     pub(super) key: Option<&'static str>,
     /// Which players it is for, in rising order: 1 and 2 in "Tuba 1-2".
     pub(super) numbers: Vec<u8>,
     /// How many it says there are ("3 Trombones").
     pub(super) count: Option<u8>,
+    /// Places in the words at which another name begins, behind "and" or a stroke.
+    parts_at: Vec<usize>,
     /// It joins two names with "and".
     pub(super) joined: bool,
 }
-
-/// Words that say nothing about the instrument.
-const FILLERS: [&str; 34] = [
-    "part",
-    "solo",
-    "soli",
-    "tutti",
-    "player",
-    "players",
-    "desk",
-    "section",
-    "stage",
-    "offstage",
-    "onstage",
-    "off",
-    "on",
-    "opt",
-    "optional",
-    "ad",
-    "lib",
-    "no",
-    "nr",
-    "the",
-    "doubling",
-    "dbl",
-    "doubles",
-    "muta",
-    "or",
-    "oder",
-    "ou",
-    "o",
-    "with",
-    "mit",
-    "concert",
-    "pitch",
-    "unspecified",
-    "a",
-];
-
-/// Words that join two players' names.
-pub(super) const JOINERS: [&str; 8] = ["and", "und", "et", "e", "y", "u", "&", "+"];
-
-/// Endings of ordinals.
-const ORDINALS: [&str; 14] =
-    ["st", "nd", "rd", "th", "er", "re", "e", "eme", "o", "a", "do", "ro", "to", "ma"];
 
 /// Keys as they are named behind "in" or "en" (one word).
 const KEYS_BEHIND_IN: [(&str, &str); 21] = [
@@ -105,12 +67,28 @@ const KEYS_ALONE: [(&str, &str); 12] = [
 /// A piece of a name with what stands around it.
 struct Piece {
     text: String,
-    /// A dash stands before it.
-    behind_dash: bool,
-    /// A dash stands directly behind it.
-    before_dash: bool,
-    /// A dot stands directly behind it.
-    before_dot: bool,
+    /// The marks and spaces before it.
+    marks_before: String,
+    /// The mark or space directly behind it.
+    mark_behind: Option<char>,
+}
+
+impl Piece {
+    fn behind_dash(&self) -> bool {
+        self.marks_before.contains(['-', '–', '—'])
+    }
+
+    fn behind_stroke(&self) -> bool {
+        self.marks_before.contains(['/', '\n'])
+    }
+
+    fn before_dash(&self) -> bool {
+        self.mark_behind == Some('-')
+    }
+
+    fn before_dot(&self) -> bool {
+        self.mark_behind == Some('.')
+    }
 }
 
 /// Reads a name.
@@ -121,7 +99,28 @@ pub(super) fn read(name: &str) -> Reading {
     while let Some(piece) = pieces.get(at) {
         let next = |ahead: usize| pieces.get(at + ahead).map(|piece| piece.text.as_str());
         let text = piece.text.as_str();
-        if matches!(text, "in" | "en" | "em") {
+        let words = words();
+        if piece.behind_stroke() || words.is_joiner(text) {
+            reading.part();
+        }
+        // "A. Tbn." is an alto, "a 3" says how many.
+        let kind = |text: &str| {
+            text.len() == 1
+                && words.kind(text).is_some()
+                && next(1).is_some_and(|word| words.family(word).is_some())
+        };
+        if text == "a"
+            && reading.numbers.is_empty()
+            && !reading.printed.is_empty()
+            && next(1).is_some_and(is_digits)
+        {
+            reading.count = next(1).and_then(number);
+            at += 1;
+        } else if kind(text) && piece.before_dot() {
+            reading.printed.push(piece.text.clone());
+        } else if let Some((kind, family)) = words.parted(text) {
+            reading.printed.extend([kind, family].map(str::to_owned));
+        } else if matches!(text, "in" | "en" | "em") {
             let flat = matches!(next(2), Some("flat" | "bemol" | "bemolle")) || next(2) == Some("b");
             match (next(1), flat) {
                 (Some("b" | "si"), true) => (reading.key, at) = (Some("bb"), at + 2),
@@ -143,28 +142,33 @@ pub(super) fn read(name: &str) -> Reading {
             reading.key = Some(if text == "si" { "bb" } else { "eb" });
             at += 1;
         } else if let Some(number) = number(text) {
-            let first = reading.words.is_empty() && reading.numbers.is_empty();
-            let plural = next(1).is_some_and(|word| word.ends_with(['s', 'n', 'i']) || word == "tube");
+            let first = reading.printed.is_empty() && reading.numbers.is_empty();
+            let plural = next(1).is_some_and(|word| {
+                word.ends_with(['s', 'i'])
+                    || word.ends_with('n') && !words.is_abbreviation(word)
+                    || word == "tube"
+            });
             let arabic = text.starts_with(|c: char| c.is_ascii_digit());
-            if first && arabic && number > 1 && !piece.before_dot && plural {
+            if first && arabic && number > 1 && !piece.before_dot() && plural {
                 reading.count = Some(number);
             } else {
-                reading.add(number, piece.behind_dash);
+                reading.add(number, piece.behind_dash());
             }
         } else if let (true, Some("c")) = (matches!(text, "t" | "b"), next(1)) {
-            reading.words.push(format!("{text}c")); // T.C. and B.C. are clefs.
+            reading.printed.push(format!("{text}c")); // T.C. and B.C. are clefs.
             at += 1;
-        } else if piece.before_dash && text == "b" {
+        } else if piece.before_dash() && text == "b" {
             reading.key = Some("bb"); // "B-Tuba" is in B flat, "B. Tuba" is a bass tuba.
         } else if let Some((_, key)) = KEYS_ALONE.iter().find(|(name, _)| *name == text) {
             reading.key = Some(key);
-        } else if JOINERS.contains(&text) {
-            reading.joined |= !reading.words.is_empty();
-        } else if !FILLERS.contains(&text) {
-            reading.words.push(piece.text.clone());
+        } else if words.is_joiner(text) {
+            reading.joined |= !reading.printed.is_empty();
+        } else if !words.is_filler(text) {
+            reading.printed.push(piece.text.clone());
         }
         at += 1;
     }
+    reading.words = composed(&reading.printed);
     reading.joined &= reading.words.len() > 1;
     reading.numbers.sort_unstable();
     reading.numbers.dedup();
@@ -172,6 +176,19 @@ pub(super) fn read(name: &str) -> Reading {
 }
 
 impl Reading {
+    /// Another name begins here, if one with a family is complete: "Tenor/Bass Trombone" is one.
+    fn part(&mut self) {
+        let from = self.parts_at.last().copied().unwrap_or(0);
+        if self.printed[from..].iter().any(|word| words().family(word).is_some()) {
+            self.parts_at.push(self.printed.len());
+        }
+    }
+
+    /// Whether another name begins between two places in the words.
+    pub(super) fn parts_within(&self, from: usize, to: usize) -> bool {
+        self.parts_at.iter().any(|at| from < *at && *at < to)
+    }
+
     fn add(&mut self, number: u8, through: bool) {
         match self.numbers.last() {
             Some(&from) if through && from < number => self.numbers.extend(from + 1..=number),
@@ -183,6 +200,24 @@ impl Reading {
     pub(super) fn players(&self) -> Option<u8> {
         self.count.or_else(|| u8::try_from(self.numbers.len()).ok().filter(|&count| count > 0))
     }
+}
+
+/// Families and, beside them, their kinds in the one word for all.
+fn composed(printed: &[String]) -> Vec<String> {
+    let words = words();
+    if printed.iter().all(|word| words.family(word).is_none()) {
+        return printed.to_vec();
+    }
+    let is_family = |at: usize| printed.get(at).is_some_and(|word| words.family(word).is_some());
+    let one = |(at, word): (usize, &String)| {
+        let kind = words.kind(word).filter(|_| word.chars().count() > 1 || is_family(at + 1));
+        words.family(word).or(kind).unwrap_or(word).to_owned()
+    };
+    printed.iter().enumerate().map(one).collect()
+}
+
+fn is_digits(text: &str) -> bool {
+    text.starts_with(|c: char| c.is_ascii_digit())
 }
 
 /// The words of an abbreviation, numbers out and keys kept as words: "B. Tbn. 3" is "b tbn".
@@ -205,7 +240,19 @@ pub(super) fn fold(name: &str) -> String {
             'ß' => folded.push_str("ss"),
             '♭' => folded.push('b'),
             '♯' => folded.push('#'),
-            'º' | '°' | 'ª' | '\u{300}'..='\u{36f}' => {}
+            'ř' => folded.push('r'),
+            'ý' => folded.push('y'),
+            'ё' => folded.push('е'),
+            '０'..='９' => folded.extend(char::from_u32(u32::from(c) - u32::from('０') + u32::from('0'))),
+            // What has no width is no letter: soft hyphens, joiners, marks of direction.
+            'º'
+            | '°'
+            | 'ª'
+            | '\u{ad}'
+            | '\u{200b}'..='\u{200f}'
+            | '\u{2060}'
+            | '\u{feff}'
+            | '\u{300}'..='\u{36f}' => {}
             _ => folded.push(c),
         }
     }
@@ -215,7 +262,7 @@ pub(super) fn fold(name: &str) -> String {
 /// Cuts a folded name at everything that is no letter or digit, and between letters and digits.
 fn pieces(folded: &str) -> Vec<Piece> {
     let mut pieces: Vec<Piece> = Vec::new();
-    let mut dash = false;
+    let mut marks_before = String::new();
     let mut open = false;
     for c in folded.chars() {
         if c.is_alphanumeric() {
@@ -226,34 +273,31 @@ fn pieces(folded: &str) -> Vec<Piece> {
                 }
                 _ => pieces.push(Piece {
                     text: c.to_string(),
-                    behind_dash: dash,
-                    before_dash: false,
-                    before_dot: false,
+                    marks_before: std::mem::take(&mut marks_before),
+                    mark_behind: None,
                 }),
             }
-            (open, dash) = (true, false);
+            open = true;
         } else {
             if let (Some(last), true) = (pieces.last_mut(), open) {
-                last.before_dash = c == '-';
-                last.before_dot = c == '.';
+                last.mark_behind = Some(c);
             }
             if matches!(c, '&' | '+') {
-                let text = c.to_string();
-                pieces.push(Piece { text, behind_dash: false, before_dash: false, before_dot: false });
+                pieces.push(Piece { text: c.to_string(), marks_before: String::new(), mark_behind: None });
             }
-            dash |= matches!(c, '-' | '–' | '—');
+            marks_before.push(c);
             open = false;
         }
     }
     // The ending of an ordinal belongs to its number.
     let mut index = 1;
     while index < pieces.len() {
-        let ordinal = ORDINALS.contains(&pieces[index].text.as_str())
+        let ordinal = words().is_ordinal(&pieces[index].text)
             && pieces[index - 1].text.starts_with(|c: char| c.is_ascii_digit())
             && folded.contains(&format!("{}{}", pieces[index - 1].text, pieces[index].text));
         if ordinal {
             pieces.remove(index);
-            pieces[index - 1].before_dot = true;
+            pieces[index - 1].mark_behind = Some('.');
         } else {
             index += 1;
         }
@@ -277,7 +321,7 @@ mod tests {
     #[track_caller]
     fn reads(name: &str, words: &str, key: Option<&str>, numbers: &[u8]) {
         let reading = read(name);
-        assert_eq!(reading.words.join(" "), words, "{name}");
+        assert_eq!(reading.printed.join(" "), words, "{name}");
         assert_eq!(reading.key, key, "{name}");
         assert_eq!(reading.numbers, numbers, "{name}");
     }

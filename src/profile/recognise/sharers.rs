@@ -1,16 +1,19 @@
 //! A staff that two instruments' players share, by its name: "Trombone 3 / Tuba", "Bassposaune und Tuba".
 
-use super::names::{self, JOINERS};
-use super::{Family, Recogniser, Verdict};
+use std::sync::Arc;
+
+use super::names;
+use super::words::words;
+use super::{Family, Profile, Recogniser, Verdict};
 use crate::score::{PartInfo, Share};
 
 impl Recogniser {
-    /// The shares of a staff whose name has trombones and tubas, the trombones first as on the page; empty where it
-    /// is one instrument's, or where the name may mean anything else.
+    /// The shares of a staff whose name has two instruments, the tuba's last as on the page; empty where it is one
+    /// instrument's or one player's, or where the name may mean anything else.
     pub fn sharers(&self, name: &str) -> Vec<Share> {
         let mut shares: Vec<(Option<Family>, String)> = Vec::new();
         let mut begins_anew = true;
-        for word in words(name) {
+        for word in parted(name) {
             let Some(word) = word else {
                 begins_anew = true;
                 continue;
@@ -31,16 +34,19 @@ impl Recogniser {
             }
             begins_anew = false;
         }
-        let of = |family: Family| shares.iter().filter(move |(named, _)| *named == Some(family));
-        let one_of_each = of(Family::Trombone).count() == 1 && of(Family::Tuba).count() == 1;
-        if shares.len() != 2 || !one_of_each {
+        let [(Some(first), one), (Some(second), other)] = &shares[..] else { return Vec::new() };
+        let same = self.alone(one).zip(self.alone(other)).is_none_or(|(one, other)| one.name == other.name);
+        // Without "and" it may be one player who changes; a trombonist does not change to the tuba.
+        let apart = |a: Family, b: Family| (a, b) == (Family::Trombone, Family::Tuba);
+        if same || !(names::read(name).joined || apart(*first, *second) || apart(*second, *first)) {
             return Vec::new();
         }
-        let share = |(_, name): &(Option<Family>, String)| Share {
-            name: name.clone(),
-            numbers: names::read(name).numbers,
-        };
-        of(Family::Trombone).chain(of(Family::Tuba)).map(share).collect()
+        let share = |name: &String| Share { name: name.clone(), numbers: names::read(name).numbers };
+        // From the top of the staff down: the tuba is below, whatever the name begins with.
+        if *first == Family::Tuba && *second != Family::Tuba {
+            return vec![share(other), share(one)];
+        }
+        vec![share(one), share(other)]
     }
 
     /// Whether the name joins its instruments with "and": then they are two players', never one who changes.
@@ -49,16 +55,20 @@ impl Recogniser {
     }
 
     fn family_named(&self, word: &str) -> Option<Family> {
-        let part = PartInfo { name: word.to_owned(), ..PartInfo::default() };
-        match self.part(&part, &[names::read(word)], 0).0 {
-            Verdict::Instrument { profile, .. } => Some(profile.family),
+        self.alone(word).map(|profile| profile.family)
+    }
+
+    fn alone(&self, name: &str) -> Option<Arc<Profile>> {
+        let part = PartInfo { name: name.to_owned(), ..PartInfo::default() };
+        match self.part(&part, &[names::read(name)], 0).0 {
+            Verdict::Instrument { profile, .. } => Some(profile),
             _ => None,
         }
     }
 }
 
 /// The words of a name; `None` where a joiner or a mark stands between two of them.
-fn words(name: &str) -> impl Iterator<Item = Option<&str>> {
+fn parted(name: &str) -> impl Iterator<Item = Option<&str>> {
     const MARKS: [char; 6] = ['/', '&', '+', ',', ';', '\n'];
     name.split_inclusive(MARKS).flat_map(|stretch| {
         let (text, mark) = match stretch.strip_suffix(MARKS) {
@@ -67,7 +77,7 @@ fn words(name: &str) -> impl Iterator<Item = Option<&str>> {
         };
         let word = |word| {
             let bare: String = names::fold(word).trim_end_matches('.').to_owned();
-            (!JOINERS.contains(&bare.as_str())).then_some(word)
+            (!words().is_joiner(&bare)).then_some(word)
         };
         text.split_whitespace().map(word).chain(mark.then_some(None))
     })

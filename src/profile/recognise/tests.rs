@@ -293,7 +293,7 @@ fn low_brass_that_cannot_be_told_is_said() {
         Bombardon => ?
         Wagner Tuba => ? a Wagner tuba in B flat, a Wagner tuba in F
         Wagnertuben | brass.wagner-tuba => ? a Wagner tuba in B flat, a Wagner tuba in F
-        Trombone and Euphonium => ? a tenor trombone with F valve, a euphonium
+        Trombone and Euphonium => tenor-bass-trombone name +euphonium
         Serpent | brass.serpent => ?
         Horn 5 / Tenor Tuba 1 => ? a euphonium, another instrument
         Tuba / Cimbasso => contrabass-tuba-c name +cimbasso-f
@@ -322,8 +322,11 @@ fn a_staff_for_trombones_and_tuba_is_shared_out_by_its_name() {
     assert_eq!(shares("B. Tbn./Tba."), ["B. Tbn. []", "Tba. []"]);
     assert_eq!(shares("Trombones 2, 3 & Tuba"), ["Trombones 2, 3 [2, 3]", "Tuba []"]);
     assert_eq!(shares("Trombone I e II, Tuba"), ["Trombone I, II [1, 2]", "Tuba []"]);
+    assert_eq!(shares("Trombone 3 & Bass Trombone"), ["Trombone 3 [3]", "Bass Trombone []"]);
+    assert_eq!(shares("Trombone & Euphonium"), ["Trombone []", "Euphonium []"]);
+    assert_eq!(shares("Tbn. 3 / Tuba"), ["Tbn. 3 [3]", "Tuba []"]);
     for name in
-        ["Tuba", "Trombone 1, 2", "Bass Trombone", "Tuba / Cimbasso", "Trombone & Euphonium", "Low Brass"]
+        ["Tuba", "Trombone 1, 2", "Bass Trombone", "Tuba / Cimbasso", "Low Brass", "Trombone 1 & Trombone 2"]
     {
         assert!(shares(name).is_empty(), "{name}");
     }
@@ -445,4 +448,48 @@ fn northern_and_slavonic_names_are_known() {
         Eufonium => euphonium name
         ",
     );
+}
+
+/// The table of `part-names.txt`: each line is a part among its company.
+#[test]
+fn every_name_of_the_table_is_read_as_it_says() {
+    let recogniser = Recogniser::new(shipped(), None);
+    let mut wrong = Vec::new();
+    let (mut rows, mut grounds) = (0, 0);
+    for line in
+        include_str!("part-names.txt").lines().filter(|line| !line.is_empty() && !line.starts_with('#'))
+    {
+        if line.starts_with('[') {
+            grounds += 1;
+            continue;
+        }
+        assert!(grounds > 0, "no ground: {line}");
+        rows += 1;
+        let (what, expected) = line.split_once("=>").unwrap();
+        let fields: Vec<&str> = what.split('|').map(str::trim).collect();
+        let field = |index: usize| fields.get(index).copied().unwrap_or("");
+        let company = field(7).split(',').map(str::trim).filter(|name| !name.is_empty());
+        let mut parts: Vec<PartInfo> = (0..).zip(company).map(|(index, name)| part(name, index)).collect();
+        let mut own = part(&fields[..fields.len().min(5)].join("|"), u32::try_from(parts.len()).unwrap());
+        field(5).clone_into(&mut own.instruments[0].name);
+        own.has_lyrics = field(6) == "lyrics";
+        own.clef =
+            (field(6) == "G8").then_some(crate::score::Clef { sign: ClefSign::G, line: 2, octaves: -1 });
+        parts.push(own);
+        let verdicts = recogniser.recognise_all(&parts, &Casting::default());
+        let read_as = match verdicts.last().unwrap() {
+            Verdict::Instrument { profile, also, .. } => {
+                let names: Vec<&str> =
+                    std::iter::once(profile).chain(also).map(|profile| profile.name.as_str()).collect();
+                names.join(" +")
+            }
+            Verdict::Unrecognised(_) => "?".to_owned(),
+            Verdict::PassedOver => "-".to_owned(),
+        };
+        if read_as != expected.trim() {
+            wrong.push(format!("{what}=> {read_as}, not{expected}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{} of {rows}\n{}", wrong.len(), wrong.join("\n"));
+    assert!(rows >= 200, "{rows}");
 }
