@@ -178,11 +178,11 @@ pub(super) struct Given {
 /// ones where more sounds together.
 pub(super) fn shared_out(part: &Part, chains: &[Vec<u32>]) -> Vec<Vec<Given>> {
     let players = usize::from(part.players());
-    let mut desk = DeskOfLines { lines: Vec::new(), free_from: Vec::new(), chord: Vec::new() };
+    let mut desk = DeskOfLines::default();
     let heard = heard(part, chains);
     if players < 2 {
         for note in &heard {
-            desk.give_to_first_free(note);
+            desk.give_to_first_free(note, players);
         }
     } else {
         let order = voice_order(&part.voices);
@@ -196,7 +196,7 @@ pub(super) fn shared_out(part: &Part, chains: &[Vec<u32>]) -> Vec<Vec<Given>> {
             desk.give(note, readers, players);
         }
     }
-    desk.lines
+    desk.lines.into_iter().map(|line| line.into_iter().map(|held| held.given).collect()).collect()
 }
 
 /// A tie chain with what decides who plays it.
@@ -416,18 +416,23 @@ impl Words<'_> {
 }
 
 /// The players' lines while notes are given out.
+#[derive(Default)]
 struct DeskOfLines {
-    lines: Vec<Vec<Given>>,
-    /// Where each player's last note ends.
-    free_from: Vec<Onset>,
-    /// The chord of each player's last note: two notes of one chord are never one player's.
-    chord: Vec<Option<usize>>,
+    lines: Vec<Vec<Held>>,
+}
+
+/// A note in a player's line.
+struct Held {
+    given: Given,
+    end: Onset,
+    /// Two notes of one chord are never one player's.
+    chord: usize,
 }
 
 impl DeskOfLines {
     fn is_free(&self, player: usize, note: &Heard) -> bool {
-        self.free_from.get(player).is_none_or(|&from| from <= note.onset)
-            && self.chord.get(player).is_none_or(|&chord| chord != Some(note.chord))
+        let last = self.lines.get(player).and_then(|line| line.last());
+        last.is_none_or(|last| last.end <= note.onset && last.chord != note.chord)
     }
 
     fn put(&mut self, player: usize, note: &Heard, shared: bool) {
@@ -435,33 +440,55 @@ impl DeskOfLines {
         if player >= usize::from(u8::MAX) {
             return;
         }
-        while self.lines.len() <= player {
-            self.lines.push(Vec::new());
-            self.free_from.push(Onset::START);
-            self.chord.push(None);
+        if self.lines.len() <= player {
+            self.lines.resize_with(player + 1, Vec::new);
         }
-        self.lines[player].push(Given { chain: note.chain, shared });
-        self.free_from[player] = note.end;
-        self.chord[player] = Some(note.chord);
+        let given = Given { chain: note.chain, shared };
+        self.lines[player].push(Held { given, end: note.end, chord: note.chord });
     }
 
-    fn give_to_first_free(&mut self, note: &Heard) {
-        let player = (0..=self.lines.len()).find(|&player| self.is_free(player, note));
-        self.put(player.unwrap_or(self.lines.len()), note, false);
+    /// Takes the note that a player holds together with others from them: the others hold on, they are free. A held
+    /// note shrinks to one player when others enter.
+    fn release(&mut self, player: usize, note: &Heard) -> bool {
+        let held = |line: &Vec<Held>| line.last().map(|held| held.given.chain);
+        let Some(last) = self.lines.get(player).and_then(|line| line.last()) else { return false };
+        let (chain, is_first) = (last.given.chain, !last.given.shared);
+        // What is struck with the note or belongs to its chord was given knowingly.
+        let is_theirs = |at: &usize| *at != player && held(&self.lines[*at]) == Some(chain);
+        let Some(other) = (0..self.lines.len()).find(is_theirs) else { return false };
+        if last.chord == note.chord {
+            return false;
+        }
+        self.lines[player].pop();
+        if is_first && let Some(held) = self.lines[other].last_mut() {
+            held.given.shared = false;
+        }
+        true
+    }
+
+    fn give_to_first_free(&mut self, note: &Heard, players: usize) {
+        let free = (0..self.lines.len()).find(|&player| self.is_free(player, note));
+        // The last of those who hold a note together goes first.
+        let player = free
+            .filter(|&player| player < players)
+            .or_else(|| (0..players).rev().find(|&player| self.release(player, note)))
+            .or(free)
+            .unwrap_or(self.lines.len());
+        self.put(player, note, false);
     }
 
     /// Gives a note to those of its readers who are free; where none is, to anyone who is.
     fn give(&mut self, note: &Heard, readers: std::ops::Range<usize>, players: usize) {
         let several = readers.len() > 1;
         let mut given = false;
-        for player in readers.filter(|&player| !several || player < players) {
-            if self.is_free(player, note) {
+        for player in readers.filter(|&player| player < players) {
+            if self.is_free(player, note) || (!several && self.release(player, note)) {
                 self.put(player, note, given);
                 given = true;
             }
         }
         if !given {
-            self.give_to_first_free(note);
+            self.give_to_first_free(note, players);
         }
     }
 }
@@ -620,6 +647,18 @@ mod tests {
     #[test]
     fn more_than_the_players_named_get_a_line_each() {
         shares("2 Tubas", &["C2/4", "+E2/4", "+G2/4"], &[], &["G2", "E2", "C2"]);
+    }
+
+    #[test]
+    fn a_held_note_shrinks_to_one_player_when_others_enter() {
+        // Held over the barline by both, until the second has a note of their own: two players, two notes.
+        shares("2 Tubas", &["C2/8", "r/4 | G2/4"], &[], &["C2", "G2"]);
+        shares("Trombones 1-3", &["C2/8", "r/4 | E3/4", "r/4 | G3/4"], &[], &["E3", "G3", "C2"]);
+    }
+
+    #[test]
+    fn a_third_voice_that_sounds_with_no_third_note_needs_no_third_player() {
+        shares("2 Tubas", &["C3/1 r/3", "r/1 C2/1 r/2", "r/2 E2/1 r/1"], &[], &["C3 E2", "C2"]);
     }
 
     #[test]
