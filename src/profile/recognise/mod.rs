@@ -328,11 +328,12 @@ impl Recogniser {
         let sound = instrument.and_then(|i| i.sound.as_deref()).map_or(Sound::Unknown, |id| self.sound(id));
         let by_instrument = self.instrument_name(part, reading);
         let named = match (found.first().cloned(), by_instrument) {
-            // The instrument's own name says more than "Trombone".
+            // The instrument's own name says more than "Trombone"; "Tenor Trombone" is what exporters call any.
             (Some(vague), Some(exact))
                 if vague.weight == Weight::Plain
                     && exact.weight == Weight::Full
-                    && exact.profile.family == vague.profile.family =>
+                    && exact.profile.family == vague.profile.family
+                    && exact.profile.name != vague.profile.name =>
             {
                 Some(exact)
             }
