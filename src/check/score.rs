@@ -213,6 +213,7 @@ pub fn read(document: &Document, room: &Room, orders: &Orders) -> Result<Score, 
 /// The same, with a part for each player of a staff that two instruments share: the score that is judged.
 pub fn read_players(document: &Document, room: &Room, orders: &Orders) -> Result<Score, ReadError> {
     let score = read(document, room, orders)?;
+    intake::JUDGED.admit(score.parts.iter().map(|part| part.notes.len()).sum::<usize>() as u64)?;
     // Whoever judges looks at every pair of notes that sound together.
     intake::TOGETHER.admit(score.parts.iter().map(Part::most_at_once).sum::<usize>() as u64)?;
     Ok(staves::written_out(score, room, orders))

@@ -188,7 +188,7 @@ mod tests {
             ("stretch = { notes = 24", "stretch = { notes = 0", "at least 1"),
             ("risk = 8.0", "risk = -8.0", "nats from 0 to 1000"),
             ("register = 0.6", "register = 1.5", "a share from 0 to 1"),
-            ("leaps = { in_line = 3.5", "leaps = { in_line = 0.0", "a number above 0"),
+            ("leaps = { in_line = 3.5", "leaps = { in_line = 0.0", "a number above 0, up to a million"),
         ] {
             assert_eq!(GOOD.matches(there).count(), 1, "'{there}' must stand in the file once");
             let changed = GOOD.replace(there, instead);

@@ -251,7 +251,7 @@ pub(super) fn seconds(at: &At<f64>) -> Checked<Seconds> {
 }
 
 pub(super) fn above_zero(at: &At<f64>) -> Checked<f64> {
-    within(at, f64::MIN_POSITIVE..=f64::MAX, "a number above 0")
+    within(at, 1e-9..=1e6, "a number above 0, up to a million")
 }
 
 fn recognise(raw: &RecogniseTable) -> Checked<Recognise> {
@@ -369,8 +369,9 @@ fn valve_set(
     for valve in &valves.semitones {
         semitones.push(within(valve, 0.5..=12.0, "a valve of half a semitone to an octave")?);
     }
-    let [sharp_note, sharp_warning, sharp_missing] =
-        [&sharp.note, &sharp.warning, &sharp.missing].map(|at| *at.get());
+    let cents = |at: &At<f64>| within(at, 0.0..=1200.0, "cents from 0 to 1200");
+    let (sharp_note, sharp_warning) = (cents(&sharp.note)?, cents(&sharp.warning)?);
+    let sharp_missing = cents(&sharp.missing)?;
     for (at, here, before) in
         [(&sharp.warning, sharp_warning, sharp_note), (&sharp.missing, sharp_missing, sharp_warning)]
     {

@@ -263,3 +263,49 @@ fn a_source_says_who_what_where_and_when() {
     assert_eq!(profile.sources["schlesinger"].in_words(), "A. Body, Bores, a journal 1:2, 1911");
     assert_eq!(profile.basis_of("schlesinger"), Some(Basis::Measured));
 }
+
+/// Each number of a text, by its bytes.
+fn numbers(text: &str) -> Vec<std::ops::Range<usize>> {
+    fn gather(value: &toml::Spanned<DeValue<'_>>, found: &mut Vec<std::ops::Range<usize>>) {
+        match value.get_ref() {
+            DeValue::Integer(_) | DeValue::Float(_) => found.push(value.span()),
+            DeValue::Array(rows) => rows.iter().for_each(|row| gather(row, found)),
+            DeValue::Table(table) => table.values().for_each(|value| gather(value, found)),
+            _ => {}
+        }
+    }
+    let mut found = Vec::new();
+    DeTable::parse(text).unwrap().get_ref().values().for_each(|value| gather(value, &mut found));
+    found
+}
+
+#[test]
+fn no_number_of_a_profile_may_be_none_or_absurd_and_the_message_names_its_key() {
+    let trombone = include_str!("../../../profiles/tenor-trombone.toml");
+    let section = include_str!("../../../profiles/section.toml");
+    for (file, text) in [("contrabass-tuba-c", GOOD), ("tenor-trombone", trombone), ("section", section)] {
+        let numbers = numbers(text);
+        assert!(numbers.len() > 10, "{file} has {} numbers", numbers.len());
+        for span in numbers {
+            for absurd in ["nan", "-inf", "1e300", "99999999999999999999999"] {
+                let mut changed = text.to_owned();
+                changed.replace_range(span.clone(), absurd);
+                let name = format!("{file}.toml");
+                let refused = if file == "section" {
+                    super::super::section::section(&name, &changed).err()
+                } else {
+                    profile(&name, &changed).err()
+                };
+                let line = text[..span.start].matches('\n').count() + 1;
+                let key = crate::keys::at(&changed, &(span.start..span.start + absurd.len()));
+                let refused = refused.unwrap_or_else(|| panic!("{name}:{line}: {key:?} = {absurd} is taken"));
+                let told = refused.to_string();
+                assert!(told.starts_with(&format!("{name}:{line}:")), "{told}");
+                // A number beyond 64 bits is no TOML, and has no key yet.
+                if let Some(key) = key {
+                    assert!(told.contains(&format!(": {key}: ")), "{told}, not {key}");
+                }
+            }
+        }
+    }
+}
