@@ -235,6 +235,7 @@ mod tests {
     }
 
     #[test]
+    #[allow(clippy::print_stderr)]
     fn real_scores_are_read_alike_in_slices_and_whole() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/scores");
         // One will do: the others only take longer.
