@@ -67,7 +67,7 @@ pub const NOTES: Limit = Limit { name: "notes", most: 2_000_000, of: "notes in a
 /// Notes of low brass that sound together.
 pub const TOGETHER: Limit = Limit { name: "together", most: 250, of: "notes of the low brass at once" };
 /// Notes that are judged, and moved.
-pub const JUDGED: Limit = Limit { name: "judged", most: 100_000, of: "notes of the low brass in one score" };
+pub const JUDGED: Limit = Limit { name: "judged", most: 400_000, of: "notes of the low brass in one score" };
 /// Bytes of settings, and of each profile.
 pub const SETTINGS: Limit = Limit { name: "settings", most: 1 << 20, of: "bytes in settings or a profile" };
 /// Profiles in a folder.

@@ -1,6 +1,7 @@
 //! Copies in every encoding a score may come in: only octave digits differ, byte by byte, and fixing again changes nothing.
 
 #![allow(clippy::unwrap_used, clippy::panic, clippy::expect_used)] // A test that cannot run has nothing to say.
+#![allow(clippy::format_collect)] // A small score, made where it can be read.
 
 use std::io::{Cursor, Write as _};
 use std::sync::LazyLock;
@@ -23,6 +24,7 @@ fn checked(bytes: Vec<u8>) -> Result<Checked, CheckError> {
         include_review: false,
         revise: true,
         mark: Some(Severity::Note),
+        draw: true,
     };
     check(bytes, &Paths::default(), &ROOM, &task)
 }
@@ -74,7 +76,7 @@ fn forms() -> Vec<(String, Vec<u8>)> {
     let mut forms = Vec::new();
     for prefix in ["", "m"] {
         let mut add = |name: &str, bytes: Vec<u8>| {
-            forms.push((format!("{name}{}", if prefix.is_empty() { "" } else { ", prefixed" }), bytes))
+            forms.push((format!("{name}{}", if prefix.is_empty() { "" } else { ", prefixed" }), bytes));
         };
         add("UTF-8", score("UTF-8", prefix).into());
         add("UTF-8 that says nothing", score("", prefix).into());

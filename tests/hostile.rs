@@ -758,3 +758,51 @@ fn whatever_comes_is_read_or_refused_with_a_reason() {
     let wrong = wrong.into_inner().unwrap();
     assert!(wrong.is_empty(), "{} of {} rows:\n{}", wrong.len(), rows.len(), wrong.join("\n"));
 }
+
+/// What steers a terminal or turns a line around, wherever a score has a text that a report may show.
+#[test]
+fn no_format_shows_what_steers() {
+    let steering = "\u{9b}31m\u{85}\u{202e}\u{2066}\u{200f}\u{2028}\u{feff}x";
+    let low = NOTE.replace(">2<", ">0<");
+    let words = format!(
+        "<direction><direction-type><words>con sord. {steering}</words></direction-type></direction>"
+    );
+    let score = format!(
+        "<score-partwise><work><work-title>Fog {steering}</work-title></work><part-list><part-group type='start'><group-name>{steering}\
+         </group-name></part-group><score-part id='P{steering}'><part-name>Tuba {steering}</part-name><part-abbreviation>T{steering}\
+         </part-abbreviation><score-instrument id='I{steering}'><instrument-name>Tuba {steering}</instrument-name></score-instrument>\
+         </score-part></part-list><part id='P{steering}'><measure number='1{steering}'>{ATTRIBUTES}{words}{low}\
+         <note><pitch><step>{steering}</step><octave>2</octave></pitch><duration>4</duration><voice>{steering}</voice></note>\
+         <sound tempo='{steering}'/></measure></part></score-partwise>"
+    );
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join(".git")).unwrap();
+    fs::write(folder.path().join("score.musicxml"), score).unwrap();
+    fs::write(folder.path().join("b\u{202e}ad\u{9b}.musicxml"), "<score-partwise>").unwrap();
+    let formats = ["text", "json", "sarif", "junit", "github", "markdown", "csv", "html"];
+    let checks = formats.map(|format| vec!["check", ".", "--format", format, "--min-level", "note", "--all"]);
+    let others = ["notes", "breaths", "instruments"].map(|command| vec![command, "score.musicxml"]);
+    for arguments in checks.into_iter().chain(others).chain([vec!["check", ".", "--diff"]]) {
+        let done = Command::new(cargo_bin!("lowbrass"))
+            .args(&arguments)
+            .current_dir(folder.path())
+            .output()
+            .unwrap();
+        assert!(
+            !done.stdout.is_empty(),
+            "{arguments:?} says nothing: {}",
+            String::from_utf8_lossy(&done.stderr)
+        );
+        for (stream, bytes) in [("output", done.stdout), ("error", done.stderr)] {
+            let text = String::from_utf8(bytes).unwrap();
+            let found = text
+                .char_indices()
+                .find(|(_, c)| !matches!(c, '\n' | '\r' | '\t') && lowbrass::printable::steers(*c));
+            assert_eq!(
+                found.map(|(at, c)| (c, text[at..].chars().take(40).collect::<String>())),
+                None,
+                "{arguments:?}, {stream}"
+            );
+        }
+    }
+}

@@ -52,6 +52,7 @@ fn checked(bytes: Vec<u8>) -> Result<Checked, lowbrass::check::CheckError> {
         include_review: false,
         revise: true,
         mark: Some(Severity::Warning),
+        draw: true,
     };
     check(bytes, &Paths::default(), &ROOM, &task)
 }
