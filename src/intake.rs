@@ -10,6 +10,8 @@ use std::path::Path;
 
 use thiserror::Error;
 
+use crate::system::in_words;
+
 /// The most of something that is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Limit {
@@ -117,7 +119,7 @@ pub struct Exceeded {
 #[derive(Debug, Error)]
 pub enum IntakeError {
     /// The system says no.
-    #[error(transparent)]
+    #[error("{}", in_words(.0))]
     System(#[from] io::Error),
     /// There are too many.
     #[error(transparent)]

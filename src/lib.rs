@@ -18,6 +18,7 @@ pub mod music;
 pub mod nearest;
 pub mod printable;
 pub mod score;
+pub mod system;
 
 pub mod finding;
 
@@ -30,6 +31,8 @@ pub mod playing;
 pub mod rules;
 
 pub mod octaves;
+
+pub mod copies;
 
 pub mod check;
 

@@ -301,7 +301,7 @@ fn the_copy_goes_to_standard_output_and_the_report_aside() {
     assert!(said.out.starts_with("<?xml") && said.out.ends_with("</score-partwise>\n"));
     assert!(said.err.contains("Tuba"), "{}", said.err);
     folder
-        .run(&["check", "a.musicxml", "-o", "-", "--format", "json"])
+        .run(&["check", "a.musicxml", "--fix-octaves", "-o", "-", "--format", "json"])
         .fails_with("standard output carries the copy");
 }
 
@@ -316,7 +316,7 @@ fn a_closed_pipe_ends_quietly() {
         &["notes", "long.musicxml"],
         &["check", "long.musicxml"],
         &["check", "long.musicxml", "--format", "json"],
-        &["check", "long.musicxml", "-o", "-"],
+        &["check", "long.musicxml", "--fix-octaves", "-o", "-"],
         &["rules"],
         &["completions", "bash"],
         &["man"],
@@ -415,7 +415,7 @@ fn with_o_the_copy_is_written_though_nothing_moves() {
     folder.write("a.musicxml", &sound());
     folder.run(&["check", "a.musicxml", "--fix-octaves"]).ends_with(0);
     assert_eq!(folder.names(), ["a.musicxml"]);
-    folder.run(&["check", "a.musicxml", "-o", "copy.musicxml"]).ends_with(0);
+    folder.run(&["check", "a.musicxml", "--fix-octaves", "-o", "copy.musicxml"]).ends_with(0);
     assert_eq!(folder.read("copy.musicxml"), sound());
 }
 
@@ -424,11 +424,11 @@ fn a_file_that_is_there_is_replaced_only_by_force() {
     let folder = Folder::new();
     folder.write("a.musicxml", &too_low()).write("out.musicxml", "mine");
     folder
-        .run(&["check", "a.musicxml", "-o", "out.musicxml"])
+        .run(&["check", "a.musicxml", "--fix-octaves", "-o", "out.musicxml"])
         .fails_with("already there; --force replaces it");
     folder.run(&["check", "a.musicxml", "--marked", "out.musicxml"]).fails_with("--force");
     assert_eq!(folder.read("out.musicxml"), "mine");
-    folder.run(&["check", "a.musicxml", "-o", "out.musicxml", "--force"]).ends_with(1);
+    folder.run(&["check", "a.musicxml", "--fix-octaves", "-o", "out.musicxml", "--force"]).ends_with(1);
     assert!(folder.read("out.musicxml").starts_with("<?xml"));
     folder.write("a.revised.musicxml", "mine");
     let said = folder.run(&["check", "a.musicxml", "--fix-octaves"]).ends_with(2);
@@ -448,7 +448,7 @@ fn an_input_is_never_written_to_by_any_spelling_or_link() {
     {
         for option in ["-o", "--marked"] {
             folder
-                .run(&["check", "a.musicxml", option, place, "--force"])
+                .run(&["check", "a.musicxml", "--fix-octaves", option, place, "--force"])
                 .fails_with("one of the files that are read");
         }
         let output = format!("json={place}");
@@ -458,11 +458,9 @@ fn an_input_is_never_written_to_by_any_spelling_or_link() {
         folder.run(&["check", "a.musicxml", "--baseline", place, "--write-baseline", "--force"]).ends_with(2);
     }
     folder
-        .run(&["check", "link.musicxml", "-o", "twin.musicxml", "--force"])
+        .run(&["check", "link.musicxml", "--fix-octaves", "-o", "twin.musicxml", "--force"])
         .fails_with("files that are read");
-    folder
-        .run(&["check", "a.musicxml", "--unmark", "-o", "link.musicxml", "--force"])
-        .fails_with("files that are read");
+    folder.run(&["unmark", "a.musicxml", "-o", "link.musicxml", "--force"]).fails_with("files that are read");
     assert_eq!(folder.read("a.musicxml"), too_low());
 }
 
@@ -470,9 +468,13 @@ fn an_input_is_never_written_to_by_any_spelling_or_link() {
 fn one_copy_cannot_take_several_scores() {
     let folder = Folder::new();
     folder.write("a.musicxml", &too_low()).write("b.musicxml", &sound());
-    folder.run(&["check", ".", "-o", "x.musicxml"]).fails_with("-o names one copy, and there are 2 scores");
+    folder
+        .run(&["check", ".", "--fix-octaves", "-o", "x.musicxml"])
+        .fails_with("-o names one copy, and there are 2 scores");
     folder.run(&["check", ".", "--marked", "x.musicxml"]).fails_with("--marked names one copy");
-    folder.run(&["check", "a.musicxml", "-o", "x", "--marked", "./x"]).fails_with("name the same file");
+    folder
+        .run(&["check", "a.musicxml", "--fix-octaves", "-o", "x", "--marked", "./x"])
+        .fails_with("name the same file");
     let said = folder.run_with_input(&["check", "-", "--fix-octaves"], too_low().as_bytes());
     said.fails_with("name the copy with -o");
     assert_eq!(folder.names(), ["a.musicxml", "b.musicxml"]);
@@ -484,9 +486,9 @@ fn a_marked_copy_is_unmarked_byte_for_byte() {
     folder.write("a.musicxml", &too_low());
     folder.run(&["check", "a.musicxml", "--marked", "look.musicxml"]).ends_with(1);
     assert_ne!(folder.read("look.musicxml"), too_low());
-    folder.run(&["check", "look.musicxml", "--unmark", "-o", "clean.musicxml"]).ends_with(0);
+    folder.run(&["unmark", "look.musicxml", "-o", "clean.musicxml"]).ends_with(0);
     assert_eq!(folder.read("clean.musicxml"), too_low());
-    let said = folder.run(&["check", "look.musicxml", "--unmark", "-o", "-"]).ends_with(0);
+    let said = folder.run(&["unmark", "look.musicxml", "-o", "-"]).ends_with(0);
     assert_eq!(said.out, too_low());
 }
 
@@ -498,7 +500,11 @@ fn a_marked_copy_shows_what_the_text_report_shows() {
     folder.run(&["check", "a.musicxml", "--marked", "usual.musicxml"]).ends_with(0);
     assert_eq!(folder.read("usual.musicxml"), folder.read("a.musicxml"));
     folder.run(&["check", "a.musicxml", "--marked", "all.musicxml", "--min-level", "note"]).ends_with(0);
-    assert!(folder.read("all.musicxml").contains("<words>beyond usual register"));
+    assert!(
+        folder
+            .read("all.musicxml")
+            .contains("<words enclosure=\"rectangle\">lowbrass: beyond usual register")
+    );
 }
 
 #[test]
@@ -508,6 +514,76 @@ fn diff_shows_the_moves_and_writes_nothing() {
     let said = folder.run(&["check", "a.musicxml", "--diff"]).ends_with(1);
     assert!(said.out.contains("F0") && said.out.contains("Tuba"), "{}", said.out);
     assert_eq!(folder.names(), ["a.musicxml"]);
+}
+
+/// What to type, said in a few lines with the command itself.
+#[test]
+fn what_means_nothing_is_answered_with_what_to_type() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low()).write("my cue.musicxml", &too_low());
+    for (typed, answer) in [
+        (&["a.musicxml"][..], "lowbrass check a.musicxml"),
+        (&["my cue.musicxml", "--diff"], "lowbrass check 'my cue.musicxml' --diff"),
+        (&["gone.mxl"], "lowbrass check gone.mxl"),
+        (&["check", "a.musicxml", "-o", "report.html"], "--output html=report.html"),
+        (&["check", "a.musicxml", "-o", "report.md"], "--output markdown=report.md"),
+        (&["check", "a.musicxml", "-o", "new.xml"], "--fix-octaves -o new.xml"),
+        (&["check", "a.musicxml", "-o", "new cue.musicxml"], "--fix-octaves -o 'new cue.musicxml'"),
+        (&["check", "a.musicxml", "--html"], "--output html=report.html"),
+        (&["check", "a.musicxml", "--json"], "--format json"),
+        (&["check", "a.musicxml", "--include-review"], "--fix-octaves --include-review"),
+        (&["check", "a.musicxml", "--unmark", "-o", "b.musicxml"], "lowbrass unmark"),
+        (&["check", "a.musicxml", "--tempo", "fast"], "expected quarter notes a minute"),
+    ] {
+        let said = folder.run(typed).fails_with(answer);
+        assert!(!said.err.contains("invalid float"), "{}", said.err);
+    }
+    assert_eq!(folder.names(), ["a.musicxml", "my cue.musicxml"]);
+    let said = folder.run(&["help"]).ends_with(0);
+    assert!(said.out.contains("lowbrass check cue.musicxml"), "{}", said.out);
+    assert!(folder.run(&["help", "unmark"]).ends_with(0).out.contains("lowbrass unmark look.musicxml"));
+}
+
+#[test]
+fn no_message_speaks_in_the_numbers_of_the_system() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    fs::create_dir(folder.at("folder.musicxml")).unwrap();
+    for typed in [
+        &["check", "a.musicxml", "--baseline", "gone.json"][..],
+        &["check", "a.musicxml", "--config", "gone.toml"],
+        &["check", "a.musicxml", "--profiles", "gone"],
+        &["unmark", "gone.musicxml", "-o", "b.musicxml"],
+        &["unmark", "folder.musicxml", "-o", "b.musicxml"],
+        &["notes", "gone.musicxml"],
+    ] {
+        let said = folder.run(typed).ends_with(2);
+        assert!(!said.err.contains("os error"), "{typed:?}: {}", said.err);
+        assert!(said.err.contains("no such file or folder") || said.err.contains("folder"), "{}", said.err);
+    }
+}
+
+/// What was moved is said above the revised copy where it begins and ends, in boxes that nobody takes for music, and taken out
+/// again byte for byte.
+#[test]
+fn marks_on_the_revised_copy_say_what_was_moved() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &too_low());
+    let fix = ["check", "a.musicxml", "--fix-octaves", "--marked", "look.musicxml"];
+    folder.run(&fix).ends_with(1);
+    let look = folder.read("look.musicxml");
+    let marks: Vec<&str> =
+        look.split("<words").skip(1).filter_map(|rest| rest.split("</words>").next()).collect();
+    assert!(!marks.is_empty());
+    for mark in &marks {
+        assert!(mark.starts_with(" enclosure=\"rectangle\">lowbrass: "), "{mark}");
+    }
+    let moved: Vec<&&str> = marks.iter().filter(|mark| mark.contains("moved up an octave")).collect();
+    assert_eq!(moved.len(), 1, "one move, told once: {marks:?}");
+    assert!(moved[0].ends_with("F0 to F1; was out of range"), "{moved:?}");
+    assert!(!marks.iter().any(|mark| mark.contains("lowbrass: out of range")), "{marks:?}");
+    folder.run(&["unmark", "look.musicxml", "-o", "clean.musicxml"]).ends_with(0);
+    assert_eq!(folder.read("clean.musicxml"), folder.read("a.revised.musicxml"));
 }
 
 // ---- many scores ----

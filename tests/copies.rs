@@ -9,10 +9,11 @@ use std::io::{Cursor, Read, Write};
 use std::path::Path;
 
 use lowbrass::check::{Config, Orders, Rooms, read, seat};
+use lowbrass::copies::{marked, revise};
 use lowbrass::finding::{Finding, Revision, Standing};
 use lowbrass::music::Onset;
 use lowbrass::musicxml::{Document, Edit};
-use lowbrass::octaves::{marked, plan, revise};
+use lowbrass::octaves::plan;
 use lowbrass::playing::{Desk, InstrumentInHand, RecognisedBy, Section};
 use lowbrass::profile::Profiles;
 use lowbrass::rules::judge;
@@ -140,7 +141,10 @@ fn a_marked_copy_without_its_marks_is_the_source() {
         let (document, score, findings, _) = planned(&bytes);
         let copy = marked(&document, &score, &findings).unwrap();
         let there = Document::open(copy.clone()).unwrap();
-        let words = ["<words>too loud for register: D1 ff</words>", "<words>Up an octave: D2</words>"];
+        let words = [
+            ">lowbrass: too loud for register: D1 ff, limit mf</words>",
+            ">lowbrass: take up an octave: D2</words>",
+        ];
         let [what, way] = words.map(|words| there.text().find(words));
         // The way out is drawn nearer to the staff, below the words it belongs to.
         assert!(way.is_some() && way < what, "{form}: {}", there.text());

@@ -13,10 +13,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::Path;
 
+use lowbrass::copies::revise;
 use lowbrass::finding::{Finding, Revision, Severity, Standing};
 use lowbrass::music::Sounding;
 use lowbrass::musicxml::{Document, Edit};
-use lowbrass::octaves::{plan, revise};
+use lowbrass::octaves::plan;
 use lowbrass::playing::{Desk, InstrumentInHand, RecognisedBy, Section};
 use lowbrass::profile::Profiles;
 use lowbrass::rules::{Family, Rule, judge, note_faults_in};

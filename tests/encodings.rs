@@ -13,7 +13,7 @@ use lowbrass::profile::Profiles;
 use lowbrass::settings::Settings;
 
 static ROOM: LazyLock<Room> =
-    LazyLock::new(|| Room { settings: Settings::none(), profiles: Profiles::embedded().unwrap() });
+    LazyLock::new(|| Room::new(Settings::none(), Profiles::embedded().unwrap()));
 
 fn checked(bytes: Vec<u8>) -> Result<Checked, CheckError> {
     let orders = Orders::default();

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 use super::gather::looks_like_a_score;
+use crate::system::in_words;
 
 /// The files that are read in this run, by what they are and not by how they are spelled.
 #[derive(Clone, Debug, Default)]
@@ -67,7 +68,7 @@ pub enum WriteError {
         path: PathBuf,
     },
     /// The system says no.
-    #[error("{path}: cannot be written: {reason}")]
+    #[error("{}: cannot be written: {}", .path.display(), in_words(.reason))]
     System {
         /// The place.
         path: PathBuf,

@@ -17,6 +17,7 @@ use thiserror::Error;
 use crate::intake::{self, IntakeError};
 use crate::nearest;
 use crate::printable::printable;
+use crate::system::in_words;
 
 /// Files in this format and encoding are looked for.
 const ENDINGS: [&str; 3] = ["musicxml", "xml", "mxl"];
@@ -182,6 +183,11 @@ pub fn relative_to(path: &Path, folder: &Path) -> PathBuf {
     up.chain(path.components().skip(shared)).collect()
 }
 
+/// Whether a file is called as scores are.
+pub fn named_like_a_score(path: &Path) -> bool {
+    ending(path).is_some()
+}
+
 /// Whether these first bytes of a file are those of a score, in any encoding that keeps ASCII readable.
 pub fn looks_like_a_score(head: &[u8]) -> bool {
     // UTF-16 has a zero beside each ASCII letter.
@@ -275,8 +281,8 @@ fn not_walked(error: &ignore::Error) -> GatherError {
     match error {
         ignore::Error::WithDepth { err, .. } => not_walked(err),
         ignore::Error::WithPath { path, err } if err.io_error().is_some() => {
-            // The kind alone: the whole sentence would name the path again.
-            let reason = err.io_error().map(|reason| io::Error::from(reason.kind()).to_string());
+            // Without the whole sentence, which would name the path again.
+            let reason = err.io_error().map(|reason| in_words(&reason.kind().into()));
             let path = path.strip_prefix("./").unwrap_or(path).display().to_string();
             GatherError::Closed { path, reason: reason.unwrap_or_default() }
         }

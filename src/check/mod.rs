@@ -15,16 +15,17 @@ mod levels;
 mod waivers;
 
 mod copy;
-mod verify;
 
 pub use baseline::{Accepted, Baseline, BaselineError};
 pub use copy::{Inputs, Replace, WriteError, may_write, write_whole};
-pub use gather::{GatherError, Gathered, PassedOver, Source, gather, looks_like_a_score, relative_to, shown};
+pub use gather::{
+    GatherError, Gathered, PassedOver, Source, gather, looks_like_a_score, named_like_a_score, relative_to,
+    shown,
+};
 pub use room::{Config, Room, RoomError, Rooms};
 pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, read, read_players};
 pub use seating::{Orders, has_wanted, infos, seat};
-pub use verify::VerifyError;
 pub use waivers::{Housekeeping, InForce, Outcome};
 
 #[cfg(test)]
-mod testing;
+pub(crate) mod testing;

@@ -9,9 +9,9 @@ use super::levels::weigh;
 use super::room::Room;
 use super::seating::{self, Orders};
 use super::staves;
-use super::verify::{VerifyError, only_octaves_differ};
 use super::waivers::{self, InForce};
-use crate::finding::{Finding, Revision, Severity, Waived};
+use crate::copies::{self, VerifyError, leads_back, only_octaves_differ};
+use crate::finding::{Finding, PartMove, Revision, Severity, Waived};
 use crate::intake;
 use crate::music::{Onset, Tempo, TempoChange, TempoMap};
 use crate::musicxml::{Document, EditError, MarkError, ReadError};
@@ -177,8 +177,9 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
     let revised = to_revise.map(|document| revise(document, &score, &revision, room, task)).transpose()?;
     let marked = match (&document, task.mark) {
         (Some(document), Some(from)) => {
-            let heavy = findings.iter().filter(|finding| finding.severity >= from).cloned();
-            Some(octaves::marked(document, &score, &heavy.collect::<Vec<_>>())?)
+            let heavy: Vec<Finding> =
+                findings.iter().filter(|finding| finding.severity >= from).cloned().collect();
+            Some(mark(document, &score, &heavy, revised.as_ref())?)
         }
         _ => None,
     };
@@ -191,7 +192,7 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
         in_force,
         acceptable,
         gone,
-        revised,
+        revised: revised.map(|revised| revised.copy),
         marked,
         has_wanted_part: seating::has_wanted(&score, room, task.orders),
         part_names: seating::infos(&score).into_iter().map(|info| info.name).collect(),
@@ -246,21 +247,50 @@ fn acceptable(findings: &[Finding], prints: &[String], score: &Score, path: &str
         .collect()
 }
 
+/// A revised copy with what it reads as.
+struct Reread {
+    copy: RevisedCopy,
+    document: Document,
+    score: Score,
+    applied: Vec<PartMove>,
+}
+
 fn revise(
     document: &Document,
     score: &Score,
     revision: &Revision,
     room: &Room,
     task: &Task<'_>,
-) -> Result<RevisedCopy, CheckError> {
-    let revised = octaves::revise(document, score, revision, task.include_review)?;
+) -> Result<Reread, CheckError> {
+    let revised = copies::revise(document, score, revision, task.include_review)?;
     let copy = Document::open(revised.bytes.clone())?;
     let reread = read_players(&copy, room, task.orders)?;
     only_octaves_differ((document, score), (&copy, &reread), &revised.applied)?;
-    Ok(RevisedCopy {
-        made: revision.moves.iter().map(|planned| revised.applied.contains(planned)).collect(),
-        bytes: revised.bytes,
+    let made = revision.moves.iter().map(|planned| revised.applied.contains(planned)).collect();
+    Ok(Reread {
+        copy: RevisedCopy { made, bytes: revised.bytes },
+        document: copy,
+        score: reread,
+        applied: revised.applied,
     })
+}
+
+/// Marks the score, or its revised copy where there is one.
+fn mark(
+    document: &Document,
+    score: &Score,
+    findings: &[Finding],
+    revised: Option<&Reread>,
+) -> Result<Vec<u8>, CheckError> {
+    let (document, marked) = match revised {
+        Some(copy) => {
+            let marked = copies::marked_revision(&copy.document, &copy.score, findings, &copy.applied)?;
+            (&copy.document, marked)
+        }
+        None => (document, copies::marked(document, score, findings)?),
+    };
+    leads_back(&marked, &document.unmarked()?)?;
+    Ok(marked)
 }
 
 fn report(

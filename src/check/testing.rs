@@ -7,7 +7,7 @@ use crate::profile::shipped;
 use crate::settings::{Day, Settings};
 
 /// A score of one-note bars, one part for each name: pitches such as `F2`, `r` for a rest. 4/4, 120, mf.
-pub(super) fn score(parts: &[(&str, &[&str])]) -> String {
+pub(crate) fn score(parts: &[(&str, &[&str])]) -> String {
     let mut text = String::from("<score-partwise version=\"4.0\">\n<part-list>\n");
     for (index, (name, _)) in parts.iter().enumerate() {
         let _ = writeln!(text, "<score-part id=\"P{index}\"><part-name>{name}</part-name></score-part>");
@@ -35,7 +35,7 @@ pub(super) fn score(parts: &[(&str, &[&str])]) -> String {
 }
 
 /// The built-in profiles and no settings.
-pub(super) fn room() -> Room {
+pub(crate) fn room() -> Room {
     Room::new(Settings::none(), shipped().clone())
 }
 

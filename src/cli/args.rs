@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
+use lowbrass::music::Tempo;
 use lowbrass::report::{Format, Listing, NoteFormat};
 use lowbrass::settings::Day;
 
@@ -14,7 +15,6 @@ use lowbrass::settings::Day;
 #[command(
     name = "lowbrass",
     version,
-    disable_help_subcommand = true,
     max_term_width = 100,
     after_help = "\
 Begin with:
@@ -39,6 +39,8 @@ pub(crate) struct Cli {
 pub(crate) enum Command {
     /// Check scores, report, and write revised copies
     Check(Box<CheckArgs>),
+    /// Take the remarks of a marked copy out again
+    Unmark(UnmarkArgs),
     /// List the notes as they were read
     Notes(NotesArgs),
     /// Show where each player breathes, and what is left
@@ -73,8 +75,8 @@ pub(crate) struct ReadingArgs {
     #[arg(long = "part", value_name = "NAME")]
     pub(crate) parts: Vec<String>,
     /// Quarter notes a minute where the score gives no tempo
-    #[arg(long, value_name = "BPM")]
-    pub(crate) tempo: Option<f64>,
+    #[arg(long, value_name = "BPM", value_parser = tempo)]
+    pub(crate) tempo: Option<Tempo>,
     /// Use this settings file instead of the nearest lowbrass.toml above the score
     #[arg(long, value_name = "PATH", value_hint = ValueHint::FilePath)]
     pub(crate) config: Option<PathBuf>,
@@ -107,7 +109,7 @@ Examples, by what you want to do:
     lowbrass check cue3.musicxml --fix-octaves  # cue3.revised.musicxml
     lowbrass check cue3.musicxml --fix-octaves -o out.musicxml
     lowbrass check cue3.musicxml --marked look.musicxml
-    lowbrass check look.musicxml --unmark -o clean.musicxml
+    lowbrass unmark look.musicxml -o clean.musicxml
 
   Check a whole folder, in a build
     lowbrass check cues --output sarif=low.sarif
@@ -136,11 +138,12 @@ pub(crate) struct CheckArgs {
     /// Write a revised copy with the safe octave moves made
     #[arg(long, help_heading = "Octaves")]
     pub(crate) fix_octaves: bool,
-    /// Where the copy goes (- for standard output); without it NAME.revised.EXT beside the score
+    /// With --fix-octaves: where the copy goes (- for standard output; a folder for several scores);
+    /// without it NAME.revised.EXT beside the score
     #[arg(short = 'o', long, value_name = "PATH", value_hint = ValueHint::FilePath, help_heading = "Octaves")]
     pub(crate) revised: Option<PathBuf>,
     /// Show the moves as a table and write nothing
-    #[arg(long, conflicts_with_all = ["fix_octaves", "revised", "marked", "unmark", "format", "output"], help_heading = "Octaves")]
+    #[arg(long, conflicts_with_all = ["fix_octaves", "revised", "marked", "format", "output"], help_heading = "Octaves")]
     pub(crate) diff: bool,
     /// Make the moves a person should look at, too
     #[arg(long, help_heading = "Octaves")]
@@ -148,8 +151,8 @@ pub(crate) struct CheckArgs {
     /// Write a copy with each remark the text report shows above its bar
     #[arg(long, value_name = "PATH", value_hint = ValueHint::FilePath, help_heading = "Octaves")]
     pub(crate) marked: Option<PathBuf>,
-    /// Take the remarks of --marked out again; the copy goes to -o
-    #[arg(long, requires = "revised", conflicts_with_all = ["fix_octaves", "diff", "include_review", "marked", "format", "output"], help_heading = "Octaves")]
+    /// Once an option, now a command.
+    #[arg(long, hide = true)]
     pub(crate) unmark: bool,
     /// Replace files that are there; never an input
     #[arg(long, help_heading = "Octaves")]
@@ -190,6 +193,24 @@ pub(crate) struct CheckArgs {
     /// Notes too, and what is let stand; settings and baseline in use on standard error
     #[arg(short, long, help_heading = "How it runs")]
     pub(crate) verbose: bool,
+}
+
+/// `lowbrass unmark`
+#[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass unmark look.musicxml -o clean.musicxml
+  lowbrass unmark look.musicxml -o - > clean.musicxml")]
+pub(crate) struct UnmarkArgs {
+    /// The marked copy, or - for standard input
+    #[arg(value_name = "SCORE", value_hint = ValueHint::FilePath)]
+    pub(crate) score: PathBuf,
+    /// Where the score without remarks goes (- for standard output)
+    #[arg(short = 'o', long = "output", value_name = "PATH", required = true, value_hint = ValueHint::FilePath)]
+    pub(crate) place: Option<PathBuf>,
+    /// Replace a file that is there; never an input
+    #[arg(long)]
+    pub(crate) force: bool,
 }
 
 /// `lowbrass notes`
@@ -441,6 +462,11 @@ impl From<PlanFormat> for Listing {
             PlanFormat::Json => Listing::Json,
         }
     }
+}
+
+fn tempo(text: &str) -> Result<Tempo, String> {
+    let number: f64 = text.trim().parse().map_err(|_| "expected quarter notes a minute, as 96")?;
+    Tempo::quarters_a_minute(number).ok_or_else(|| Tempo::expected(number))
 }
 
 fn formats() -> impl TypedValueParser<Value = Format> {

@@ -22,12 +22,10 @@ use self::copies::Copies;
 use self::job::Job;
 use self::outputs::Outputs;
 use super::args::{self, CheckArgs};
-use super::{Failure, Outcome, Status, error, note, reading};
+use super::{Failure, Outcome, Status, error, note, reading, usage};
 
 pub(super) fn run(args: &CheckArgs) -> Outcome {
-    if args.unmark {
-        return copies::unmark(args);
-    }
+    usage::check(args)?;
     // Before the profiles are read, which is done on as many threads.
     let threads = threads(args);
     let mut rooms = reading::rooms(&args.reading);

@@ -19,7 +19,10 @@ mod rules;
 mod schema;
 mod settings;
 mod terminal;
+mod unmark;
+mod usage;
 
+use std::ffi::OsString;
 use std::fmt::Display;
 use std::io::{self, BufWriter, Write};
 use std::process::ExitCode;
@@ -54,9 +57,14 @@ type Outcome = Result<Status, Failure>;
 
 /// Parses, runs, tells.
 pub(crate) fn run() -> ExitCode {
-    let cli = match Cli::try_parse() {
+    let typed: Vec<OsString> = std::env::args_os().collect();
+    let cli = match Cli::try_parse_from(&typed) {
         Ok(cli) => cli,
         Err(told) => {
+            if let Some(failure) = usage::meant(&told, &typed) {
+                error(&failure);
+                return Status::Failed.code();
+            }
             // Help and version are no errors; when nobody reads them there is nothing to do about it.
             let _ = told.print();
             return ExitCode::from(u8::try_from(told.exit_code()).unwrap_or(2));
@@ -66,6 +74,7 @@ pub(crate) fn run() -> ExitCode {
     fault::keep_quiet();
     let run = || match &cli.command {
         Command::Check(args) => check::run(args),
+        Command::Unmark(args) => unmark::run(args),
         Command::Notes(args) => notes::run(args),
         Command::Breaths(args) => breaths::run(args),
         Command::Instruments(args) => instruments::run(args),
@@ -112,6 +121,16 @@ pub(crate) fn printed(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> O
     let mut out = BufWriter::new(anstream::stdout().lock());
     write(&mut out).and_then(|()| out.flush()).map_err(Failure::Output)?;
     Ok(Status::Clean)
+}
+
+/// Writes bytes as they are: no stream looks at them.
+pub(crate) fn to_standard_output(bytes: &[u8]) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    match out.write_all(bytes).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(Failure::Output(error)),
+        // Who closed the pipe has had enough.
+        _ => Ok(()),
+    }
 }
 
 fn say(kind: &str, style: Style, message: impl Display) {

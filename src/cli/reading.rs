@@ -1,17 +1,17 @@
 //! From what was typed about reading to what the library takes.
 
+use std::io::IsTerminal;
 use std::sync::Arc;
 
 use lowbrass::check::{Config, Orders, Room, Rooms, Source, has_wanted, infos, read_players};
-use lowbrass::music::Tempo;
 use lowbrass::musicxml::{Document, ReadError};
 use lowbrass::nearest;
 use lowbrass::profile::Profiles;
 use lowbrass::score::Score;
 use lowbrass::settings::Pattern;
 
-use super::Failure;
 use super::args::ReadingArgs;
+use super::{Failure, note};
 
 /// Of a score's parts so many are named where one was asked for that is not there.
 const MOST_NAMES: usize = 16;
@@ -47,10 +47,25 @@ fn of_parts(
     let room = rooms(args).of_score(source).map_err(Failure::of)?;
     let orders = Orders { all_parts, ..orders(args, &room.profiles)? };
     let failed = |why: &dyn std::fmt::Display| Failure::of(format!("{source}: {why}"));
-    let bytes = source.bytes().map_err(|error| failed(&format!("cannot be read: {error}")))?;
+    let bytes = bytes(source)?;
     let document = Document::open(bytes).map_err(|error| failed(&error))?;
     let score = read(&document, &room, &orders).map_err(|error| failed(&error))?;
     Ok(Read { score, room, orders })
+}
+
+/// A score's bytes. Who waits for standard input at a terminal is told so: nothing else would say why nothing happens.
+pub(super) fn bytes(source: &Source) -> Result<Vec<u8>, Failure> {
+    if *source == Source::StandardInput {
+        say_that_it_waits();
+    }
+    source.bytes().map_err(|error| Failure::of(format!("{source}: cannot be read: {error}")))
+}
+
+/// Where standard input is a terminal, that a score is waited for there.
+pub(super) fn say_that_it_waits() {
+    if std::io::stdin().is_terminal() {
+        note("reading a score from this terminal; paste it and end with Ctrl-D, or name a file instead of -");
+    }
 }
 
 /// Whether what was asked for is in the score; else the names of its parts.
@@ -97,12 +112,5 @@ pub(super) fn orders(args: &ReadingArgs, profiles: &Profiles) -> Result<Orders, 
             Pattern::new(name).map_err(|error| Failure::of(format!("--part {name}: {}", error.kind())))
         })
         .collect::<Result<_, _>>()?;
-    let tempo = args
-        .tempo
-        .map(|tempo| {
-            Tempo::quarters_a_minute(tempo)
-                .ok_or_else(|| Failure::of(format!("--tempo {tempo}: {}", Tempo::expected(tempo))))
-        })
-        .transpose()?;
-    Ok(Orders { instrument: instrument.map_err(Failure::of)?, parts, tempo, all_parts: false })
+    Ok(Orders { instrument: instrument.map_err(Failure::of)?, parts, tempo: args.tempo, all_parts: false })
 }

@@ -20,7 +20,7 @@ use crate::intake::{self, IntakeError, Limit};
 const CONTAINER: &str = "META-INF/container.xml";
 
 /// The member of a copy that holds the file it was made from.
-const KEPT: &str = "META-INF/lowbrass-source";
+pub(super) const KEPT: &str = "META-INF/lowbrass-source";
 
 /// A file taken apart.
 #[derive(Debug)]

@@ -2,7 +2,8 @@
 //!
 //! A remark is a text direction behind a processing instruction of our own, `<?lowbrass remark?>`. The
 //! standard lets instructions stand anywhere, whatever version a score declares, and no other program reads
-//! ours; by it a remark is known again and taken out with the white space that came with it.
+//! ours; by it a remark is known again and taken out with the white space that came with it. So that nobody takes it for music, it
+//! stands in a box (`enclosure`) and begins with the program's name.
 
 use roxmltree::Node;
 use thiserror::Error;
@@ -38,6 +39,9 @@ pub enum MarkPlace {
 
 const TARGET: &str = "lowbrass";
 const DATA: &str = "remark";
+
+/// What stands in the bytes of every marked copy, plain or packed.
+pub const MARK_TRACES: [&str; 2] = ["<?lowbrass remark?>", super::container::KEPT];
 
 /// Why a marked copy cannot be written, or not be freed of its marks.
 #[derive(Debug, Error)]
@@ -205,7 +209,7 @@ fn direction(mark: &Mark) -> String {
     }
     let staff = if mark.staff > 1 { format!("<staff>{}</staff>", mark.staff) } else { String::new() };
     format!(
-        "<?{TARGET} {DATA}?><direction placement=\"above\"><direction-type><words>{words}</words></direction-type>{staff}</direction>"
+        "<?{TARGET} {DATA}?><direction placement=\"above\"><direction-type><words enclosure=\"rectangle\">{TARGET}: {words}</words></direction-type>{staff}</direction>"
     )
 }
 
@@ -253,7 +257,7 @@ mod tests {
         });
         assert!(marked.contains(
             "</note>\r\n\t<?lowbrass remark?><direction placement=\"above\"><direction-type>\
-             <words>too low &lt; D2 &amp; &#9837;</words></direction-type></direction>\r\n\t<?lowbrass remark?>"
+             <words enclosure=\"rectangle\">lowbrass: too low &lt; D2 &amp; &#9837;</words></direction-type></direction>\r\n\t<?lowbrass remark?>"
         ));
     }
 

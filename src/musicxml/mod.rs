@@ -47,7 +47,7 @@ use std::ops::Range;
 use thiserror::Error;
 
 use self::container::{PackError, Packing};
-pub use self::marks::{Mark, MarkError, MarkPlace};
+pub use self::marks::{MARK_TRACES, Mark, MarkError, MarkPlace};
 use crate::intake::Exceeded;
 use crate::score::{PartInfo, Score};
 

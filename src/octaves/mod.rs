@@ -1,9 +1,8 @@
-//! Octave moves: which passages are better an octave away, and the copies that carry them.
+//! Octave moves: which passages are better an octave away.
 //!
-//! In go a judged section and the document it was read from; out come a [`Revision`](crate::finding::Revision)
-//! (the moves), the revised copy, in which only digits inside `octave` elements differ, and the marked copy,
-//! in which each finding stands above its bar. Moves are judged by the rules themselves; nothing here has a
-//! limit of its own for what an instrument can do.
+//! In goes a judged section, out comes a [`Revision`](crate::finding::Revision): the moves. They are judged by the
+//! rules themselves; nothing here has a limit of its own for what an instrument can do. The copies that carry them are
+//! made in `copies`.
 
 mod plan;
 mod prove;
@@ -25,12 +24,7 @@ mod strip;
 mod witness;
 mod words;
 
-mod mark;
-mod revise;
-
 #[cfg(test)]
 mod tests;
 
-pub use mark::marked;
 pub use plan::{plan, plan_weighed};
-pub use revise::{Revised, revise};

@@ -19,15 +19,6 @@ pub(super) fn manual(finding: &Finding) -> OctaveMove {
     }
 }
 
-/// The same in few words, to stand above a bar.
-pub(super) fn in_short(rule: &str) -> &'static str {
-    match rule {
-        "too-loud-for-register" | "hit-too-low" => "No octave serves: softer, or double it above",
-        "too-soft-for-register" => "No octave serves: louder, or another instrument",
-        _ => "No octave serves: another instrument, or a rest",
-    }
-}
-
 fn what_else(rule: &str) -> &'static str {
     match rule {
         "too-loud-for-register" | "hit-too-low" => {

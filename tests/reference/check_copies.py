@@ -57,7 +57,7 @@ def compared(job):
         revised, marked, plain = (pathlib.Path(folder, name + score.suffix) for name in ("revised", "marked", "plain"))
         run(lowbrass, "check", score, "--no-config", "-q", "--fix-octaves", "--include-review", "-o", revised)
         run(lowbrass, "check", score, "--no-config", "-q", "--marked", marked)
-        run(lowbrass, "check", marked, "--no-config", "-q", "--unmark", "-o", plain)
+        run(lowbrass, "unmark", marked, "-o", plain)
         assert plain.read_bytes() == score.read_bytes(), f"{score}: unmarked is not the source"
         before, after = score_bytes(score), score_bytes(revised)
         assert without_octaves(before) == without_octaves(after), f"{score}: more than octaves changed"

@@ -1,14 +1,12 @@
 //! Revised and marked copies: where they go, and putting them there.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use lowbrass::check::{Inputs, Replace, Source, may_write, shown, write_whole};
-use lowbrass::musicxml::Document;
 
 use super::job::{Done, Job};
 use crate::cli::args::CheckArgs;
-use crate::cli::{Failure, Outcome, Status};
+use crate::cli::{Failure, to_standard_output};
 
 /// The copies that are wanted.
 #[derive(Debug)]
@@ -107,8 +105,10 @@ impl Copies {
         if let (Some(marked), Some(place)) = (done.checked.marked.take(), &self.marked) {
             match self.put(place, &marked, inputs) {
                 Ok(()) if place != Path::new("-") => {
-                    done.notes
-                        .push(format!("{}: marked copy; --unmark takes the remarks out", place.display()));
+                    done.notes.push(format!(
+                        "{}: marked copy; lowbrass unmark takes the remarks out",
+                        place.display()
+                    ));
                 }
                 Ok(()) => {}
                 Err(failure) => done.failures.push(failure.to_string()),
@@ -122,29 +122,6 @@ impl Copies {
         }
         write_whole(place, bytes, self.replace, inputs).map_err(Failure::of)
     }
-}
-
-/// `check SCORE --unmark -o PATH`: takes the remarks of a marked copy out again.
-pub(super) fn unmark(args: &CheckArgs) -> Outcome {
-    let ([score], Some(place)) = (args.scores.as_slice(), &args.revised) else {
-        return Err(Failure::of("--unmark takes one marked score, and -o for where the clean copy goes"));
-    };
-    let failed = |why: &dyn std::fmt::Display| Failure::of(format!("{}: {why}", score.display()));
-    let mut inputs = Inputs::none();
-    if score != Path::new("-") {
-        inputs.add(score);
-    }
-    let bytes = Source::of(score).bytes().map_err(|error| failed(&format!("cannot be read: {error}")))?;
-    let document = Document::open(bytes).map_err(|error| failed(&error))?;
-    document.read(&|parts| vec![false; parts.len()]).map_err(|error| failed(&error))?;
-    let clean = document.unmarked().map_err(|error| failed(&error))?;
-    if place == Path::new("-") {
-        to_standard_output(&clean)?;
-    } else {
-        let replace = if args.force { Replace::Anything } else { Replace::Nothing };
-        write_whole(place, &clean, replace, &inputs).map_err(Failure::of)?;
-    }
-    Ok(Status::Clean)
 }
 
 /// `NAME.revised.EXT`, beside the score or in the settings' folder for copies.
@@ -169,15 +146,6 @@ fn place_in_report(place: &Path) -> String {
         return "-".to_owned();
     }
     shown(place, &std::env::current_dir().unwrap_or_default())
-}
-
-fn to_standard_output(bytes: &[u8]) -> Result<(), Failure> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(bytes).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => Err(Failure::Output(error)),
-        // Who closed the pipe has had enough.
-        _ => Ok(()),
-    }
 }
 
 fn count(number: usize, what: &str) -> String {

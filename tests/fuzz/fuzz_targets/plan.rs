@@ -14,10 +14,7 @@ use lowbrass::musicxml::Document;
 use lowbrass::profile::Profiles;
 use lowbrass::settings::Settings;
 
-static ROOM: LazyLock<Room> = LazyLock::new(|| Room {
-    settings: Settings::none(),
-    profiles: Profiles::embedded().expect("the built-in profiles are sound"),
-});
+static ROOM: LazyLock<Room> = LazyLock::new(|| Room::new(Settings::none(), Profiles::embedded().expect("the built-in profiles are sound")));
 
 fuzz_target!(|bytes: &[u8]| {
     let score = match bytes {

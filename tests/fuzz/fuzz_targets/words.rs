@@ -11,10 +11,7 @@ use lowbrass::profile::Profiles;
 use lowbrass::rules::judge;
 use lowbrass::settings::Settings;
 
-static ROOM: LazyLock<Room> = LazyLock::new(|| Room {
-    settings: Settings::none(),
-    profiles: Profiles::embedded().expect("the built-in profiles are sound"),
-});
+static ROOM: LazyLock<Room> = LazyLock::new(|| Room::new(Settings::none(), Profiles::embedded().expect("the built-in profiles are sound")));
 
 fuzz_target!(|text: &str| {
     let words: String = text

@@ -52,7 +52,7 @@ pub fn revise(
 }
 
 /// The digits a note would have `octaves` higher; `None` where they cannot be written.
-pub(super) fn digits_after(note: &Note, octaves: i8) -> Option<(std::ops::Range<usize>, String)> {
+fn digits_after(note: &Note, octaves: i8) -> Option<(std::ops::Range<usize>, String)> {
     let octave = note.written.octave().checked_add(octaves).filter(|octave| (0..=9).contains(octave))?;
     Some((note.octave_digits?.range(), octave.to_string()))
 }

@@ -29,11 +29,18 @@ pub enum VerifyError {
     /// The copy has other parts or another number of notes.
     #[error("the copy would read with other parts or notes")]
     Shape,
+    /// The marks do not come out again.
+    #[error("the marked copy would not lead back to the score")]
+    NoWayBack,
 }
 
 /// Makes sure that a copy is its source with these moves and nothing else: in its text byte by byte, and
 /// as it is read note by note.
-pub(super) fn only_octaves_differ(
+///
+/// # Errors
+///
+/// [`VerifyError`], with the first place that is otherwise.
+pub fn only_octaves_differ(
     source: (&Document, &Score),
     copy: (&Document, &Score),
     moves: &[PartMove],
@@ -41,6 +48,16 @@ pub(super) fn only_octaves_differ(
     let octaves = octaves_by_note(moves);
     same_text(source, copy.0, &octaves)?;
     same_music(source.1, copy.1, &octaves)
+}
+
+/// Makes sure that a marked copy without its marks is the file that was marked, byte for byte.
+///
+/// # Errors
+///
+/// [`VerifyError::NoWayBack`].
+pub fn leads_back(marked: &[u8], source: &[u8]) -> Result<(), VerifyError> {
+    let back = Document::open(marked.to_vec()).ok().and_then(|copy| copy.unmarked().ok());
+    if back.as_deref() == Some(source) { Ok(()) } else { Err(VerifyError::NoWayBack) }
 }
 
 /// Octaves by part and note.
