@@ -93,6 +93,8 @@ pub struct Finding {
     pub notes: Vec<u32>,
     /// In which pass of a repeat, when not the first.
     pub pass: Option<u32>,
+    /// What the number stands on that decided.
+    pub ground: Ground,
     /// Why it is let stand, if it is.
     pub waived: Option<Waived>,
 }
@@ -291,6 +293,11 @@ impl Basis {
 }
 
 impl Ground {
+    /// Of what is the custom of the trade and no number.
+    pub fn common_practice() -> Ground {
+        Ground { basis: Basis::CommonPractice, sources: Arc::new(["common practice".to_owned()]) }
+    }
+
     /// A finding of this severity, or the heaviest that this ground bears: a note for an estimate.
     pub fn bears(&self, severity: Severity) -> Severity {
         if self.basis.is_estimate() { severity.min(Severity::Note) } else { severity }

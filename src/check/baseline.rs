@@ -215,6 +215,7 @@ mod tests {
             octave_move: None,
             notes: vec![note],
             pass: None,
+            ground: crate::finding::Ground::common_practice(),
             waived: None,
         }
     }

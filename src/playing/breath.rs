@@ -12,7 +12,6 @@ mod planner;
 mod recovery;
 
 use crate::music::{BreathShare, Onset, Seconds};
-use crate::profile::RunLimits;
 
 pub use air::{refill, sustain, use_of};
 pub use everyone::all_breathe;
@@ -86,6 +85,8 @@ pub struct TooLong {
     /// For a single tied note: the place inside where a breath does least harm, the last bar line or written
     /// joint that one breath reaches. `None` where none is.
     pub joint: Option<Onset>,
+    /// A player of so much more air as the section's limits have it does not come through either.
+    pub for_anyone: bool,
 }
 
 /// A note under a fermata: seconds and air as a rule and where it is long ([`Fermata`](crate::score::Fermata)).
@@ -112,6 +113,21 @@ pub struct Shortfall {
     pub room: Seconds,
     /// In which pass of a repeat, from 1.
     pub pass: u32,
+    /// A player of so much more air as the section's limits have it does not come through either.
+    pub for_anyone: bool,
+}
+
+impl BreathPlan {
+    /// First and last note of what fails.
+    fn troubles(&self) -> impl Iterator<Item = (usize, usize)> {
+        let long = self.notes_too_long.iter().chain(&self.phrases_too_long).map(|long| (long.from, long.to));
+        long.chain(self.shortfalls.iter().map(|short| (short.from, short.to)))
+    }
+
+    /// Whether there is air enough for everything.
+    fn suffices(&self) -> bool {
+        self.troubles().next().is_none()
+    }
 }
 
 /// How much of the time a line sounds, and how long it goes on without rest (`no-rest-to-recover`).
@@ -119,7 +135,7 @@ pub struct Shortfall {
 pub struct Recovery {
     /// Share of the whole performance in which it sounds.
     pub share: f64,
-    /// The windows ([`RestLimits::window`](crate::profile::RestLimits::window)) in which it sounds more than [`RestLimits::share_note`](crate::profile::RestLimits::share_note), one for each
+    /// The windows ([`RestLimits::window`](crate::profile::RestLimits::window)) in which it sounds more than [`RestLimits::share`](crate::profile::RestLimits::share), one for each
     /// busy stretch, in order of performance: the busiest of each.
     pub windows: Vec<BusyWindow>,
     /// Runs without a gap of [`RestLimits::gap`](crate::profile::RestLimits::gap) that pass their limit, in order of performance.
@@ -135,8 +151,6 @@ pub struct BusyWindow {
     pub to: usize,
     /// Share of the window that sounds.
     pub share: f64,
-    /// Share of it that sounds at [`RestLimits::tires_from`](crate::profile::RestLimits::tires_from) or louder.
-    pub tiring: f64,
 }
 
 /// A run without rest. Indices into [`Line::performed`](crate::score::Line::performed), `to` inclusive.
@@ -148,15 +162,17 @@ pub struct Run {
     pub to: usize,
     /// How long it is.
     pub seconds: Seconds,
-    /// How long it sounds loud or high enough to tire.
+    /// How long of it sounds loud enough to tire ([`RunLimits::from`](crate::profile::RunLimits::from) of long runs).
     pub tiring: Seconds,
-    /// The limits of its kind; it passes the lower.
-    pub limits: RunLimits,
+    /// What it needs of full breaths.
+    pub breaths: BreathShare,
+    /// The share of the time that taking them in would cost.
+    pub breathing: f64,
     /// What kind.
     pub kind: RunKind,
 }
 
-/// What tires in a run.
+/// What is too much in a run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum RunKind {
     /// Its length alone.
@@ -165,6 +181,8 @@ pub enum RunKind {
     Loud,
     /// Its height above the usual span.
     High,
+    /// The air that it takes.
+    Airless,
 }
 
 /// A stretch in which everybody who sounds needs a breath inside a held note and nobody covers.

@@ -6,7 +6,7 @@
 use crate::finding::Sourced;
 use crate::music::{Dynamic, Seconds};
 use crate::profile::Profile;
-use crate::score::Played;
+use crate::score::{Articulation, Line, Played};
 
 /// What a note asks, beside what the instrument gives at its pitch.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,7 +25,7 @@ pub struct Asked {
     pub under: i32,
 }
 
-/// A short or accented loud note where the pipe answers late.
+/// A short loud note, accented or on its own, where the pipe answers late.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LowHit {
     /// The loudest that is asked.
@@ -34,7 +34,7 @@ pub struct LowHit {
     pub ceiling: Sourced<Dynamic>,
     /// How long it sounds.
     pub seconds: Seconds,
-    /// It has an accent, a marcato or an attack of its own; otherwise it is only short.
+    /// It has an accent, a marcato, a staccatissimo or an attack of its own; otherwise it stands alone.
     pub accented: bool,
 }
 
@@ -59,15 +59,27 @@ pub fn asked(played: &Played, profile: &Profile) -> Option<Asked> {
     })
 }
 
-/// Whether a note is a hit too low for the pipe to answer in time: accented or short, loud, and where the
-/// register's own ceiling is low. The lengths and levels that count stand in the profile.
-pub fn low_hit(played: &Played, profile: &Profile) -> Option<LowHit> {
+/// Whether a note of a line is a hit too low for the pipe to answer in time: short and loud, marked as a hit or with rests at
+/// least as long as itself on both sides, where the register's own ceiling is low and a higher register's is not. A plain
+/// short note of a running line is no hit. The lengths and levels that count stand in the profile.
+pub fn low_hit(line: &Line, index: usize, profile: &Profile) -> Option<LowHit> {
+    let played = line.played.get(index)?;
     let limits = &profile.loudness;
     let ceiling = &limits.at(played.sounding)?.ceiling;
     let asked = played.loudest?;
-    let accented = played.articulations.is_accented() || played.attack.is_some();
+    // At the top of the compass the ceiling is low again, but nothing answers late there.
+    let gives_more_above =
+        limits.rows.iter().any(|row| row.from > played.sounding && *row.ceiling > **ceiling);
     let short = !played.grace && played.seconds <= *limits.hit_longest;
-    ((accented || short) && asked >= *limits.hit_from && **ceiling <= *limits.hit_ceiling).then(|| LowHit {
+    if !(short && asked >= *limits.hit_from && **ceiling <= *limits.hit_ceiling && gives_more_above) {
+        return None;
+    }
+    let marks = played.articulations;
+    let accented = marks.is_accented() || marks.has(Articulation::Staccatissimo) || played.attack.is_some();
+    let rests = |after: Option<usize>| {
+        after.is_none_or(|after| line.rest_after(after).is_none_or(|rest| rest >= played.seconds))
+    };
+    (accented || (rests(index.checked_sub(1)) && rests(Some(index)))).then(|| LowHit {
         asked,
         ceiling: ceiling.clone(),
         seconds: played.seconds,
@@ -90,7 +102,7 @@ mod tests {
     }
 
     #[test]
-    fn power_sits_an_octave_above_a_loud_low_d() {
+    fn a_loud_low_d_is_as_loud_as_marked_an_octave_higher() {
         // Common practice, no source: a loud D1 belongs an octave up; D2 at ff or fff is nothing to remark on.
         assert_eq!(steps("ff D1"), (2, 0));
         assert_eq!(steps("f D1"), (1, 0));
@@ -128,7 +140,7 @@ mod tests {
     fn a_short_loud_accent_answers_too_late_where_the_ceiling_is_low() {
         let hit = |text: &str| {
             let music = music(text);
-            low_hit(&music.lines[0].played[0], &instrument("contrabass-tuba-c"))
+            low_hit(&music.lines[0], 0, &instrument("contrabass-tuba-c"))
         };
         // Common practice: short accented tutti hits. D1 gives mf, B1 gives ff.
         let found = hit("=120 f D1/1/2>").unwrap();
@@ -137,5 +149,29 @@ mod tests {
         assert_eq!(hit("=60 f D1/1"), None);
         assert_eq!(hit("=120 mf D1/1/2>"), None);
         assert!(hit("=120 p sfz E1/1/2").is_some());
+        assert_eq!(hit("=60 f D1/1>"), None, "a second is no hit, however marked");
+    }
+
+    #[test]
+    fn a_short_note_without_a_mark_is_a_hit_where_it_stands_alone() {
+        // Rest at least as long on both sides. Common practice, no source.
+        let hits = |text: &str| -> Vec<usize> {
+            let music = music(text);
+            let line = &music.lines[0];
+            (0..line.played.len())
+                .filter(|&at| low_hit(line, at, &instrument("contrabass-tuba-c")).is_some())
+                .collect()
+        };
+        assert_eq!(hits("=120 f D1/1/2 r D1 D1 r"), [0]);
+        assert_eq!(hits("=120 f D1/1/2 r/1/4 D1/1/2 r/1/4 D1/1/2"), [0_usize; 0]);
+        assert_eq!(hits("=120 f D1/1/2 D1 D1 D1"), [0_usize; 0], "of a line");
+    }
+
+    #[test]
+    fn at_the_top_of_the_compass_nothing_answers_late() {
+        let music = music("=120 ff Bb4/1/4>");
+        for name in ["baritone-horn", "ophicleide-c", "contrabass-tuba-c", "bass-trombone"] {
+            assert_eq!(low_hit(&music.lines[0], 0, &instrument(name)), None, "{name}");
+        }
     }
 }

@@ -179,6 +179,14 @@ pub enum ProfileFault {
         /// "above" or "below".
         than: &'static str,
     },
+    /// The warning begins before the note.
+    #[error("the warning, below {warning} s, begins before the note, below {note} s")]
+    WarningBeforeNote {
+        /// Below so many seconds a note.
+        note: f64,
+        /// Below so many seconds a warning.
+        warning: f64,
+    },
     /// A key that the mechanism needs.
     #[error("kind = \"{kind}\" needs {key}")]
     MechanismNeeds {

@@ -412,12 +412,14 @@ pub struct SectionLimits {
     pub flutter: Sourced<FlutterAir>,
     /// How bad it is to steal a breath at each kind of place.
     pub steals: StealWeights,
+    /// A rate of tonguing is the mean over so many attacks in a row.
+    pub tonguing_run: Sourced<usize>,
     /// Lowest lower notes of intervals.
     pub low_intervals: Vec<LowInterval>,
     /// Notes that sound together for less than this are no interval.
     pub interval_shortest: Sourced<Seconds>,
-    /// Semitones below [`LowInterval::clear_from`] from which an interval without a root weighs a warning.
-    pub interval_weighs: Sourced<f64>,
+    /// Share of the shorter of two notes that sounds with the longer one, from which they are harmony.
+    pub interval_harmony: Sourced<f64>,
     /// Rest a player needs.
     pub rest: RestLimits,
     /// Share of a note's time that another must sound with it to carry it.
@@ -430,6 +432,8 @@ pub struct SectionLimits {
     pub alone_longest: Sourced<Seconds>,
     /// When a passage moves, and how far.
     pub moves: MoveLimits,
+    /// A shorter rest is none: no instrument or mute is changed in it.
+    pub change_none: Sourced<Seconds>,
     /// At a change of instrument or mute at least so many bars are wanted.
     pub change_bars: Sourced<u32>,
     /// Parts that were exported without their transposition.
@@ -614,33 +618,40 @@ pub struct TranspositionLimits {
 pub struct RestLimits {
     /// The window in which the sounding share is measured.
     pub window: Sourced<Seconds>,
-    /// Sounding share that is a note.
-    pub share_note: Sourced<f64>,
-    /// Sounding share that is a warning.
-    pub share_warning: Sourced<f64>,
+    /// Sounding share beyond which it is a note.
+    pub share: Sourced<f64>,
     /// A gap at least this long is rest; so is one as long as the note before it.
     pub gap: Sourced<Seconds>,
     /// Share of its value that a staccato note sounds.
     pub staccato: Sourced<f64>,
-    /// Softer playing is no more than a note.
-    pub tires_from: Sourced<Dynamic>,
-    /// Longest run without rest.
-    pub run: Sourced<RunLimits>,
-    /// Longest run at [`RestLimits::loud_from`] or louder.
-    pub loud_run: Sourced<RunLimits>,
-    /// What counts as loud.
-    pub loud_from: Sourced<Dynamic>,
-    /// Longest run above the usual span.
-    pub high_run: Sourced<RunLimits>,
+    /// Runs without rest.
+    pub run: RunLimits,
+    /// Loud runs without rest.
+    pub loud_run: RunLimits,
+    /// Seconds above the usual span beyond which it is a note.
+    pub high_run: Sourced<Seconds>,
+    /// The share of time that goes into breathing.
+    pub breathing: BreathingLimits,
 }
 
 /// Seconds without rest that weigh.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct RunLimits {
     /// Beyond them a note.
-    pub note: Seconds,
-    /// Beyond them a warning.
-    pub warning: Seconds,
+    pub note: Sourced<Seconds>,
+    /// Beyond them a warning, for what is at least so loud.
+    pub warning: Sourced<(Seconds, Dynamic)>,
+}
+
+/// Shares of the time that goes into breathing, in a run without rest, that weigh.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BreathingLimits {
+    /// In runs longer than this.
+    pub over: Sourced<Seconds>,
+    /// Beyond this share a note.
+    pub note: Sourced<f64>,
+    /// Beyond this share a warning.
+    pub warning: Sourced<f64>,
 }
 
 impl Range {

@@ -231,9 +231,9 @@ sourced!(SpeedValue { /// Metres a second.
     metres_per_second: At<f64>, });
 sourced!(CyclesValue { /// Cycles of the pitch.
     cycles: At<f64>, });
-sourced!(TwoSeconds { /// Below this a warning.
-    warning: At<f64>, /// Below this an error.
-    error: At<f64>, });
+sourced!(TwoSeconds { /// Below this a note.
+    note: At<f64>, /// Below this a warning.
+    warning: At<f64>, });
 sourced!(Cents { /// From here a note.
     note: At<f64>, /// From here a warning.
     warning: At<f64>, /// Beyond this no note at all.
@@ -478,6 +478,8 @@ table!(
         air: SectionAir,
         /// Stolen breaths.
         steals: SectionSteals,
+        /// Tonguing.
+        tonguing: SectionTonguing,
         /// Low intervals.
         intervals: SectionIntervals,
         /// Rest.
@@ -528,42 +530,61 @@ table!(SectionAir {
 sourced!(FlutterValue { /// So many times the air.
     factor: At<f64>, /// From this mark up.
     from: Level, });
+sourced!(AttacksValue {
+    /// How many.
+    attacks: At<u8>,
+});
+table!(SectionTonguing {
+    /// A rate is the mean over so many attacks in a row.
+    run: AttacksValue,
+});
 sourced!(IntervalRow { /// Its size.
     semitones: At<u8>, /// Its name, for people.
     name: String, /// A lower note below this blurs: a note.
     clear_from: Pitch, /// A lower note below this as well has no audible root: a warning.
     rooted_from: Option<Pitch>, });
 table!(SectionIntervals { /// Notes that sound together for less are no interval.
-    shortest: SecondsValue, /// So far below `clear_from` at least it is a warning.
-    weighs: SemitonesValue, /// Narrow to wide.
+    shortest: SecondsValue, /// Of the shorter note at least so much sounds with the longer one.
+    harmony: ShareValue, /// Narrow to wide.
     rows: At<Vec<IntervalRow>>, });
-sourced!(SharesValue { /// From here a note.
-    note: At<f64>, /// From here a warning.
-    warning: At<f64>, });
-sourced!(RunValue { /// Seconds; beyond them a note.
-    note: At<f64>, /// Seconds; beyond them a warning.
-    warning: At<f64>, });
-sourced!(LoudRunValue { /// Seconds; beyond them a note.
-    note: At<f64>, /// Seconds; beyond them a warning.
-    warning: At<f64>, /// What counts as loud.
+sourced!(LoudSeconds { /// Seconds.
+    seconds: At<f64>, /// So loud or louder.
     from: Level, });
+table!(RunLimitValues {
+    /// Beyond them a note.
+    note: SecondsValue,
+    /// Beyond them a warning.
+    warning: LoudSeconds,
+});
+table!(HighRunValue {
+    /// Beyond them a note.
+    note: SecondsValue,
+});
+table!(BreathingValues {
+    /// In runs longer than this.
+    over: SecondsValue,
+    /// Beyond this share a note.
+    note: ShareValue,
+    /// Beyond this share a warning.
+    warning: ShareValue,
+});
 table!(SectionRest {
     /// The window in which the sounding share is measured.
     window: SecondsValue,
-    /// Sounding share.
-    share: SharesValue,
+    /// Sounding share beyond which it is a note.
+    share: ShareValue,
     /// A gap at least this long is rest.
     gap: SecondsValue,
     /// Share of its value that a staccato note sounds.
     staccato: ShareValue,
-    /// Softer playing is no more than a note.
-    tires_from: LevelValue,
-    /// Longest run without rest.
-    run: RunValue,
-    /// Longest loud run.
-    loud_run: LoudRunValue,
-    /// Longest run above the usual span.
-    high_run: RunValue,
+    /// Runs without rest.
+    run: RunLimitValues,
+    /// Loud runs without rest.
+    loud_run: RunLimitValues,
+    /// Runs above the usual span.
+    high_run: HighRunValue,
+    /// Share of the time that goes into breathing.
+    breathing: BreathingValues,
 });
 table!(SectionAlone {
     /// Share of a note's time that another must sound with it.
@@ -723,6 +744,8 @@ table!(SectionTransposition {
     traditions: Vec<TraditionRow>,
 });
 table!(SectionChanges {
+    /// A shorter rest is none.
+    none: SecondsValue,
     /// At least so many bars.
     least: BarsValue,
 });

@@ -1,10 +1,10 @@
 //! `profiles/section.toml`: limits that belong to no one instrument, checked like a profile.
 
 use super::error::{ProfileError, ProfileFault as Fault, Spotted};
-use super::raw::{At, SectionFile, SectionMoves};
+use super::raw::{At, RunLimitValues, SectionFile, SectionMoves};
 use super::toml::{Checked, Grounds, above_zero, at_least_one, parse, rising, seconds, tradition, within};
 use super::{
-    FlutterAir, LeapsExpected, LoudnessSteps, LowInterval, MoveEvidence, MoveExpected, MoveLimits,
+    BreathingLimits, FlutterAir, LeapsExpected, LoudnessSteps, LowInterval, MoveEvidence, MoveExpected, MoveLimits,
     MovePrices, RestLimits, RunLimits, SectionLimits, StealWeights, TranspositionLimits,
 };
 
@@ -32,9 +32,13 @@ fn read(text: &str) -> Checked<SectionLimits> {
     })?;
     let rest = &raw.rest;
     let steals = &raw.steals.weights;
-    let run = |note: &At<f64>, warning: &At<f64>| -> Checked<RunLimits> {
-        let limits = RunLimits { note: seconds(note)?, warning: seconds(warning)? };
-        if limits.warning < limits.note {
+    let run = |raw: &RunLimitValues| -> Checked<RunLimits> {
+        let (note, warning) = (&raw.note.seconds, &raw.warning.seconds);
+        let limits = RunLimits {
+            note: grounds.on(seconds(note)?, &raw.note.source),
+            warning: grounds.on((seconds(warning)?, raw.warning.from.0), &raw.warning.source),
+        };
+        if limits.warning.0 < *limits.note {
             let (here, before) = (format!("{} s", warning.get()), format!("{} s", note.get()));
             return Err(Spotted { span: warning.span(), fault: Fault::NotRising { here, before } });
         }
@@ -74,30 +78,32 @@ fn read(text: &str) -> Checked<SectionLimits> {
             inside_long: *steals.inside_long.get(),
             inside: *steals.inside.get(),
         },
+        tonguing_run: grounds
+            .on(usize::from(at_least_one(&raw.tonguing.run.attacks)?), &raw.tonguing.run.source),
         low_intervals: raw.intervals.rows.get().iter().map(interval).collect(),
-        interval_weighs: grounds.on(
-            within(&raw.intervals.weighs.semitones, 0.0..=48.0, "semitones from 0 to 48")?,
-            &raw.intervals.weighs.source,
-        ),
+        interval_harmony: grounds.on(share(&raw.intervals.harmony.share)?, &raw.intervals.harmony.source),
         interval_shortest: grounds
             .on(seconds(&raw.intervals.shortest.seconds)?, &raw.intervals.shortest.source),
         rest: RestLimits {
             window: grounds.on(seconds(&rest.window.seconds)?, &rest.window.source),
-            share_note: grounds.on(share(&rest.share.note)?, &rest.share.source),
-            share_warning: grounds.on(share(&rest.share.warning)?, &rest.share.source),
+            share: grounds.on(share(&rest.share.share)?, &rest.share.source),
             gap: grounds.on(seconds(&rest.gap.seconds)?, &rest.gap.source),
             staccato: grounds.on(share(&rest.staccato.share)?, &rest.staccato.source),
-            tires_from: grounds.on(rest.tires_from.dynamic.0, &rest.tires_from.source),
-            run: grounds.on(run(&rest.run.note, &rest.run.warning)?, &rest.run.source),
-            loud_run: grounds.on(run(&rest.loud_run.note, &rest.loud_run.warning)?, &rest.loud_run.source),
-            loud_from: grounds.on(rest.loud_run.from.0, &rest.loud_run.source),
-            high_run: grounds.on(run(&rest.high_run.note, &rest.high_run.warning)?, &rest.high_run.source),
+            run: run(&rest.run)?,
+            loud_run: run(&rest.loud_run)?,
+            high_run: grounds.on(seconds(&rest.high_run.note.seconds)?, &rest.high_run.note.source),
+            breathing: BreathingLimits {
+                over: grounds.on(seconds(&rest.breathing.over.seconds)?, &rest.breathing.over.source),
+                note: grounds.on(share(&rest.breathing.note.share)?, &rest.breathing.note.source),
+                warning: grounds.on(share(&rest.breathing.warning.share)?, &rest.breathing.warning.source),
+            },
         },
         doubling_share: grounds.on(share(&raw.alone.share.share)?, &raw.alone.share.source),
         alone_from: grounds.on(raw.alone.from.dynamic.0, &raw.alone.from.source),
         alone_below: grounds.on(raw.alone.below.pitch.get().0, &raw.alone.below.source),
         alone_longest: grounds.on(seconds(&raw.alone.longest.seconds)?, &raw.alone.longest.source),
         moves: moves(&raw.moves)?,
+        change_none: grounds.on(seconds(&raw.changes.none.seconds)?, &raw.changes.none.source),
         change_bars: grounds.on(u32::from(*raw.changes.least.bars.get()), &raw.changes.least.source),
         transposition: TranspositionLimits {
             notes: grounds

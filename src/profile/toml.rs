@@ -619,12 +619,12 @@ fn agility(raw: &AgilityTable, grounds: &Grounds) -> Checked<Agility> {
 
 fn changes(raw: &ChangesTable, grounds: &Grounds) -> Checked<Changes> {
     let pair = |value: &TwoSeconds| -> Checked<_> {
-        let (warning, error) = (seconds(&value.warning)?, seconds(&value.error)?);
-        if error > warning {
-            let (error, warning) = (error.get(), warning.get());
-            return fault(&value.error, Fault::ErrorBeforeWarning { error, warning, than: "above" });
+        let (safe, least) = (seconds(&value.note)?, seconds(&value.warning)?);
+        if least > safe {
+            let (note, warning) = (safe.get(), least.get());
+            return fault(&value.warning, Fault::WarningBeforeNote { note, warning });
         }
-        Ok(grounds.on((warning, error), &value.source))
+        Ok(grounds.on((safe, least), &value.source))
     };
     Ok(Changes {
         mutes: raw.mutes.iter().map(|row| grounds.on((row.mute.0, row.rare), &row.source)).collect(),

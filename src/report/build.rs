@@ -8,6 +8,7 @@ use super::contract::{
 };
 use crate::finding;
 use crate::music::Sounding;
+use crate::rules::{Family, Rule};
 use crate::score::PartInfo;
 
 /// All that is known of one checked score.
@@ -106,6 +107,7 @@ impl Score {
                 .iter()
                 .map(|(finding, fingerprint)| Finding::of(finding, fingerprint, &parts))
                 .collect(),
+            cautions: cautions(judged.findings),
             revision: judged.revision.map(|revision| Revision {
                 path: None,
                 moves: revision.moves.iter().map(|made| Move::of(made, &parts)).collect(),
@@ -140,6 +142,20 @@ impl Score {
             .collect();
         count(offered.len())
     }
+}
+
+/// The cautions that belong to the findings that are not let stand, in the order of families.
+fn cautions(findings: &[(finding::Finding, String)]) -> Vec<String> {
+    let family = |rule: &str| Rule::named(rule).map(|rule| rule.family);
+    let speaks = |wanted: &Family| {
+        findings.iter().any(|(found, _)| found.waived.is_none() && family(found.rule) == Some(*wanted))
+    };
+    Family::ALL
+        .iter()
+        .filter(|family| speaks(family))
+        .filter_map(|family| family.caution())
+        .map(str::to_owned)
+        .collect()
 }
 
 impl Part {
@@ -208,6 +224,8 @@ impl Finding {
             message: from.message.clone(),
             instead: from.instead.clone(),
             octave_move: from.octave_move.as_ref().map(OctaveMove::of),
+            basis: from.ground.basis,
+            sources: from.ground.sources.to_vec(),
             pass: from.pass,
             waived: from.waived.as_ref().map(Waived::of),
         }

@@ -7,6 +7,7 @@ use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
 
 use super::picture::Picture;
+use crate::finding::Basis;
 
 /// The version of the whole contract: it changes when a field goes or changes its meaning.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -59,6 +60,8 @@ pub struct Score {
     pub passed_over: Vec<PassedOver>,
     /// What was found, in score order.
     pub findings: Vec<Finding>,
+    /// What to take care of where its findings could be taken too far, one line each.
+    pub cautions: Vec<String>,
     /// The octave moves that would be, or were, made; `null` where none was sought.
     pub revision: Option<Revision>,
     /// What formats that draw go by; no part of the contract.
@@ -158,6 +161,10 @@ pub struct Finding {
     pub instead: Option<String>,
     /// The octave move that cures it.
     pub octave_move: Option<OctaveMove>,
+    /// What the number stands on that decided: the kind of its source.
+    pub basis: Basis,
+    /// The sources in words, the one first that carries the number.
+    pub sources: Vec<String>,
     /// In which pass of a repeat, when not the first.
     pub pass: Option<u32>,
     /// Why it is let stand, if it is.

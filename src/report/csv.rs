@@ -7,7 +7,7 @@ use std::io::{self, Write};
 use super::contract::{Finding, Level, OctaveMove, Report, Score};
 use super::phrases;
 
-const HEADER: [&str; 26] = [
+const HEADER: [&str; 28] = [
     "path",
     "title",
     "severity",
@@ -34,6 +34,8 @@ const HEADER: [&str; 26] = [
     "waived",
     "line",
     "fingerprint",
+    "basis",
+    "sources",
 ];
 
 /// Writes what is at least `from`; what is waived is there and says so.
@@ -78,6 +80,8 @@ fn row(score: &Score, finding: &Finding) -> [String; HEADER.len()] {
         finding.waived.as_ref().map(phrases::why_waived).unwrap_or_default(),
         finding.line.to_string(),
         finding.fingerprint.clone(),
+        finding.basis.word().to_owned(),
+        finding.sources.join("; "),
     ]
 }
 

@@ -182,6 +182,10 @@ fn is_like(one: &Finding, other: &Finding) -> bool {
         && one.dynamic == other.dynamic
         && one.pass == other.pass
         && one.waived == other.waived
+        // Only the very same sentence is said once for several places.
+        && phrases::fact(one) == phrases::fact(other)
+        && one.instead == other.instead
+        && phrases::asked(one) == phrases::asked(other)
         && phrases::has_place(one)
         && phrases::has_place(other)
         && cure(one) == cure(other)

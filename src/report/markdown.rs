@@ -68,6 +68,12 @@ fn section(score: &Score, from: Level, page: &mut String, left_out: &mut usize) 
         }
     }
     page.push('\n');
+    for caution in &score.cautions {
+        let line = format!("{}\n\n", text(caution));
+        if page.len() + line.len() <= LONGEST {
+            page.push_str(&line);
+        }
+    }
 }
 
 /// Text as text: markup, mentions, references and line ends have no meaning.

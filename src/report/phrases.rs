@@ -190,14 +190,18 @@ pub(super) fn sentence(text: &str) -> String {
     format!("{head}{}{stop}", letters.as_str())
 }
 
-/// The rule's sentence, with the pass of a repeat where it matters.
+/// The rule's sentence, with the pass of a repeat where it matters, and with the word of it where its number is our own
+/// estimate.
 pub(super) fn fact(finding: &Finding) -> String {
-    match finding.pass {
-        Some(pass) => {
-            sentence(&format!("{} ({} time through)", finding.message.trim_end_matches('.'), ordinal(pass)))
-        }
-        None => sentence(&finding.message),
+    let mut aside = Vec::new();
+    aside.extend(finding.pass.map(|pass| format!("{} time through", ordinal(pass))));
+    if finding.basis.is_estimate() {
+        aside.push("our estimate".to_owned());
     }
+    if aside.is_empty() {
+        return sentence(&finding.message);
+    }
+    sentence(&format!("{} ({})", finding.message.trim_end_matches('.'), aside.join(", ")))
 }
 
 /// "once", "twice", "3 times".
@@ -271,7 +275,9 @@ pub(super) fn why_waived(waived: &Waived) -> String {
 /// Totals over all scores: "2 scores · 1 error · 3 warnings · 1 waived".
 pub(super) fn totals(summary: &Summary) -> String {
     let mut said = vec![counted(summary.scores, "score")];
-    for (count, thing) in [(summary.error, "error"), (summary.warning, "warning"), (summary.note, "note")] {
+    for (count, thing) in
+        [(summary.error, "error"), (summary.warning, "warning"), (summary.note, "lesser remark")]
+    {
         if count > 0 {
             said.push(counted(count, thing));
         }
@@ -353,6 +359,28 @@ pub(super) fn by_rule(shown: &[&Finding]) -> String {
     counts.iter().map(|(rule, count)| format!("{count} {rule}")).collect::<Vec<_>>().join(" · ")
 }
 
+/// Errors and warnings by part, where more than one remark is of that weight: "Tuba 1: 4 warnings · Cimbasso: 1 error".
+pub(super) fn by_part(score: &Score, shown: &[&Finding]) -> Option<String> {
+    let heavy: Vec<&&Finding> = shown.iter().filter(|finding| finding.severity > Level::Note).collect();
+    let of_part = |part: &Part| {
+        let count = |level: Level| {
+            let here =
+                |finding: &&&&Finding| finding.severity == level && finding.is_about(&part.id, &part.name);
+            heavy.iter().filter(here).count() as u32
+        };
+        let counts = [(count(Level::Error), "error"), (count(Level::Warning), "warning")];
+        let said: Vec<String> = counts
+            .iter()
+            .filter(|(count, _)| *count > 0)
+            .map(|(count, word)| counted(*count, word))
+            .collect();
+        (!said.is_empty())
+            .then(|| format!("{}: {}", part_label(score, &part.id, &part.name), said.join(", ")))
+    };
+    let said: Vec<String> = score.parts.iter().filter_map(of_part).collect();
+    (heavy.len() > 1 && !said.is_empty()).then(|| said.join(" · "))
+}
+
 /// What a part was read as: "read as contrabass tuba in C".
 pub(super) fn read_as(part: &Part) -> String {
     format!("read as {}", without_article(&part.read_as))
@@ -375,7 +403,9 @@ pub(super) fn closing(score: &Score, from: Level) -> String {
     };
     let mut said = Vec::new();
     let mut hidden = 0;
-    for (level, word) in [(Level::Error, "error"), (Level::Warning, "warning"), (Level::Note, "note")] {
+    // "5 notes" would be taken for notes of the music.
+    let words = [(Level::Error, "error"), (Level::Warning, "warning"), (Level::Note, "lesser remark")];
+    for (level, word) in words {
         match of(level) {
             0 => {}
             count if level >= from => said.push(counted(count, word)),
@@ -393,7 +423,6 @@ pub(super) fn closing(score: &Score, from: Level) -> String {
         said.push(format!("Nothing to remark: {all}"));
     }
     if hidden > 0 {
-        // "5 notes" would be taken for notes of the music.
         said.push(format!("{} not shown (--min-level note)", counted(hidden, "lesser remark")));
     }
     let waived = score.findings.iter().filter(|finding| finding.waived.is_some()).count() as u32;

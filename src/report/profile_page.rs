@@ -378,14 +378,7 @@ fn facts(profile: &Profile, missing: &[Sounding]) -> Vec<Fact> {
     fact("Speed", speed(profile));
     fact("Mutes", mutes(profile));
     let picked = *profile.changes.pick_up;
-    fact(
-        "Change",
-        format!(
-            "picked up in {}, a risk below; below {} it cannot be done",
-            whole(picked.0),
-            whole(picked.1)
-        ),
-    );
+    fact("Change", format!("picked up in {}; below {} a risk", whole(picked.0), whole(picked.1)));
     if !profile.changes.brings.is_empty() {
         let brings = profile.changes.brings.join(", ");
         fact("Brings", format!("for passages that do not lie on it, where no settings say more: {brings}"));
@@ -475,7 +468,7 @@ fn mutes(profile: &Profile) -> String {
     };
     let list: Vec<String> = changes.mutes.iter().map(|mute| name(&mute.value)).collect();
     format!(
-        "{}; in {} and out {}, a risk below; not below {} and {}",
+        "{}; in {} and out {}; below {} and {} a risk",
         list.join(", "),
         whole(changes.mute_in.0),
         whole(changes.mute_out.0),

@@ -74,6 +74,9 @@ fn sections(rule: &Rule) -> Vec<(&'static str, String)> {
         ("What to do", page.instead.to_owned()),
         ("To say that it is meant", meant(rule)),
     ];
+    if let Some(caution) = rule.family.caution() {
+        sections.insert(3, ("Take care", caution.to_owned()));
+    }
     if !page.reads.is_empty() {
         sections.push(("What it reads", reads(page.reads)));
     }

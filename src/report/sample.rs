@@ -38,6 +38,7 @@ pub(super) fn finding(rule: &'static str, severity: Severity, part: Option<u32>,
         octave_move: None,
         notes: vec![0],
         pass: None,
+        ground: crate::finding::Ground::common_practice(),
         waived: None,
     }
 }

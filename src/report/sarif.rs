@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::contract::{Finding, Level, Report, Score};
 use super::{phrases, worst_first};
+use crate::finding::Basis;
 use crate::rules::{RULES, Rule};
 
 /// A host refuses a file with more, and shows the first 5,000.
@@ -105,8 +106,16 @@ struct Result<'a> {
     message: Text,
     locations: [Location; 1],
     partial_fingerprints: BTreeMap<&'a str, &'a str>,
+    properties: Grounds<'a>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     suppressions: Vec<Suppression<'a>>,
+}
+
+/// What the number stands on that decided.
+#[derive(Serialize)]
+struct Grounds<'a> {
+    basis: Basis,
+    sources: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -291,6 +300,7 @@ impl<'a> Result<'a> {
                 ("primaryLocationLineHash", finding.fingerprint.as_str()),
                 ("lowbrassFinding/v1", finding.fingerprint.as_str()),
             ]),
+            properties: Grounds { basis: finding.basis, sources: &finding.sources },
             suppressions: finding
                 .waived
                 .as_ref()

@@ -72,6 +72,9 @@ impl Page<'_> {
             return self.clean(score, from);
         }
         self.title(score)?;
+        if let Some(by_part) = phrases::by_part(score, &shown) {
+            self.paragraph(0, Style::new(), &by_part)?;
+        }
         let whole: Vec<&Finding> = shown.iter().copied().filter(|finding| finding.part.is_none()).collect();
         if !whole.is_empty() {
             self.blank()?;

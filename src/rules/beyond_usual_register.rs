@@ -1,6 +1,6 @@
 //! `beyond-usual-register`: a comfortable note beyond the span in which an orchestrator need not think again.
 
-use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use super::{AtNote, Family, Fault, Page, Rule, Scope, who_has_it};
 use crate::finding::{Measure, Severity};
 use crate::profile::Zone;
 
@@ -39,16 +39,9 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let fault = Fault::of(at.index, Severity::Note, message)
         .by(semitones)
         .asked(Measure::Pitch(pitch))
-        .limit(Measure::Pitch(limit));
-    let (there, neighbour) = if pitch > highest {
-        ("Up there", &range.beyond_usual.above)
-    } else {
-        ("Down there", &range.beyond_usual.below)
-    };
-    Some(match neighbour {
-        Some(neighbour) => fault.instead(format!("{there} {neighbour} usually takes it")),
-        None => fault,
-    })
+        .limit(Measure::Pitch(limit))
+        .on(&range.usual.ground);
+    Some(fault.or_else_by(who_has_it(at.profile, pitch)))
 }
 
 #[cfg(test)]

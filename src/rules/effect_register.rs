@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     speaks_for: &[],
     page: Page {
         finds: "A note in the pedal or sub-register, where no word in the score asks for an effect.",
-        matters: "Down there the sound is a growl or a flutter rather than a bass note: it does not carry a chord and may not speak when it is needed.",
+        matters: "So low a note rattles more than it sounds: no chord stands on it, and it may not speak in time.",
         instead: "Move the passage up an octave; where the effect is meant, write \"effect\" or \"pedal\" at the note.",
         reads: &["range.rows"],
         sources: &["common practice", "each zone with its own source in the instrument's profile"],
@@ -35,7 +35,8 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         Fault::of(at.index, Severity::Warning, message)
             .by(semitones)
             .asked(Measure::Pitch(pitch))
-            .limit(Measure::Pitch(everyday)),
+            .limit(Measure::Pitch(everyday))
+            .on(&range.row_at(pitch)?.ground),
     )
 }
 

@@ -1,6 +1,6 @@
 //! `extreme-register`: a note that only a player who is ready for it brings off.
 
-use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use super::{AtNote, Family, Fault, Page, Rule, Scope, who_has_it};
 use crate::finding::{Measure, Severity};
 use crate::profile::Zone;
 
@@ -41,7 +41,9 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         Fault::of(at.index, Severity::Warning, message)
             .by(semitones)
             .asked(Measure::Pitch(pitch))
-            .limit(Measure::Pitch(limit)),
+            .limit(Measure::Pitch(limit))
+            .on(&range.row_at(pitch)?.ground)
+            .or_else_by(who_has_it(at.profile, pitch)),
     )
 }
 

@@ -42,10 +42,11 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         Mechanism::Slide(slide) => {
             let widest = slide::gliss_breaks(slide, from, to)?;
             let upper = from.max(to);
+            let unit = if format!("{widest:.0}") == "1" { "semitone" } else { "semitones" };
             let message = format!(
-                "the glissando {from} to {to} breaks on {instrument}: from {upper} the slide glides down {widest:.0} semitones at most"
+                "the glissando {from} to {to} breaks on {instrument}: from {upper} the slide glides down {widest:.0} {unit} at most"
             );
-            Some(fault(message).limit(Measure::Semitones(widest)))
+            Some(fault(message).limit(Measure::Semitones(widest)).on(&slide.ground))
         }
         Mechanism::Valves(_) | Mechanism::Keys { .. } => {
             Some(fault(format!("{instrument} has no slide for the glissando {from} to {to}")))

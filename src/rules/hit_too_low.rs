@@ -12,22 +12,17 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Note(check),
     speaks_for: &["too-loud-for-register"],
     page: Page {
-        finds: "A loud hit (sforzato, accent, marcato, or a short note on its own) in a register that gives little. A note where it sounds as loud as marked and is only late, else a warning.",
-        matters: "A long low pipe takes several cycles to speak: the hit comes late, behind drums and basses, and is mostly breath.",
-        instead: "Put the hit an octave up, where it has an edge; drums and basses already give the bottom.",
+        finds: "A loud hit (a short note with sforzato, accent, marcato or staccatissimo, or on its own between rests) low down, in a register that gives little. A note where it sounds as loud as marked and is only late, else a warning.",
+        matters: "A long low pipe takes several cycles to speak: the hit sounds after drums and basses, with more air in it than tone.",
+        instead: "Write the hit an octave higher, where it has an edge; drums and basses already give the bottom.",
         reads: &["loudness.rows", "loudness.hit"],
         sources: &["common practice", "lengths and marks that make a hit: proposal"],
     },
 };
 
 fn check(at: &AtNote<'_>) -> Option<Fault> {
-    let hit = loudness::low_hit(at.played, at.profile)?;
-    // Short notes of a running line are no hits: `too-fast-for-register` looks after those.
-    let alone = at.line.passages.get(at.line.passage_of(at.index)).is_some_and(|passage| passage.len() == 1);
-    if !hit.accented && !alone {
-        return None;
-    }
-    let (asked, ceiling) = (hit.asked, *hit.ceiling);
+    let hit = loudness::low_hit(at.line, at.index, at.profile)?;
+    let (asked, ceiling) = (hit.asked, &hit.ceiling);
     let pitch = at.played.sounding;
     let instrument = &at.profile.a_title;
     // Where the register gives the loudness asked, the hit is only late.
@@ -40,9 +35,10 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     };
     Some(
         Fault::of(at.index, heavier, message)
-            .by(f64::from(asked.steps_above(ceiling)))
+            .by(f64::from(asked.steps_above(**ceiling)))
             .asked(Measure::Dynamic(asked))
-            .limit(Measure::Dynamic(ceiling)),
+            .limit(Measure::Dynamic(**ceiling))
+            .on(&ceiling.ground),
     )
 }
 

@@ -37,15 +37,19 @@ fn of_change(at: &AtDesk<'_>, line: &Line, old: &Profile, change: &InstrumentInH
     let rest = (next.start.get() - held.start.get() - held.seconds.get()).max(0.0);
     let new = &change.profile;
     // Between families the slower of the two counts: both instruments have to find a place.
-    let (warning, error) = if new.family == old.family || new.changes.pick_up.0 >= old.changes.pick_up.0 {
-        *new.changes.pick_up
+    let pick_up = if new.family == old.family || new.changes.pick_up.0 >= old.changes.pick_up.0 {
+        &new.changes.pick_up
     } else {
-        *old.changes.pick_up
+        &old.changes.pick_up
     };
-    let severity = if rest < error.get() {
-        Severity::Error
-    } else if rest < warning.get() {
-        Severity::Warning
+    let (safe, least) = **pick_up;
+    let none = &at.section.limits.change_none;
+    let (severity, ground) = if rest < none.get() {
+        (Severity::Error, &none.ground)
+    } else if rest < least.get() {
+        (Severity::Warning, &pick_up.ground)
+    } else if rest < safe.get() {
+        (Severity::Note, &pick_up.ground)
     } else {
         return None;
     };
@@ -53,11 +57,12 @@ fn of_change(at: &AtDesk<'_>, line: &Line, old: &Profile, change: &InstrumentInH
         "{rest:.1} s of rest to change from {} to {}; it takes {:.0} s to be safe",
         old.a_title,
         new.a_title,
-        warning.get()
+        safe.get()
     );
     let fault = Fault::of(after, severity, message)
         .asked(Measure::Seconds(rest))
-        .limit(Measure::Seconds(warning.get()));
+        .limit(Measure::Seconds(safe.get()))
+        .on(ground);
     engine::finding_about(at.section.score, at.desk, line, &RULE, &[after], after, fault)
 }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{AtSection, Family, Fault, Page, Rule, Scope, engine, wording};
-use crate::finding::{Finding, Measure, Severity};
+use crate::finding::{Finding, Ground, Measure, Severity};
 use crate::music::{Length, Sounding};
 use crate::playing::Section;
 use crate::playing::doublings::{Together, together};
@@ -17,13 +17,13 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Section(check),
     speaks_for: &[],
     page: Page {
-        finds: "Two notes of the low brass that sound together, closer than so low a place bears.",
+        finds: "Two held notes of the low brass that sound together, closer than so low a place bears; an octave stands anywhere. A note, and a warning only where the two have no root that could be heard as a pitch. A pattern that goes on is one remark.",
         matters: "Low down, close intervals beat and growl: nobody hears the chord, and the two players fight over the tuning.",
         instead: "Open the spacing: an octave between the lowest two, close positions higher up.",
         reads: &["section:intervals"],
         sources: &[
             "published low-interval-limit charts",
-            "common fundamental at A0 or higher, rec.music.theory",
+            "common fundamental, rec.music.theory",
             "N. Rimsky-Korsakov, Principles of Orchestration, 1922",
         ],
     },
@@ -98,6 +98,7 @@ struct Growl {
     /// Semitones below the limit.
     below: f64,
     severity: Severity,
+    ground: Ground,
     /// Desks that sound the lower note too, the pair's own left out.
     sharers: Vec<usize>,
 }
@@ -141,6 +142,7 @@ impl Growl {
             .by(self.below)
             .asked(Measure::Pitch(self.lower))
             .limit(Measure::Pitch(self.clear_from))
+            .on(&self.ground)
     }
 }
 
@@ -156,12 +158,20 @@ fn of_pair(section: &Section<'_>, pair: Together) -> Option<Growl> {
     let (_, upper) = section.played(pair.upper)?;
     let (lower, upper) = (lower.sounding, upper.sounding);
     let limit = limit_of(section, lower, upper)?;
-    if pair.seconds < *limits.interval_shortest || lower >= limit.clear_from {
+    if pair.seconds < *limits.interval_shortest || lower >= limit.clear_from || !is_harmony(section, pair) {
         return None;
     }
     let below = limit.clear_from.height().semitones_above(lower.height());
-    let growls = below >= *limits.interval_weighs && limit.rooted_from.is_some_and(|from| lower < from);
+    let growls = limit.rooted_from.is_some_and(|from| lower < from);
     let severity = if growls { Severity::Warning } else { Severity::Note };
     let (semitones, clear_from) = (limit.semitones, limit.clear_from);
-    Some(Growl { pair, lower, upper, semitones, clear_from, below, severity, sharers: Vec::new() })
+    let ground = limit.ground.clone();
+    Some(Growl { pair, lower, upper, semitones, clear_from, below, severity, ground, sharers: Vec::new() })
+}
+
+/// Whether two notes stand with each other, rather than one passing while the other ends or begins.
+fn is_harmony(section: &Section<'_>, pair: Together) -> bool {
+    let length = |at| section.played(at).map_or(Length::ZERO, |(_, played)| played.length());
+    let shorter = length(pair.lower).min(length(pair.upper));
+    pair.to.since(pair.from).in_quarters() >= shorter.in_quarters() * *section.limits.interval_harmony
 }

@@ -34,7 +34,8 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let fault = Fault::of(at.index, Severity::Warning, message)
         .by(leap.semitones / *leap.widest)
         .asked(Measure::Semitones(leap.semitones))
-        .limit(Measure::Semitones(*leap.widest));
+        .limit(Measure::Semitones(*leap.widest))
+        .on(&leap.widest.ground);
     Some(Fault { about: (at.index, at.index + 1), ..fault })
 }
 

@@ -14,7 +14,7 @@ pub(super) const RULE: Rule = Rule {
     speaks_for: &[],
     page: Page {
         finds: "A loud, low, held note in an orchestral score that no other part carries at the unison or an octave.",
-        matters: "Alone, the bottom octave is felt more than heard, and all the weight is on one player's air.",
+        matters: "The lowest octave carries little by itself, and it costs one player most of a breath in a moment.",
         instead: "Double it with basses or contrabassoon, or an octave above with a bass trombone.",
         reads: &["section:alone"],
         sources: &["common practice", "K. Schlesinger, 'Bombardon', Encyclopaedia Britannica, 1911"],
@@ -54,6 +54,7 @@ fn check(at: &AtSection<'_>) -> Vec<Finding> {
                 let fault = Fault::of(index, Severity::Warning, message)
                     .by(played.seconds.get())
                     .asked(Measure::Dynamic(level))
+                    .on(&limits.alone_below.ground)
                     .instead("Double it with basses or another low part, at pitch or an octave above");
                 faults.entry((d, l)).or_default().push(fault);
             }

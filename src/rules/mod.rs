@@ -7,8 +7,8 @@
 
 use std::cell::OnceCell;
 
-use crate::finding::{Finding, Measure, Severity};
-use crate::music::BreathShare;
+use crate::finding::{Finding, Ground, Measure, Severity};
+use crate::music::{Seconds, Sounding};
 use crate::playing::breath::{self, BreathPlan};
 use crate::playing::{Desk, Section};
 use crate::profile::Profile;
@@ -300,6 +300,8 @@ pub struct Fault {
     pub about: (usize, usize),
     /// In which pass of a repeat, when not the first.
     pub pass: Option<u32>,
+    /// What the number stands on that decided; `None` where no number did, but the custom of the trade.
+    pub ground: Option<Ground>,
 }
 
 impl<'a> AtLine<'a> {
@@ -319,9 +321,15 @@ impl<'a> AtLine<'a> {
         self.plan.into_inner().unwrap_or_default()
     }
 
-    /// How much a want of air weighs: what playing one dynamic softer makes good is a note.
-    fn want_of_air(&self, needs: BreathShare, has: BreathShare) -> Severity {
-        if needs.get() <= has.get() * *self.section.limits.eased { Severity::Note } else { Severity::Warning }
+    /// How much a want of air weighs: what only this player has not air enough for is a note.
+    fn want_of_air(for_anyone: bool) -> Severity {
+        if for_anyone { Severity::Warning } else { Severity::Note }
+    }
+
+    /// Whether players who take turns can hold a note for as long as they like: so much of the time goes into breathing.
+    fn can_be_staggered(&self, played: &Played, lasts: Seconds) -> bool {
+        let full = self.desk.instrument_at(self.line, played.onset).breath.full.0.get();
+        full / (lasts.get() + full) <= *self.section.limits.rest.breathing.warning
     }
 
     /// Who else holds the same note at the same time and can stagger the breath: another player of the desk, or
@@ -347,6 +355,26 @@ impl<'a> AtLine<'a> {
         }
         None
     }
+}
+
+/// Who usually takes a pitch beyond the usual register, where the profile says: "up there a bass tuba usually takes it".
+fn who_has_it(instrument: &Profile, pitch: Sounding) -> Option<String> {
+    let range = &instrument.range;
+    let (there, neighbour) = if pitch > range.usual.1 {
+        ("up there", &range.beyond_usual.above)
+    } else if pitch < range.usual.0 {
+        ("down there", &range.beyond_usual.below)
+    } else {
+        return None;
+    };
+    neighbour.as_ref().map(|neighbour| format!("{there} {neighbour} usually takes it"))
+}
+
+/// What the seconds stand on that a breath lasts at a pitch.
+fn breath_ground(instrument: &Profile, pitch: Sounding) -> Ground {
+    let rows = &instrument.sustain.rows;
+    let at = rows.partition_point(|row| row.at <= pitch).saturating_sub(1);
+    rows.get(at).map_or_else(|| instrument.sustain.usable.ground.clone(), |row| row.ground.clone())
 }
 
 impl AtSection<'_> {
@@ -382,6 +410,22 @@ impl Family {
         Family::Housekeeping,
     ];
 
+    /// Where what it asks for can hurt someone: one line, and who knows more.
+    pub const fn caution(self) -> Option<&'static str> {
+        match self {
+            Family::Range => Some(
+                "Forcing the highest and lowest notes can hurt the lip: ask the player, who asks a teacher or doctor.",
+            ),
+            Family::Loudness => Some(
+                "Loud brass can harm hearing, the player's and the neighbours': local rules for noise at work decide.",
+            ),
+            Family::Breath => Some(
+                "Breath is reckoned for a rested adult; nobody should hold out or force it. Dizziness is for a doctor.",
+            ),
+            _ => None,
+        }
+    }
+
     /// As a word.
     pub const fn word(self) -> &'static str {
         match self {
@@ -412,7 +456,13 @@ impl Fault {
             instead: None,
             about: (index, index),
             pass: None,
+            ground: None,
         }
+    }
+
+    /// Says what the number stands on that decided.
+    fn on(self, ground: &Ground) -> Fault {
+        Fault { ground: Some(ground.clone()), ..self }
     }
 
     fn by(self, excess: f64) -> Fault {
@@ -429,6 +479,11 @@ impl Fault {
 
     fn instead(self, instead: impl Into<String>) -> Fault {
         Fault { instead: Some(instead.into()), ..self }
+    }
+
+    /// Names who would serve, where anyone does.
+    fn or_else_by(self, who: Option<String>) -> Fault {
+        Fault { instead: self.instead.or(who), ..self }
     }
 }
 

@@ -1,7 +1,7 @@
 //! `mute-change-too-quick`: too little rest to put a mute in or take it out.
 
 use super::{AtLine, Family, Fault, Page, Rule, Scope};
-use crate::finding::{Measure, Severity};
+use crate::finding::{Measure, Severity, Sourced};
 use crate::music::Seconds;
 use crate::profile::Changes;
 use crate::score::Mute;
@@ -38,20 +38,24 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
             let instrument = at.desk.instrument_at(line, next.onset);
             let rest = after.start.get() - before.start.get() - held.seconds.get();
             let rest = rest.max(0.0);
-            let (action, (warning, error)) = action(&instrument.changes, held.mute, next.mute);
+            let (action, change) = action(&instrument.changes, held.mute, next.mute);
+            let (safe, least) = *change;
+            let none = &at.section.limits.change_none;
             let bar = at.section.score.bars.get(next.bar as usize)?;
             let bar_seconds = at.section.score.tempo.lasting(bar.start, bar.length).get();
             let wanted_bars = f64::from(*at.section.limits.change_bars) * bar_seconds;
-            let severity = if rest < error.get() {
-                Severity::Error
-            } else if rest < warning.get() {
-                Severity::Warning
+            let (severity, ground) = if rest < none.get() {
+                (Severity::Error, &none.ground)
+            } else if rest < least.get() {
+                (Severity::Warning, &change.ground)
+            } else if rest < safe.get() {
+                (Severity::Note, &change.ground)
             } else if rest < wanted_bars {
-                Severity::Note
+                (Severity::Note, &at.section.limits.change_bars.ground)
             } else {
                 return None;
             };
-            let wanted = warning.get().max(if severity == Severity::Note { wanted_bars } else { 0.0 });
+            let wanted = if rest < safe.get() { safe.get() } else { wanted_bars };
             let message = format!(
                 "{rest:.1} s of rest to {action}; with {} it takes {wanted:.0} s to be safe",
                 instrument.a_title
@@ -59,7 +63,8 @@ fn check(at: &AtLine<'_>) -> Vec<Fault> {
             let fault = Fault::of(after.played, severity, message)
                 .by(wanted - rest)
                 .asked(Measure::Seconds(rest))
-                .limit(Measure::Seconds(wanted));
+                .limit(Measure::Seconds(wanted))
+                .on(ground);
             Some(Fault { pass: Some(after.pass), ..fault })
         })
         .collect()
@@ -73,16 +78,17 @@ fn is_held_before_the_bell(from: Option<Mute>, to: Option<Mute>) -> bool {
     )
 }
 
-/// What the hands do, and the seconds below which it is a warning and an error.
-fn action(changes: &Changes, from: Option<Mute>, to: Option<Mute>) -> (String, (Seconds, Seconds)) {
+/// What the hands do, and the seconds below which it is a note and a warning.
+fn action(changes: &Changes, from: Option<Mute>, to: Option<Mute>) -> (String, Sourced<(Seconds, Seconds)>) {
+    let (put, take) = (&changes.mute_in, &changes.mute_out);
     match (from, to) {
         (Some(out), Some(into)) => (
             format!("change the {} mute for the {}", out.name(), into.name()),
-            (changes.mute_in.0 + changes.mute_out.0, changes.mute_in.1 + changes.mute_out.1),
+            Sourced { value: (put.0 + take.0, put.1 + take.1), ground: put.ground.and(&take.ground) },
         ),
-        (Some(out), None) => (format!("take the {} mute out", out.name()), *changes.mute_out),
-        (None, Some(into)) => (format!("put the {} mute in", into.name()), *changes.mute_in),
-        (None, None) => ("change nothing".to_owned(), (Seconds::ZERO, Seconds::ZERO)),
+        (Some(out), None) => (format!("take the {} mute out", out.name()), take.clone()),
+        (None, Some(into)) => (format!("put the {} mute in", into.name()), put.clone()),
+        (None, None) => ("change nothing".to_owned(), put.map(|_| (Seconds::ZERO, Seconds::ZERO))),
     }
 }
 

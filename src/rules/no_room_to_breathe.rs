@@ -1,6 +1,6 @@
 //! `no-room-to-breathe`: rests too short to take in what the next notes ask for.
 
-use super::{AtLine, Family, Fault, Page, Rule, Scope};
+use super::{AtLine, Family, Fault, Page, Rule, Scope, breath_ground};
 use crate::finding::{Measure, Severity};
 use crate::playing::breath::Shortfall;
 
@@ -11,7 +11,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Line(check),
     speaks_for: &[],
     page: Page {
-        finds: "Notes that fit one breath each, with too little time between them to take it. A note where playing one dynamic softer makes good what is missing, else a warning.",
+        finds: "Notes that fit one breath each, with too little time between them to take it. A note where the largest players come through, else a warning.",
         matters: "Each short gasp brings less than the last phrase took: after a few the player runs dry.",
         instead: "Lengthen the rest, shorten the note before it, or let two players take turns.",
         reads: &["sustain", "breath", "section:air"],
@@ -38,9 +38,10 @@ fn of_shortfall(at: &AtLine<'_>, short: &Shortfall) -> Option<Fault> {
         instrument.a_title,
         short.needs
     );
-    let fault = Fault::of(short.from, at.want_of_air(short.needs, short.has), message)
+    let fault = Fault::of(short.from, AtLine::want_of_air(short.for_anyone), message)
         .by(short.needs.get() - short.has.get())
         .asked(Measure::Breaths(short.needs.get()))
-        .limit(Measure::Breaths(short.has.get()));
+        .limit(Measure::Breaths(short.has.get()))
+        .on(&breath_ground(instrument, first.sounding));
     Some(Fault { about: (short.from, short.to), pass: Some(short.pass), ..fault })
 }

@@ -43,7 +43,8 @@ fn of_stretch(at: &AtDesk<'_>, line: &Line, mute: Mute, notes: &[usize]) -> Opti
     let first = *notes.first()?;
     let instrument = at.desk.instrument_at(line, line.played.get(first)?.onset);
     let name = mute.name();
-    let made = instrument.changes.mutes.iter().map(|made| made.value).find(|(made, _)| *made == mute);
+    let known = instrument.changes.mutes.iter().find(|made| made.0 == mute);
+    let made = known.map(|made| made.value);
     let (severity, message) = match (&at.desk.mutes, made) {
         (Some(own), _) if own.contains(&mute) => return None,
         (Some(_), _) => {
@@ -59,6 +60,11 @@ fn of_stretch(at: &AtDesk<'_>, line: &Line, mute: Mute, notes: &[usize]) -> Opti
         }
     };
     let fault = Fault::of(first, severity, message).asked(Measure::Word(name.to_owned()));
+    // Of a mute that is not there the other mutes' sources tell.
+    let fault = match known.or_else(|| instrument.changes.mutes.first()) {
+        Some(made) if at.desk.mutes.is_none() => fault.on(&made.ground),
+        _ => fault,
+    };
     engine::finding_about(at.section.score, at.desk, line, &RULE, notes, first, fault)
 }
 

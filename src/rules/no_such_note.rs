@@ -1,6 +1,6 @@
 //! `no-such-note`: a note within the compass that no slide position or valve gives.
 
-use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use super::{AtNote, Family, Fault, Page, Rule, Scope, who_has_it};
 use crate::finding::{Measure, Severity};
 use crate::playing::{slide, valves};
 use crate::profile::Mechanism;
@@ -43,15 +43,22 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtNote<'_>) -> Option<Fault> {
     let pitch = at.played.sounding;
     at.profile.range.zone_at(pitch)?; // None is for `out-of-range` to say.
-    let missing = match &at.profile.mechanism {
-        Mechanism::Slide(instrument) if !slide::playable(instrument, pitch) => "slide position",
+    let (missing, ground) = match &at.profile.mechanism {
+        Mechanism::Slide(instrument) if !slide::playable(instrument, pitch) => {
+            ("slide position", &instrument.ground)
+        }
         Mechanism::Valves(instrument) if valves::fingering(instrument, pitch).is_none() => {
-            "combination of valves"
+            ("combination of valves", &instrument.ground)
         }
         _ => return None,
     };
     let message = format!("{pitch} lies in a gap of {}: no {missing} gives it", at.profile.a_title);
-    Some(Fault::of(at.index, Severity::Error, message).asked(Measure::Pitch(pitch)))
+    Some(
+        Fault::of(at.index, Severity::Error, message)
+            .asked(Measure::Pitch(pitch))
+            .on(ground)
+            .or_else_by(who_has_it(at.profile, pitch)),
+    )
 }
 
 #[cfg(test)]

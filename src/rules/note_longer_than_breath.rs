@@ -1,8 +1,7 @@
 //! `note-longer-than-breath`: one note that lasts longer than one breath.
 
-use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
+use super::{AtLine, Family, Fault, Page, Rule, Scope, breath_ground, wording};
 use crate::finding::{Measure, Severity};
-use crate::music::BreathShare;
 use crate::playing::breath::{Held, TooLong};
 
 pub(super) const RULE: Rule = Rule {
@@ -12,7 +11,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Line(check),
     speaks_for: &["phrase-longer-than-breath", "no-room-to-breathe"],
     page: Page {
-        finds: "A held note that asks for more air than a player has at that pitch and dynamic. A note where one dynamic softer it lasts, or where another holds it too; else a warning.",
+        finds: "A held note that asks for more air than a player has at that pitch and dynamic. A note where the largest players have the air, or where another holds it too and they can take turns; else a warning.",
         matters: "It breaks off somewhere. Low and loud takes most: players grow dizzy on such notes, and nobody is to be asked to hold one past comfort; a player, teacher or doctor decides, not this figure.",
         instead: "Take the note off sooner, let it fade, or have two players stagger it.",
         reads: &["sustain", "breath", "section:air"],
@@ -24,8 +23,41 @@ pub(super) const RULE: Rule = Rule {
     },
 };
 
+/// Notes that follow each other are one remark, about the worst of them.
 fn check(at: &AtLine<'_>) -> Vec<Fault> {
-    at.breath_plan().notes_too_long.iter().filter_map(|long| of_note(at, long)).collect()
+    let mut runs: Vec<Vec<(&TooLong, Fault)>> = Vec::new();
+    for long in &at.breath_plan().notes_too_long {
+        let Some(fault) = of_note(at, long) else { continue };
+        match runs.last_mut() {
+            Some(run) if run.last().is_some_and(|(last, _)| last.to + 1 == long.from) => {
+                run.push((long, fault));
+            }
+            _ => runs.push(vec![(long, fault)]),
+        }
+    }
+    runs.into_iter().filter_map(|run| one_fault(at, run)).collect()
+}
+
+fn one_fault(at: &AtLine<'_>, run: Vec<(&TooLong, Fault)>) -> Option<Fault> {
+    let (first, last, notes) = (run.first()?.0.from, run.last()?.0.to, run.len());
+    let severity = run.iter().map(|(_, fault)| fault.severity).max()?;
+    let heaviest = |a: &Fault, b: &Fault| a.severity.cmp(&b.severity).then(a.excess.total_cmp(&b.excess));
+    let (_, worst) = run.into_iter().rev().max_by(|(_, a), (_, b)| heaviest(a, b))?;
+    if notes == 1 {
+        return Some(worst);
+    }
+    let message = format!("{}; {notes} such notes follow each other", worst.message);
+    let instead = if severity > Severity::Note {
+        let rest = if at.desk.lines.len() > 1 {
+            "Let the players take turns"
+        } else {
+            "Write rests between them, or let two players take turns"
+        };
+        Some(rest.to_owned())
+    } else {
+        worst.instead.clone()
+    };
+    Some(Fault { severity, message, instead, about: (first, last), ..worst })
 }
 
 fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
@@ -40,10 +72,11 @@ fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
         "{}{level} {held}; on {} one breath lasts {}",
         played.sounding, instrument.a_title, long.lasts
     );
-    let partner = at.someone_with_the_same(played);
+    // Two who run dry at once have no turns to take.
+    let partner = at.someone_with_the_same(played).filter(|_| at.can_be_staggered(played, long.lasts));
     // A warning is for what is too long even as fermatas usually are.
-    let usual = long.fermata.map_or(long.needs, |held| held.usual.1);
-    let weighs = at.want_of_air(usual, BreathShare::FULL);
+    let as_usual = |held: Held| held.usual.1.get() > *at.section.limits.eased;
+    let weighs = AtLine::want_of_air(long.fermata.map_or(long.for_anyone, as_usual));
     let severity = if partner.is_some() { Severity::Note } else { weighs };
     let instead = match (partner, long.joint) {
         (Some(partner), _) => format!("Stagger the breath with {partner}"),
@@ -60,6 +93,7 @@ fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
         .by(long.needs.get())
         .asked(Measure::Seconds(long.fermata.map_or(long.seconds, |held| held.long.0).get()))
         .limit(Measure::Seconds(long.lasts.get()))
+        .on(&breath_ground(instrument, played.sounding))
         .instead(instead);
     Some(Fault { about: (long.from, long.to), ..fault })
 }

@@ -12,7 +12,7 @@ pub(super) const RULE: Rule = Rule {
     speaks_for: &[],
     page: Page {
         finds: "An octave line (8vb, 8va) over notes that players of the instrument read at pitch.",
-        matters: "Tubists read ledger lines as their daily bread; under an octave line they have to work the note out.",
+        matters: "Tubists read ledger lines every day; an octave line makes them stop and reckon.",
         instead: "Write the notes at pitch; keep 8vb for the few notes below them.",
         reads: &["notation.ottava_from", "notation.ledger_lines"],
         sources: &["common practice", "where an octave line begins to help: proposal"],
@@ -60,6 +60,8 @@ fn of_ottava(at: &AtDesk<'_>, line: &Line, ottava: &Ottava) -> Option<Finding> {
     } else {
         ("8va", format!("an 8va line stands over {lowest}; at pitch it is still near the staff"))
     };
-    let fault = Fault::of(under[0], Severity::Note, message).asked(Measure::Word(sign.to_owned()));
+    let fault = Fault::of(under[0], Severity::Note, message)
+        .asked(Measure::Word(sign.to_owned()))
+        .on(&notation.ottava_from.ground);
     engine::finding_about(at.section.score, at.desk, line, &RULE, &under, under[0], fault)
 }

@@ -1,6 +1,6 @@
 //! `out-of-range`: a note that lies outside the compass of its instrument.
 
-use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use super::{AtNote, Family, Fault, Page, Rule, Scope, who_has_it};
 use crate::finding::{Measure, Severity};
 
 pub(super) const RULE: Rule = Rule {
@@ -46,7 +46,9 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         Fault::of(at.index, Severity::Error, message)
             .by(semitones)
             .asked(Measure::Pitch(pitch))
-            .limit(Measure::Pitch(limit)),
+            .limit(Measure::Pitch(limit))
+            .on(range.end_ground(pitch))
+            .or_else_by(who_has_it(at.profile, pitch)),
     )
 }
 

@@ -1,8 +1,7 @@
 //! `phrase-longer-than-breath`: notes bound by slurs that last longer than one breath.
 
-use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
+use super::{AtLine, Family, Fault, Page, Rule, Scope, breath_ground, wording};
 use crate::finding::{Measure, Severity};
-use crate::music::BreathShare;
 use crate::playing::breath::TooLong;
 
 pub(super) const RULE: Rule = Rule {
@@ -12,7 +11,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Line(check),
     speaks_for: &["no-room-to-breathe"],
     page: Page {
-        finds: "Notes under slurs, without a place to breathe, that ask for more air than a player has. A note where one dynamic softer they last, or where another plays them too; else a warning.",
+        finds: "Notes under slurs, without a place to breathe, that ask for more air than a player has. A note where the largest players have the air, or where another plays them too and they can take turns; else a warning.",
         matters: "The player breaks the slur wherever the air gives out, each time in another place.",
         instead: "Open the slur where a breath does least harm, or mark the breath yourself.",
         reads: &["sustain", "breath", "section:air"],
@@ -40,13 +39,16 @@ fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
         long.needs.get(),
         instrument.a_title
     );
-    let partner = at.someone_with_the_same(first).filter(|_| at.someone_with_the_same(last).is_some());
-    let weighs = at.want_of_air(long.needs, BreathShare::FULL);
+    let partner = at
+        .someone_with_the_same(first)
+        .filter(|_| at.someone_with_the_same(last).is_some() && at.can_be_staggered(first, long.lasts));
+    let weighs = AtLine::want_of_air(long.for_anyone);
     let severity = if partner.is_some() { Severity::Note } else { weighs };
     let fault = Fault::of(long.from, severity, message)
         .by(long.needs.get())
         .asked(Measure::Breaths(long.needs.get()))
-        .limit(Measure::Breaths(1.0));
+        .limit(Measure::Breaths(1.0))
+        .on(&breath_ground(instrument, first.sounding));
     let fault = Fault { about: (long.from, long.to), ..fault };
     Some(match (partner, long.least_bad.and_then(|after| at.line.played.get(after))) {
         (Some(partner), _) => fault.instead(format!("Stagger the breath with {partner}")),

@@ -27,9 +27,9 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     }
     let best = valves::fingering(instrument, at.played.sounding)?; // None is for `no-such-note` to say.
     let (severity, limit) = if best.cents >= *instrument.sharp_warning {
-        (Severity::Warning, *instrument.sharp_warning)
+        (Severity::Warning, &instrument.sharp_warning)
     } else if best.cents.abs() >= *instrument.sharp_note {
-        (Severity::Note, *instrument.sharp_note)
+        (Severity::Note, &instrument.sharp_note)
     } else {
         return None;
     };
@@ -46,7 +46,8 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         Fault::of(at.index, severity, message)
             .by(best.cents.abs())
             .asked(Measure::Cents(best.cents))
-            .limit(Measure::Cents(limit)),
+            .limit(Measure::Cents(**limit))
+            .on(&limit.ground),
     )
 }
 

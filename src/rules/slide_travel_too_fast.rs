@@ -30,9 +30,9 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
     let Some(notes) = at.line.played.get(range.clone()) else { return Vec::new() };
     let of_move = |way: slide::SlideMove| {
         let (severity, limit) = if way.speed > *instrument.travel_error {
-            (Severity::Error, *instrument.travel_error)
+            (Severity::Error, &instrument.travel_error)
         } else if way.speed > *instrument.travel_warning {
-            (Severity::Warning, *instrument.travel_warning)
+            (Severity::Warning, &instrument.travel_warning)
         } else {
             return None;
         };
@@ -50,7 +50,8 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
         let fault = Fault::of(from, severity, message)
             .by(way.speed)
             .asked(Measure::MetresPerSecond(way.speed))
-            .limit(Measure::MetresPerSecond(limit));
+            .limit(Measure::MetresPerSecond(**limit))
+            .on(&limit.ground);
         Some(Fault { about: (from, to), ..fault })
     };
     slide::moves(instrument, notes).into_iter().filter_map(of_move).collect()

@@ -11,10 +11,16 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Note(check),
     speaks_for: &[],
     page: Page {
-        finds: "A tongued note that is followed by the next one sooner than its register speaks.",
+        finds: "A run of six tongued notes or more that goes faster than its register speaks or the tongue gives. Ruffs, upbeats and grace notes are not judged.",
         matters: "A low note needs a few cycles before it is a pitch; repeated faster, the line is a rumble, and the tongue has its own limit.",
         instead: "Slur the notes in twos, thin the figure to every other note, or move it up, where the pipe answers sooner.",
-        reads: &["agility.single_tongue", "agility.double_tongue", "agility.response", "agility.slowness"],
+        reads: &[
+            "agility.single_tongue",
+            "agility.double_tongue",
+            "agility.response",
+            "agility.slowness",
+            "section:tonguing",
+        ],
         sources: &[
             "contemporarytuba.com, 'Tonguing'",
             "M. Mathie on trombone single tonguing, 2021",
@@ -24,20 +30,21 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(at: &AtNote<'_>) -> Option<Fault> {
-    let short = agility::too_short(at.line, at.index, at.profile)?;
+    let short = agility::too_short(at.line, at.index, at.profile, *at.section.limits.tonguing_run)?;
     let pitch = at.played.sounding;
     let rate = |seconds: f64| 1.0 / seconds.max(f64::EPSILON);
     let (asked, given) = (rate(short.seconds.get()), rate(short.shortest.get()));
     let reason = if short.pipe { "it speaks at" } else { "the tongue gives" };
     let message = format!(
-        "{pitch} goes at {asked:.1} notes a second; on {} {reason} {given:.1} at most",
+        "{pitch} is in a run of {asked:.1} notes a second; on {} {reason} {given:.1} at most",
         at.profile.a_title
     );
     Some(
         Fault::of(at.index, Severity::Warning, message)
             .by(asked / given)
             .asked(Measure::NotesPerSecond(asked))
-            .limit(Measure::NotesPerSecond(given)),
+            .limit(Measure::NotesPerSecond(given))
+            .on(&short.shortest.ground),
     )
 }
 
@@ -51,8 +58,8 @@ mod tests {
             &super::RULE,
             "contrabass-tuba-c",
             "
-=120 mf D1/1/4 D1 D1 D1 E1/1
-        ^^^^^^^^^^^^^^^ D1 goes at 8.0 notes a second; on a contrabass tuba in C it speaks at 7.3 at most
+=120 mf D1/1/4 D1 D1 D1 D1 D1 E1/1
+        ^^^^^^^^^^^^^^^^^^^^^ D1 is in a run of 8.0 notes a second; on a contrabass tuba in C it speaks at 7.3 at most
 ",
         );
     }

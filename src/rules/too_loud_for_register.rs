@@ -1,7 +1,7 @@
 //! `too-loud-for-register`: a note marked louder than the instrument sounds in that register.
 
 use super::{AtNote, Family, Fault, Page, Rule, Scope, wording};
-use crate::finding::{Measure, Severity};
+use crate::finding::{Measure, Severity, Sourced};
 use crate::music::Dynamic;
 use crate::playing::loudness;
 use crate::profile::Zone;
@@ -15,7 +15,7 @@ pub(super) const RULE: Rule = Rule {
     page: Page {
         finds: "A note marked louder than its instrument sounds in that register. One step over is a note, two a warning; an effect three steps over will not sound: an error. A mark beyond fff asks for all there is, not for more.",
         matters: "The lower a brass instrument goes, the less it gives; forced, a very low note cracks or does not speak at all.",
-        instead: "Move the note up an octave, where the power sits, or leave it low at a softer mark and double it an octave above.",
+        instead: "Write it an octave higher, where the instrument gives what is marked, or leave it low at a softer mark and double it an octave above.",
         reads: &["loudness.rows", "loudness.muted", "section:loudness"],
         sources: &[
             "common practice",
@@ -37,12 +37,13 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         Fault::of(at.index, severity, message)
             .by(f64::from(steps))
             .asked(Measure::Dynamic(asked))
-            .limit(Measure::Dynamic(ceiling)),
+            .limit(Measure::Dynamic(*ceiling))
+            .on(&ceiling.ground),
     )
 }
 
 /// How far the note is marked over its ceiling: the weight, the steps, what is asked and the ceiling.
-pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Dynamic)> {
+pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Sourced<Dynamic>)> {
     let asked = loudness::asked(at.played, at.profile)?; // None is for `no-dynamic-yet` or `out-of-range` to say.
     let limits = at.section.limits.loudness_steps.value;
     // A mark beyond the scale asks for all there is, not for more.
@@ -57,7 +58,7 @@ pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Dyna
     } else {
         return None;
     };
-    Some((severity, over, asked.loudest, *asked.ceiling))
+    Some((severity, over, asked.loudest, asked.ceiling))
 }
 
 #[cfg(test)]
@@ -65,7 +66,7 @@ mod tests {
     use crate::rules::testing::check;
 
     #[test]
-    fn power_is_an_octave_above_a_loud_low_d() {
+    fn a_loud_low_d_is_as_loud_as_marked_an_octave_higher() {
         check(
             &super::RULE,
             "contrabass-tuba-c",

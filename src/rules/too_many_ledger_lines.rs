@@ -26,12 +26,12 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let printed = at.played.written.up_octaves(-lifted);
     let lines = clef.ledger_lines(printed)?;
     let (side, expected) = if lines < 0 {
-        ("below", *notation.ledger_lines_below)
+        ("below", &notation.ledger_lines_below)
     } else {
-        ("above", *notation.ledger_lines_above)
+        ("above", &notation.ledger_lines_above)
     };
     let drawn = lines.unsigned_abs();
-    if drawn <= u32::from(expected) {
+    if drawn <= u32::from(**expected) {
         return None;
     }
     let message = format!(
@@ -43,6 +43,7 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
         Fault::of(at.index, Severity::Note, message)
             .by(f64::from(drawn))
             .asked(Measure::Count(drawn))
-            .limit(Measure::Count(u32::from(expected))),
+            .limit(Measure::Count(u32::from(**expected)))
+            .on(&expected.ground),
     )
 }

@@ -6,11 +6,11 @@ use crate::finding::{Measure, Severity};
 pub(super) const RULE: Rule = Rule {
     name: "too-soft-for-register",
     family: Family::Loudness,
-    severity: Severity::Warning,
+    severity: Severity::Note,
     scope: Scope::Note(check),
     speaks_for: &[],
     page: Page {
-        finds: "A note that begins softer than it speaks reliably in that register. One step under is a note, two a warning; a mark below ppp asks for as soft as can be, not for less.",
+        finds: "A note that begins softer than it speaks reliably in that register. Never more than a note: brass plays softly over the whole compass, and a player who is warned helps himself. A mark below ppp asks for as soft as can be, not for less.",
         matters: "Very high and pedal notes need some force before the lip locks in; softer, they come late, crack or stay away.",
         instead: "Mark it a step or two louder, move it towards the middle of the compass, or let a softer instrument have it.",
         reads: &["loudness.rows", "section:loudness"],
@@ -24,25 +24,22 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtNote<'_>) -> Option<Fault> {
     // The floor is about the start of the note: once it sounds, a player can let it fade below.
     let begins = at.played.attack.or(at.played.dynamic)?;
-    let floor = *at.profile.loudness.at(at.played.sounding)?.floor;
+    let floor = &at.profile.loudness.at(at.played.sounding)?.floor;
     let limits = at.section.limits.loudness_steps.value;
     // A mark below the scale asks for as soft as can be.
     let steps = floor.steps_above(begins.max(at.section.limits.softest));
-    let severity = if steps >= limits.warning {
-        Severity::Warning
-    } else if steps >= limits.note {
-        Severity::Note
-    } else {
+    if steps < limits.note {
         return None;
-    };
+    }
     let pitch = at.played.sounding;
     let message =
         format!("{pitch} begins {begins}; {} speaks reliably there from {floor} up", at.profile.a_title);
     Some(
-        Fault::of(at.index, severity, message)
+        Fault::of(at.index, Severity::Note, message)
             .by(f64::from(steps))
             .asked(Measure::Dynamic(begins))
-            .limit(Measure::Dynamic(floor)),
+            .limit(Measure::Dynamic(**floor))
+            .on(&floor.ground),
     )
 }
 

@@ -1,6 +1,6 @@
 //! `unlikely-transposition`: a part that makes sense only if its transposition was exported wrongly.
 
-use super::{AtDesk, Family, Fault, Page, Rule, Scope, engine};
+use super::{AtDesk, Family, Fault, Page, Rule, Scope, engine, wording};
 use crate::finding::{Finding, Measure, Severity};
 use crate::music::Height;
 use crate::playing::harmony;
@@ -36,7 +36,7 @@ pub(super) const RULE: Rule = Rule {
     ],
     page: Page {
         finds: "A part that lies mostly off its instrument as it is read, or mostly outside the harmony of the other parts, and on it or in it when read by a transposition its players know.",
-        matters: "Every pitch of the part is wrong for the player, and every other remark about it would be noise.",
+        matters: "Every pitch of the part is wrong for the player, and no other remark about it would mean anything.",
         instead: "Give the part its transposition in the score program and export again; brass-band basses and baritones in treble clef are the usual case.",
         reads: &["notation.traditions", "section:transposition"],
         sources: &[
@@ -144,7 +144,8 @@ fn best<'t>(
 }
 
 fn moved(semitones: i32) -> String {
-    format!("{} semitones {}", semitones.abs(), if semitones < 0 { "lower" } else { "higher" })
+    let way = if semitones < 0 { "lower" } else { "higher" };
+    format!("{} {way}", wording::count(semitones.unsigned_abs() as usize, "semitone"))
 }
 
 /// The share of notes that lie in the comfortable zone when all are taken so many semitones up.

@@ -45,9 +45,10 @@ fn of_line(at: &AtDesk<'_>, line: &Line) -> Vec<Finding> {
     }
     let said = by_clef.into_iter().filter_map(|(clef, notes)| {
         let first = *notes.first()?;
-        let instrument = &at.desk.instrument_at(line, line.played.get(first)?.onset).a_title;
+        let profile = at.desk.instrument_at(line, line.played.get(first)?.onset);
+        let (instrument, ground) = (&profile.a_title, &profile.notation.clefs.ground);
         let message = format!("parts for {instrument} are not written in {clef} at this transposition");
-        let fault = Fault::of(first, Severity::Note, message).asked(Measure::Word(clef));
+        let fault = Fault::of(first, Severity::Note, message).asked(Measure::Word(clef)).on(ground);
         engine::finding_about(at.section.score, at.desk, line, &RULE, &notes, first, fault)
     });
     said.collect()

@@ -77,24 +77,36 @@ fn the_lowest_octave_is_an_effect_unless_it_is_asked_for() {
 fn a_low_note_needs_time_to_speak() {
     // Shortest = max(83 ms double tongue, 5 cycles): D1 136, E1 121, F1 114.5, C1 153 ms (cycles: proposal;
     // 12 notes a second and more double-tongued: 'Tonguing', contemporarytuba.com).
-    tuba("=120 mf D1/1/4 D1 D1 D1").draws("D1 sixteenths at 120, 125 ms", &["too-fast-for-register w"]);
-    tuba("=120 mf E1/1/4 E1 E1 E1").draws("E1 sixteenths at 120", &[]);
-    tuba("=120 mf F1/1/4 F1 F1 F1").draws("F1 sixteenths at 120", &[]);
-    tuba("=132 mf F1/1/4 F1 F1 F1").draws("F1 sixteenths at 132, 113.6 ms", &["too-fast-for-register w"]);
-    tuba("=120 mp C1/1/4 C1 C1 C1").draws("C1 sixteenths", &["effect-register w", "too-fast-for-register w"]);
+    let bar = |head: &str, name: &str| format!("{head} {name}/1/4 {}", vec![name; 15].join(" "));
+    tuba(&bar("=120 mf", "D1")).draws("D1 sixteenths at 120, 125 ms", &["too-fast-for-register n"]);
+    tuba(&bar("=120 mf", "E1")).draws("E1 sixteenths at 120", &[]);
+    tuba(&bar("=120 mf", "F1")).draws("F1 sixteenths at 120", &[]);
+    tuba(&bar("=132 mf", "F1")).draws("F1 sixteenths at 132, 113.6 ms", &["too-fast-for-register n"]);
+    tuba(&bar("=120 mp", "C1")).draws("C1 sixteenths", &["effect-register w", "too-fast-for-register n"]);
     // 94 ms: 86 for a tuba; a contrabass slide half as slow again, 129 (proposal).
-    tuba("=160 mf Bb1/1/4 Bb1 Bb1 Bb1").draws("Bb1 sixteenths at 160", &[]);
-    scene("contrabass-trombone-b-flat", "=160 mf Bb1/1/4 Bb1 Bb1 Bb1")
-        .draws("the same on a contrabass trombone", &["too-fast-for-register w"]);
+    tuba(&bar("=160 mf", "Bb1")).draws("Bb1 sixteenths at 160", &[]);
+    scene("contrabass-trombone-b-flat", &bar("=160 mf", "Bb1"))
+        .draws("the same on a contrabass trombone", &["too-fast-for-register n"]);
+}
+
+#[test]
+fn a_rate_of_tonguing_is_a_matter_of_six_attacks() {
+    // Over five gaps the fastest rate counted in orchestral parts is 7.3 a second; ruffs of two notes are quicker, as in
+    // Bruckner 5/i b. 284 (OpenScore, CC0): 52 ms. A player finds 120 hard in runs longer than about eight notes.
+    let trombone = |music: &str| scene("tenor-bass-trombone", music);
+    trombone("=144 f F3/1/8 F3 F3/2").draws("two 32nds and a half note at 144", &[]);
+    trombone("=200 f F3/1/4 F3 F3 F3 F3/2").draws("four sixteenths at 200 and a half", &[]);
+    trombone(&format!("=200 f F3/1/4 {}", vec!["F3"; 15].join(" ")))
+        .draws("sixteen sixteenths at 200: 75 ms < 83 ms", &["too-fast-for-register w"]);
 }
 
 #[test]
 fn a_leap_of_more_than_an_octave_needs_time() {
     // More than 12 semitones in less than 0.2 s (proposal): 16 in 0.125 s; 12 is not more than 12.
-    tuba("=120 mf F1/1/4 A2 F1 A2").draws("F1 to A2 in sixteenths", &["leap-too-wide-at-speed w"]);
+    tuba("=120 mf F1/1/4 A2 F1 A2").draws("F1 to A2 in sixteenths", &["leap-too-wide-at-speed n"]);
     tuba("=120 mf D2/1/4 D3 D2 D3").draws("D2 to D3 in sixteenths", &[]);
     // More than 24 in less than 0.4 s (proposal): 25 and 24 in 0.3 s.
-    tuba("=100 mf F1/1/2 F#3").draws("F1 to F#3 in eighths at 100", &["leap-too-wide-at-speed w"]);
+    tuba("=100 mf F1/1/2 F#3").draws("F1 to F#3 in eighths at 100", &["leap-too-wide-at-speed n"]);
     tuba("=100 mf F1/1/2 F3").draws("F1 to F3 in eighths at 100", &[]);
 }
 
@@ -165,10 +177,10 @@ fn a_trombone_has_a_gap_above_its_pedals() {
 
 #[test]
 fn trombone_pedals_and_tops_are_named() {
-    // Pedals speak louder rather than softer (HAL 04281802, 2023): floor mf, pp three under; ceiling ff.
-    scene("bass-trombone", "pp E1").draws("E1 pp", &["extreme-register w", "too-soft-for-register w"]);
+    // Pedals speak louder rather than softer (HAL 04281802, 2023): a note, since floors are proposals; ceiling ff.
+    scene("bass-trombone", "pp E1").draws("E1 pp", &["extreme-register w", "too-soft-for-register n"]);
     scene("bass-trombone", "ff E1").draws("E1 ff", &["extreme-register w"]);
-    scene("tenor-trombone", "pp E1").draws("E1 pp", &["effect-register w", "too-soft-for-register w"]);
+    scene("tenor-trombone", "pp E1").draws("E1 pp", &["effect-register w", "too-soft-for-register n"]);
     // Eb5 stands in the scores counted; F5 is called reliable by M. Clayville, 2011.
     scene("tenor-trombone", "f Eb5").draws("Eb5 f", &["extreme-register w"]);
     // C1 f: ceiling f; 1 s < 2.6 s; compass from Wikipedia, 'Contrabass trombone'.
@@ -230,14 +242,18 @@ fn a_cimbasso_gives_its_top_to_a_trombone() {
 
 #[test]
 fn a_mute_takes_time() {
-    // Tuba in 10/4 s, trombone in 4/2, out 3/1.5 (proposal); 3.45 s is called too short by M. Clayville, 'Mutes: what not
-    // to do'.
-    tuba("mf F2/2 r/2 | [straight] F2/4").draws("two seconds for a tuba", &["mute-change-too-quick e"]);
+    // Tuba in 10/5 s, trombone in 4/2, out 3/1.5 (common practice); no rest at all is an error. 3.45 s for two mutes at once
+    // are called too short by M. Clayville, 'Mutes: what not to do'.
+    tuba("mf F2/4 | [straight] F2/4").draws("no rest for a tuba", &["mute-change-too-quick e"]);
+    tuba("mf F2/2 r/2 | [straight] F2/4").draws("two seconds for a tuba", &["mute-change-too-quick w"]);
+    tuba("mf F2/1 r/3 | r/4 | [straight] F2/4")
+        .draws("seven seconds for a tuba", &["mute-change-too-quick n"]);
     tuba("mf F2/4 | r/4 | r | r | [straight] F2").draws("twelve seconds for a tuba", &[]);
     let trombone = |music| scene("tenor-trombone", music);
-    trombone("=100 mf Bb3/2 r | r/15/4 [straight] Bb3/1/4").draws("3.45 s in", &["mute-change-too-quick w"]);
+    trombone("=100 mf Bb3/2 r | r/15/4 [straight] Bb3/1/4").draws("3.45 s in", &["mute-change-too-quick n"]);
+    trombone("=100 mf Bb3/1 r/3 | [straight] Bb3/1").draws("1.8 s in", &["mute-change-too-quick w"]);
     trombone("mf Bb3/3 r/1 | r/4 | [straight] Bb3/4").draws("five seconds in", &[]);
-    trombone("mf [straight] Bb3/2 r/2 | [open] Bb3/4").draws("two seconds out", &["mute-change-too-quick w"]);
+    trombone("mf [straight] Bb3/2 r/2 | [open] Bb3/4").draws("two seconds out", &["mute-change-too-quick n"]);
 }
 
 #[test]
@@ -251,20 +267,20 @@ fn not_every_instrument_has_every_mute() {
 
 #[test]
 fn an_instrument_change_takes_time() {
-    // C to F tuba 12/6 s, tenor to bass trombone 10/5 s (proposal: no figures for low brass were found).
+    // C to F tuba 12/5 s, tenor to bass trombone 10/5 s (common practice: no figures for low brass were found).
     let to_f = |rest: i64| tuba(&format!("=120 mf C2 r/{rest} F2/1")).change(rest, "bass-tuba-f");
-    to_f(8).draws("two bars at 120: 4 s", &["instrument-change-too-quick e"]);
-    to_f(16).draws("four bars: 8 s", &["instrument-change-too-quick w"]);
+    to_f(8).draws("two bars at 120: 4 s", &["instrument-change-too-quick w"]);
+    to_f(16).draws("four bars: 8 s", &["instrument-change-too-quick n"]);
     to_f(28).draws("seven bars: 14 s", &[]);
     let to_bass =
         |rest: i64| scene("tenor-trombone", &format!("mf Bb3 r/{rest} F3")).change(rest, "bass-trombone");
     to_bass(12).draws("12 s", &[]);
-    to_bass(4).draws("4 s", &["instrument-change-too-quick e"]);
+    to_bass(4).draws("4 s", &["instrument-change-too-quick w"]);
 }
 
 #[test]
 fn low_intervals_growl() {
-    // Limits: m3 C3 (published charts) and C#3 (common fundamental at A0); P5 C#2 and A1; octaves anywhere.
+    // Limits: m3 C3 (published charts) and C#2 (an octave below a common fundamental at A0); P5 C#2 and A0; octaves anywhere.
     let pair = |low: &str, high: &str, length: &str| {
         scene("bass-trombone", &format!("mf {high}/{length}")).and(CC, &format!("mf {low}/{length}"))
     };
@@ -276,9 +292,9 @@ fn low_intervals_growl() {
     let tubas = |low: &str, high: &str, length: &str| {
         scene(CC, &format!("mf {high}/{length}")).and(CC, &format!("mf {low}/{length}"))
     };
-    tubas("F1", "C2", "1").draws("F1 and C2: F1 is below A1", &["interval-too-low w"]);
+    tubas("F1", "C2", "1").draws("F1 and C2: F1 is below C#2, not below A0", &["interval-too-low n"]);
     tubas("D2", "A2", "1").draws("D2 and A2", &[]);
-    tubas("Bb2", "D3", "1").draws("Bb2 and D3: below B2, not below A2", &["interval-too-low n"]);
+    tubas("Bb2", "D3", "1").draws("Bb2 and D3: below B2, not below A1", &["interval-too-low n"]);
     tubas("C2", "Eb2", "1/5").draws("C2 and Eb2 for 0.2 s", &[]);
 }
 
@@ -304,10 +320,10 @@ fn a_low_interval_is_told_once_however_many_share_its_lower_note() {
 fn a_loud_low_note_wants_company() {
     // Unison with basses, octave below a bass trombone. Common practice, no source.
     let alone = || tuba("f E1/2").beside("Flute", "f E6/2");
-    alone().draws("E1 f for two seconds", &["loud-low-note-alone w"]);
+    alone().draws("E1 f for two seconds", &["loud-low-note-alone n"]);
     alone().beside("Basses", "f E1/2").draws("with basses", &[]);
     // Another must sound with it for three quarters of its time (proposal).
-    alone().beside("Basses", "f E1/1 r/1").draws("with basses for half of it", &["loud-low-note-alone w"]);
+    alone().beside("Basses", "f E1/1 r/1").draws("with basses for half of it", &["loud-low-note-alone n"]);
     scene("bass-trombone", "f E2/2")
         .and(CC, "f E1/2")
         .beside("Flute", "f E6/2")

@@ -1,13 +1,15 @@
 //! Rest: how much of the time a line sounds, and how long it goes on.
 
-use super::{BusyWindow, Recovery, Run, RunKind};
-use crate::music::Seconds;
-use crate::playing::Desk;
-use crate::profile::{RestLimits, RunLimits};
+use super::{BusyWindow, Recovery, Run, RunKind, use_of};
+use crate::music::{BreathShare, Dynamic, Seconds};
+use crate::playing::{Desk, Section};
+use crate::profile::RestLimits;
 use crate::score::{Articulation, Line, Played};
 
 /// How much a line rests, by the performance.
-pub fn recovery(line: &Line, desk: &Desk<'_>, limits: &RestLimits) -> Recovery {
+pub fn recovery(line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Recovery {
+    let limits = &section.limits.rest;
+    let used: Vec<f64> = line.played.iter().map(|note| use_of(note, line, desk, section).get()).collect();
     let heard: Vec<Heard<'_>> = line
         .performed
         .iter()
@@ -18,78 +20,81 @@ pub fn recovery(line: &Line, desk: &Desk<'_>, limits: &RestLimits) -> Recovery {
             // With a tenuto line as well it is held, and only parted from the next.
             let detached = short && !marks.has(Articulation::Tenuto);
             let sounds = if detached { *limits.staccato } else { 1.0 };
-            Heard { from, to: from + struck.seconds.get() * sounds, note }
+            let whole = note.seconds.get();
+            let seconds = struck.seconds.get() * sounds;
+            let breath = if whole > 0.0 { used[struck.played] * seconds / whole } else { 0.0 };
+            Heard { from, to: from + seconds, breath, note }
         })
         .collect();
     let sounding: f64 = heard.iter().map(|heard| heard.to - heard.from).sum();
     let whole = heard.last().map_or(0.0, |last| last.to);
-    let mut runs = Vec::new();
     let gap = limits.gap.get();
-    let tires = |note: &Played| tires(note, limits);
-    runs.extend(runs_of(&heard, gap, *limits.run, RunKind::Long, |_| true, tires));
-    let loud = |note: &Played| note.dynamic.is_some_and(|level| level >= *limits.loud_from);
-    runs.extend(runs_of(&heard, gap, *limits.loud_run, RunKind::Loud, loud, |_| true));
+    let full = |note: &Played| desk.instrument_at(line, note.onset).breath.full.0.get();
+    let at_least = |note: &Played, level: Dynamic| note.dynamic.is_some_and(|here| here >= level);
+    let runs_of = |counts: &dyn Fn(&Played) -> bool, kind| {
+        runs(&heard, gap, counts).into_iter().map(move |(from, to)| (from, to, kind))
+    };
+    let tires = |note: &Played| at_least(note, limits.run.warning.1);
+    let loud = |note: &Played| at_least(note, limits.loud_run.warning.1);
     let high = |note: &Played| note.sounding > desk.instrument_at(line, note.onset).range.usual.1;
-    runs.extend(runs_of(&heard, gap, *limits.high_run, RunKind::High, high, |_| true));
-    runs.sort_by_key(|run| (run.from, run.kind));
+    let mut found: Vec<Run> = runs_of(&|_| true, RunKind::Long)
+        .chain(runs_of(&|_| true, RunKind::Airless))
+        .chain(runs_of(&loud, RunKind::Loud))
+        .chain(runs_of(&high, RunKind::High))
+        .map(|(from, to, kind)| {
+            let run = &heard[from..=to];
+            let lasts = |heard: &Heard<'_>| heard.to - heard.from;
+            let breaths: f64 = run.iter().map(|heard| heard.breath).sum();
+            let breathing: f64 = run.iter().map(|heard| heard.breath * full(heard.note)).sum();
+            let sounding: f64 = run.iter().map(lasts).sum();
+            let tiring = run.iter().filter(|heard| tires(heard.note)).map(lasts).sum();
+            Run {
+                from,
+                to,
+                seconds: Seconds::new(run[run.len() - 1].to - run[0].from),
+                tiring: Seconds::new(tiring),
+                breaths: BreathShare::new(breaths),
+                breathing: if sounding > 0.0 { breathing / (sounding + breathing) } else { 0.0 },
+                kind,
+            }
+        })
+        .filter(|run| match run.kind {
+            RunKind::Long => run.seconds > *limits.run.note,
+            RunKind::Loud => run.seconds > *limits.loud_run.note,
+            RunKind::High => run.seconds > *limits.high_run,
+            RunKind::Airless => {
+                run.seconds > *limits.breathing.over && run.breathing > *limits.breathing.note
+            }
+        })
+        .collect();
+    found.sort_by_key(|run| (run.from, run.kind));
     Recovery {
         share: if whole > 0.0 { sounding / whole } else { 0.0 },
         windows: windows(&heard, limits),
-        runs,
+        runs: found,
     }
-}
-
-/// A note before any mark is taken as soft: `no-dynamic-yet` tells that nobody knows.
-fn tires(note: &Played, limits: &RestLimits) -> bool {
-    note.dynamic.is_some_and(|level| level >= *limits.tires_from)
 }
 
 struct Heard<'a> {
     from: f64,
     to: f64,
+    /// What it uses of a full breath.
+    breath: f64,
     note: &'a Played,
 }
 
-/// Runs of notes of one kind, without a gap, longer than the lower limit.
-fn runs_of(
-    heard: &[Heard<'_>],
-    gap: f64,
-    limits: RunLimits,
-    kind: RunKind,
-    counts: impl Fn(&Played) -> bool,
-    tires: impl Fn(&Played) -> bool,
-) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
-    let mut from = None;
-    let mut tiring = 0.0;
-    for at in 0..heard.len() {
-        if !counts(heard[at].note) {
-            from = None;
-            continue;
-        }
-        let goes_on = from.is_some() && {
-            let (before, rests) = (&heard[at - 1], heard[at].from - heard[at - 1].to);
+/// First and last of the notes that count and follow each other without a rest: a gap of so many seconds is one, and so is a
+/// gap as long as the note before it.
+fn runs(heard: &[Heard<'_>], gap: f64, counts: impl Fn(&Played) -> bool) -> Vec<(usize, usize)> {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for at in (0..heard.len()).filter(|&at| counts(heard[at].note)) {
+        let goes_on = at.checked_sub(1).is_some_and(|before| {
+            let (before, rests) = (&heard[before], heard[at].from - heard[before].to);
             rests < gap.min(before.to - before.from)
-        };
-        let first = match from {
-            Some(first) if goes_on => first,
-            _ => {
-                tiring = 0.0;
-                at
-            }
-        };
-        from = Some(first);
-        if tires(heard[at].note) {
-            tiring += heard[at].to - heard[at].from;
-        }
-        let seconds = heard[at].to - heard[first].from;
-        if seconds > limits.note.get() {
-            let (seconds, tiring) = (Seconds::new(seconds), Seconds::new(tiring));
-            let run = Run { from: first, to: at, seconds, tiring, limits, kind };
-            match runs.last_mut() {
-                Some(last) if last.from == first => *last = run,
-                _ => runs.push(run),
-            }
+        });
+        match runs.last_mut() {
+            Some((_, last)) if goes_on && *last + 1 == at => *last = at,
+            _ => runs.push((at, at)),
         }
     }
     runs
@@ -99,32 +104,23 @@ fn runs_of(
 fn windows(heard: &[Heard<'_>], limits: &RestLimits) -> Vec<BusyWindow> {
     let width = limits.window.get();
     let mut windows: Vec<(BusyWindow, f64)> = Vec::new();
-    let (mut first, mut sounding, mut tiring) = (0, 0.0, 0.0);
-    let tires = |heard: &Heard<'_>| tires(heard.note, limits);
+    let (mut first, mut sounding) = (0, 0.0);
     for (at, last) in heard.iter().enumerate() {
         sounding += last.to - last.from;
-        if tires(last) {
-            tiring += last.to - last.from;
-        }
         let begin = last.to - width;
         while heard[first].to <= begin {
             sounding -= heard[first].to - heard[first].from;
-            if tires(&heard[first]) {
-                tiring -= heard[first].to - heard[first].from;
-            }
             first += 1;
         }
-        let cut = (begin - heard[first].from).max(0.0);
-        let share = (sounding - cut) / width;
-        let tiring = (tiring - if tires(&heard[first]) { cut } else { 0.0 }) / width;
-        if share <= *limits.share_note {
+        let share = (sounding - (begin - heard[first].from).max(0.0)) / width;
+        if share <= *limits.share {
             continue;
         }
-        let window = BusyWindow { from: first, to: at, share, tiring };
+        let window = BusyWindow { from: first, to: at, share };
         match windows.last_mut() {
             // It begins before the one before has ended: one busy stretch.
             Some((busiest, end)) if begin < *end => {
-                if (tiring, share) > (busiest.tiring, busiest.share) {
+                if share > busiest.share {
                     *busiest = window;
                 }
                 *end = last.to;
@@ -145,16 +141,17 @@ mod tests {
     fn rests(text: &str) -> Recovery {
         let music = music(text);
         let section = section(&music, &["contrabass-tuba-c"]);
-        recovery(&music.lines[0], &section.desks[0], &section.limits.rest)
+        recovery(&music.lines[0], &section.desks[0], &section)
     }
 
+    /// Kinds of what is too long; what runs short of breath is told for itself.
     fn kinds(text: &str) -> Vec<RunKind> {
-        rests(text).runs.iter().map(|run| run.kind).collect()
+        rests(text).runs.iter().map(|run| run.kind).filter(|kind| *kind != RunKind::Airless).collect()
     }
 
     #[test]
     fn runs_without_rest_have_their_limits() {
-        // Limits 40 s, and 20 s at ff, are proposals; 34.6 s is the longest run of a tuba in a count over orchestral movements.
+        // Limits 40 s, and 20 s at ff, are proposals for a note; 34.6 s is the longest run of a tuba in a count over orchestral movements.
         assert_eq!(kinds("f F2/15 F2 F2"), [RunKind::Long]);
         assert_eq!(kinds("f F2/15 F2 F2/4"), []);
         assert_eq!(kinds("ff F2/5 F2 F2 F2 F2"), [RunKind::Loud]);
@@ -171,10 +168,29 @@ mod tests {
     #[test]
     fn a_run_says_where_it_is_and_how_long() {
         let run = rests("f F2/4 r/2 F2/20 F2 F2/5").runs[0];
-        assert_eq!(
-            (run.from, run.to, run.seconds, run.limits.note),
-            (1, 3, Seconds::new(45.0), Seconds::new(40.0))
-        );
+        assert_eq!((run.from, run.to, run.seconds, run.kind), (1, 3, Seconds::new(45.0), RunKind::Long));
+        assert_eq!(rests("p F2/20 mf F2/25").runs[0].tiring, Seconds::new(25.0), "from mf on it tires");
+    }
+
+    #[test]
+    fn the_share_of_time_for_breath_is_that_of_the_flow() {
+        // Q / (Q + 4.3 L/s), 4.3 being what a forced inspiration brings (G. J. Tammeling, 1961): F1 ff 0.29, Bb1 fff 0.32,
+        // F2 ff 0.20, D1 mf 0.19.
+        let share = |text: &str| {
+            let music = music(text);
+            let section = section(&music, &["contrabass-tuba-c"]);
+            let recovery = recovery(&music.lines[0], &section.desks[0], &section);
+            recovery.runs.iter().find(|run| run.kind == RunKind::Airless).map(|run| run.breathing)
+        };
+        let quarters = |mark: &str, name: &str| format!("{mark} {}", vec![name; 30].join(" "));
+        for (mark, name, expected) in [("ff", "F1", 0.29), ("fff", "Bb1", 0.32), ("ff", "C2", 0.23)] {
+            let found = share(&quarters(mark, name)).unwrap();
+            assert!((found - expected).abs() < 0.006, "{name} {mark}: {found}");
+        }
+        for (mark, name) in [("ff", "F2"), ("mf", "D1"), ("ff", "Bb2")] {
+            assert_eq!(share(&quarters(mark, name)), None, "{name} {mark}");
+        }
+        assert_eq!(share(&format!("ff {}", vec!["F1"; 19].join(" "))), None, "19 s");
     }
 
     #[test]

@@ -158,12 +158,12 @@ fn a_breath_lasts_no_longer_when_it_is_louder() {
 }
 
 #[test]
-fn an_error_limit_lies_below_its_warning_limit() {
+fn a_warning_begins_below_its_note() {
     says(
-        "mute_in = { warning = 10.0, error = 4.0",
-        "mute_in = { warning = 10.0, error = 16.0",
+        "mute_in = { note = 10.0, warning = 5.0",
+        "mute_in = { note = 10.0, warning = 16.0",
         "16.0",
-        "changes.mute_in.error: the error limit 16 must not be above the warning limit 10",
+        "changes.mute_in.warning: the warning, below 16 s, begins before the note, below 10 s",
     );
 }
 
@@ -225,7 +225,7 @@ fn sources_are_cited_in_the_order_of_the_file() {
 
 /// The built-in tuba with its first loudness row cited in another way.
 fn cited(source: &str) -> Profile {
-    let row = "ceiling = \"mp\", source = [\"proposal\", \"schlesinger\"]";
+    let row = "ceiling = \"mp\", source = [\"common-practice\", \"schlesinger\"]";
     assert_eq!(GOOD.matches(row).count(), 1);
     profile("contrabass-tuba-c.toml", &GOOD.replace(row, &format!("ceiling = \"mp\", {source}"))).unwrap()
 }
@@ -246,7 +246,7 @@ fn a_floor_may_stand_on_ground_of_its_own() {
     let row = cited("source = \"common-practice\", floor_source = \"proposal\"").loudness.rows[0].clone();
     assert_eq!((row.ceiling.ground.basis, row.floor.ground.basis), (Basis::CommonPractice, Basis::Proposal));
     says(
-        "ceiling = \"mp\", source = [\"proposal\", \"schlesinger\"]",
+        "ceiling = \"mp\", source = [\"common-practice\", \"schlesinger\"]",
         "ceiling = \"mp\", source = \"proposal\", floor_source = \"schelsinger\"",
         "\"schelsinger\"",
         "loudness.rows.floor_source: source 'schelsinger' is not in [sources] (did you mean 'schlesinger'?); explain it there, or write \

@@ -6,14 +6,7 @@ use crate::report::html::clean;
 
 /// A length for SVG: tenths of a pixel are finer than any screen.
 pub(in crate::report) fn px(value: f64) -> String {
-    number(tenths(value))
-}
-
-fn tenths(value: f64) -> i64 {
-    (value * 10.0).round() as i64
-}
-
-fn number(tenths: i64) -> String {
+    let tenths = (value * 10.0).round() as i64;
     match tenths % 10 {
         0 => (tenths / 10).to_string(),
         tenth => {
@@ -45,19 +38,9 @@ impl Path {
 
     /// A line through these points.
     pub(in crate::report) fn line(&mut self, points: &[(f64, f64)]) {
-        let Some(((x, y), rest)) = points.split_first() else { return };
-        let _ = write!(self.0, "M{}", pair(*x, *y));
-        let (mut x, mut y) = (tenths(*x), tenths(*y));
-        for (to_x, to_y) in rest.iter().map(|(x, y)| (tenths(*x), tenths(*y))) {
-            // Steps are shorter than places; counted in tenths, they never drift.
-            let step = match (to_x - x, to_y - y) {
-                (0, 0) => String::new(),
-                (across, 0) => format!("h{}", number(across)),
-                (0, down) => format!("v{}", number(down)),
-                (across, down) => format!("l{}", joined(&number(across), &number(down))),
-            };
-            self.0.push_str(&step);
-            (x, y) = (to_x, to_y);
+        for (index, (x, y)) in points.iter().enumerate() {
+            let letter = if index == 0 { 'M' } else { 'L' };
+            let _ = write!(self.0, "{letter}{}", pair(*x, *y));
         }
     }
 
@@ -76,10 +59,7 @@ impl Path {
 }
 
 fn pair(x: f64, y: f64) -> String {
-    joined(&px(x), &px(y))
-}
-
-fn joined(x: &str, y: &str) -> String {
+    let (x, y) = (px(x), px(y));
     if y.starts_with('-') { format!("{x}{y}") } else { format!("{x},{y}") }
 }
 

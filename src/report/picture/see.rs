@@ -15,7 +15,7 @@ use crate::playing::instruments::stretches;
 use crate::playing::loudness::{asked, low_hit};
 use crate::playing::{Desk, Section};
 use crate::profile::Profile;
-use crate::score::{Articulation, Join, Line, Mute, Note, Played, Score};
+use crate::score::{Articulation, Join, Line, Mute, Note, Score};
 
 /// What is drawn of a section. `others` are the instruments within reach of each desk, in order of desks.
 pub fn see(section: &Section<'_>, others: &[Vec<Arc<Profile>>], revision: &Revision) -> Picture {
@@ -130,7 +130,7 @@ fn player(
         player: (desk.lines.len() > 1).then_some(line.player),
         written_above: above,
         keys,
-        notes: line.played.iter().map(|played| note(desk, line, played)).collect(),
+        notes: (0..line.played.len()).map(|index| note(desk, line, index)).collect(),
         hands: Vec::new(),
         stands_on: Vec::new(),
         mutes: mutes(line),
@@ -141,7 +141,8 @@ fn player(
     }
 }
 
-fn note(desk: &Desk<'_>, line: &Line, played: &Played) -> NoteSeen {
+fn note(desk: &Desk<'_>, line: &Line, index: usize) -> NoteSeen {
+    let played = &line.played[index];
     let profile = desk.instrument_at(line, played.onset);
     let level = |dynamic: Dynamic| f64::from(dynamic as i32);
     let held = played.chain.iter().filter_map(|&index| desk.part.notes.get(index as usize));
@@ -176,7 +177,7 @@ fn note(desk: &Desk<'_>, line: &Line, played: &Played) -> NoteSeen {
             .map(level),
         floor: row.map(|row| level(*row.floor)),
         stroke: match (short && (accented || detached && loud), accented, detached) {
-            _ if low_hit(played, profile).is_some() && short => Stroke::Hit,
+            _ if low_hit(line, index, profile).is_some() && short => Stroke::Hit,
             (true, ..) => Stroke::Hit,
             (_, true, _) => Stroke::Accented,
             (_, _, true) => Stroke::Short,
@@ -290,7 +291,7 @@ fn load(section: &Section<'_>, desk: &Desk<'_>, line: &Line, written_seconds: f6
         .unwrap_or((whole / MOST_STRETCHES / 60.0).ceil() * 60.0);
     let mut load = Load {
         whole,
-        loud_from: limits.loud_from.letters(),
+        loud_from: limits.loud_run.warning.1.letters(),
         stretches: vec![(0.0, 0.0); whole_number((whole / stretch).ceil())],
         stretch,
         ..Load::default()
@@ -300,7 +301,7 @@ fn load(section: &Section<'_>, desk: &Desk<'_>, line: &Line, written_seconds: f6
     for struck in &line.performed {
         let played = &line.played[struck.played];
         let (start, seconds) = (struck.start.get(), struck.seconds.get());
-        let is_loud = played.dynamic.is_some_and(|level| level >= *limits.loud_from);
+        let is_loud = played.dynamic.is_some_and(|level| level >= limits.loud_run.warning.1);
         load.plays += seconds;
         if is_loud {
             load.loud += seconds;
