@@ -5,7 +5,6 @@ Outside references: Chromium as Debian ships it, driven by Selenium; axe-core (D
 width of 320 CSS pixels is that of WCAG 2.2, success criterion 1.4.10 (Reflow).
 """
 
-import contextlib
 import json
 import pathlib
 import re
@@ -13,39 +12,15 @@ import sys
 import tarfile
 import tempfile
 
-from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
+from browser import browser, look
 from support import ROOT, arguments, run
 
 SCORE = ROOT / "examples" / "lighthouse-survey" / "1m3-fog-signal.musicxml"
 HOSTILE = """</title></style><script>document.title='taken'</script><img src=x onerror="document.title='taken'">'&{}*/"""
 PHONE, LAPTOP, WIDE, NARROWEST = 390, 1280, 1920, 320
-
-
-@contextlib.contextmanager
-def browser():
-    options = webdriver.ChromeOptions()
-    for flag in ("headless", "no-sandbox", "disable-gpu", "disable-quic", "no-first-run", "disable-background-networking",
-                 "disable-component-update", "disable-sync", "disable-dev-shm-usage"):
-        options.add_argument(f"--{flag}")
-    options.binary_location = "/usr/bin/chromium"
-    options.set_capability("goog:loggingPrefs", {"performance": "ALL", "browser": "ALL"})
-    with tempfile.TemporaryDirectory() as profile:
-        options.add_argument(f"--user-data-dir={profile}")
-        driver = webdriver.Chrome(options, webdriver.ChromeService("/usr/bin/chromedriver"))
-        try:
-            yield driver
-        finally:
-            driver.quit()
-
-
-def look(driver, width, scheme="light", media="screen"):
-    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride",
-                           {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False})
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia",
-                           {"media": media, "features": [{"name": "prefers-color-scheme", "value": scheme}]})
 
 
 def shown(driver, element):

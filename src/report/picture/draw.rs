@@ -71,6 +71,8 @@ const NUMBERS: f64 = 11.0;
 const LETTERS: f64 = 12.0;
 const BREATH: f64 = 20.0;
 const BELOW: f64 = 7.0;
+/// Pixels of a note without air that are worth a word.
+const LEAST_OUT: f64 = 10.0;
 /// Seconds from which a note's length is written at it.
 const HOLD: f64 = 3.0;
 /// Bars without a note that are closed up: so many at least.
@@ -270,13 +272,16 @@ impl<'a> Plan<'a> {
         let first = octaves.first().map_or(0.0, |midi| self.y(f64::from(*midi)));
         let mut style = format!(
             ".{name} .bar{{height:{h}px}}.{name} rect{{y:{top}px;height:{music}px;fill:url(#{name}-0)}}\
+             .{name} .bar::after{{top:{top}px;height:{line}px}}.{name} b{{top:{number}px}}\
              .{name} .bar::before{{content:\"{}\";top:{}px;line-height:{}px}}",
             labels(0),
             px(first - 6.0 * self.semitone),
             px(12.0 * self.semitone),
             h = px(self.height()),
             top = px(self.top()),
-            music = px(self.music()),
+            music = px(self.empty() - self.top() + 1.0),
+            line = px(self.empty() - self.top()),
+            number = px(self.top() - NUMBERS),
         );
         for index in 1..self.grounds().len() {
             let _ = write!(style, ".{name} .g{index}{{fill:url(#{name}-{index})}}");
@@ -353,6 +358,10 @@ impl<'a> Plan<'a> {
             octaves.line(&[(0.0, self.y(f64::from(midi))), (width, self.y(f64::from(midi)))]);
         }
         octaves.drawn("octave", into);
+        let mut lungs = Path::default();
+        lungs.line(&[(0.0, self.full()), (width, self.full())]);
+        lungs.line(&[(0.0, self.empty()), (width, self.empty())]);
+        lungs.drawn("frame", into);
     }
 
     /// The bell: how loud the instrument goes at each pitch, with its name. A part begins with it, and what comes after a
@@ -411,7 +420,6 @@ impl<'a> Plan<'a> {
         let mut body = String::new();
         self.paper(width, &mut body);
         signs.draw(self, &mut body);
-        self.number(from, &mut body);
         let middle = self.top() + self.music() / 2.0;
         let count = (to + 1 - from).to_string();
         text(&mut body, "count", width / 2.0, middle + 2.0, &count);
@@ -423,13 +431,13 @@ impl<'a> Plan<'a> {
             &format!("{:.0} s", (end - first.begins).max(0.0)),
         );
         let mut lines = Path::default();
-        let (top, bottom) = (self.top(), self.letters());
-        lines.line(&[(0.0, top), (0.0, bottom)]);
         lines.line(&[(5.0, middle - 18.0), (width - 5.0, middle - 18.0)]);
         lines.line(&[(5.0, middle + 20.0), (width - 5.0, middle + 20.0)]);
         lines.drawn("line", &mut body);
         self.hands_between(first.start, last.start + last.quarters, &mut body);
-        let _ = write!(into, "{body}</svg></span>");
+        let _ = write!(into, "{body}</svg>");
+        self.number(from, into);
+        into.push_str("</span>");
     }
 
     fn bar(&self, bar: usize, standing: Option<usize>, into: &mut String) {
@@ -444,17 +452,14 @@ impl<'a> Plan<'a> {
             }
             _ => body.push_str("<rect/>"),
         }
-        let mut line = Path::default();
-        line.line(&[(0.0, self.top()), (0.0, self.empty())]);
-        line.drawn("line", &mut body);
         self.signs_of(bar, bar).draw(self, &mut body);
-        self.number(bar, &mut body);
         self.reaches(bar, &layout, &mut body);
         self.ghosts(bar, &layout, &mut body);
         self.notes(bar, &layout, &mut body);
         self.breath(bar, &layout, &mut body);
         self.hands_between(seen.start, seen.start + seen.quarters, &mut body);
         let _ = write!(into, "{body}</svg>");
+        self.number(bar, into);
         for (flag, x, row) in &layout.flags {
             Plan::flag(&self.flags[*flag], *x, *row, into);
         }
@@ -511,8 +516,9 @@ impl<'a> Plan<'a> {
         }
     }
 
+    /// The number of a bar, outside its drawing: thousands of them are shorter so.
     fn number(&self, bar: usize, into: &mut String) {
-        text(into, "no", 1.5, self.top() - 2.0, &self.picture.bars[bar].number);
+        let _ = write!(into, "<b>{}</b>", escaped(&self.picture.bars[bar].number));
     }
 
     /// The instruments and mutes that are taken up here.
@@ -690,7 +696,7 @@ impl<'a> Plan<'a> {
             if known != Some(*level) && x >= free {
                 let said = letters(*level as i32);
                 text(into, "level", x, self.letters() + 9.0, said);
-                free = x + 5.0 * said.len() as f64 + 3.0;
+                free = x + 6.8 * said.len() as f64 + 2.0;
             }
         }
     }
@@ -731,10 +737,14 @@ impl<'a> Plan<'a> {
         let (full, empty) = (self.full(), self.empty());
         let y = |share: f64| empty - share.clamp(0.0, 1.0) * BREATH;
         let (mut air, mut missing, mut marks) = (Path::default(), Path::default(), Path::default());
-        let (mut frame, mut torn) = (Path::default(), Path::default());
+        let mut torn = Path::default();
+        let lungs = |air: &mut Path, run: &[(f64, f64)]| {
+            if let (Some((first, _)), Some((last, _))) = (run.first(), run.last()) {
+                air.polygon(&[&[(*first, empty)], run, &[(*last, empty)]].concat());
+            }
+        };
+        let mut run: Vec<(f64, f64)> = Vec::new();
         let mut words = String::new();
-        frame.line(&[(0.0, full), (layout.width, full)]);
-        frame.line(&[(0.0, empty), (layout.width, empty)]);
         for piece in self.notes[bar].iter().filter_map(|note| self.air_of[*note]) {
             let at = |quarter: f64| {
                 piece.has
@@ -743,11 +753,20 @@ impl<'a> Plan<'a> {
             let (from, to) = (piece.from.max(start), piece.to.min(end));
             let (x0, x1) = (layout.x(from), layout.x(to));
             let (has, left) = (at(from), at(to));
-            air.polygon(&[(x0, empty), (x0, y(has)), (x1, y(left)), (x1, empty)]);
+            // What goes on without a breath is one shape.
+            match run.last() {
+                Some((x, level)) if (x - x0).abs() < 0.05 && (level - y(has)).abs() < 0.05 => {
+                    run.push((x1, y(left)));
+                }
+                _ => {
+                    lungs(&mut air, &run);
+                    run = vec![(x0, y(has)), (x1, y(left))];
+                }
+            }
             if left < -1e-6 {
                 // Where the air gives out, below the line.
                 let out = if has > 0.0 { x0 + (x1 - x0) * has / (has - left) } else { x0 };
-                if has > 0.0 && layout.width - out > 26.0 {
+                if has > 0.0 && x1 - out > LEAST_OUT && layout.width - out > 26.0 {
                     text(&mut words, "wait ends", out + 2.0, empty - 4.0, "no air");
                 }
                 let depth = |share: f64| (-share * BREATH).clamp(0.0, BELOW - 1.0);
@@ -769,9 +788,9 @@ impl<'a> Plan<'a> {
                 marks.line(&[(x, full + deep - 1.0), (x, empty)]);
             }
         }
+        lungs(&mut air, &run);
         air.drawn("air", into);
         missing.drawn("out", into);
-        frame.drawn("frame", into);
         marks.drawn("breath", into);
         torn.drawn("breath torn", into);
         into.push_str(&words);
@@ -811,7 +830,7 @@ impl Signs {
     fn width(&self) -> f64 {
         let mark =
             self.rehearsal.as_ref().map_or(0.0, |mark| 8.0 + 6.5 * mark.chars().count().min(12) as f64);
-        let tempo = self.tempo.as_ref().map_or(0.0, |tempo| 5.2 * tempo.chars().count() as f64);
+        let tempo = self.tempo.as_ref().map_or(0.0, |tempo| 6.0 * tempo.chars().count() as f64);
         let beside = 6.0 + 5.0 * self.number as f64 + 5.0 * self.beside.chars().count() as f64;
         (mark + tempo + 2.0).max(beside)
     }
@@ -987,6 +1006,5 @@ fn in_key(fifths: i8) -> String {
 
 fn open(into: &mut String, width: f64, class: &str) {
     let class = if class.is_empty() { "bar".to_owned() } else { format!("bar {class}") };
-    let _ =
-        write!(into, "<span class=\"{class}\" style=\"width:{}px\"><svg aria-hidden=\"true\">", px(width));
+    let _ = write!(into, "<span class=\"{class}\" style=width:{}px><svg aria-hidden=true>", px(width));
 }

@@ -6,7 +6,14 @@ use crate::report::html::clean;
 
 /// A length for SVG: tenths of a pixel are finer than any screen.
 pub(in crate::report) fn px(value: f64) -> String {
-    let tenths = (value * 10.0).round() as i64;
+    number(tenths(value))
+}
+
+fn tenths(value: f64) -> i64 {
+    (value * 10.0).round() as i64
+}
+
+fn number(tenths: i64) -> String {
     match tenths % 10 {
         0 => (tenths / 10).to_string(),
         tenth => {
@@ -38,9 +45,19 @@ impl Path {
 
     /// A line through these points.
     pub(in crate::report) fn line(&mut self, points: &[(f64, f64)]) {
-        for (index, (x, y)) in points.iter().enumerate() {
-            let letter = if index == 0 { 'M' } else { 'L' };
-            let _ = write!(self.0, "{letter}{}", pair(*x, *y));
+        let Some(((x, y), rest)) = points.split_first() else { return };
+        let _ = write!(self.0, "M{}", pair(*x, *y));
+        let (mut x, mut y) = (tenths(*x), tenths(*y));
+        for (to_x, to_y) in rest.iter().map(|(x, y)| (tenths(*x), tenths(*y))) {
+            // Steps are shorter than places; counted in tenths, they never drift.
+            let step = match (to_x - x, to_y - y) {
+                (0, 0) => String::new(),
+                (across, 0) => format!("h{}", number(across)),
+                (0, down) => format!("v{}", number(down)),
+                (across, down) => format!("l{}", joined(&number(across), &number(down))),
+            };
+            self.0.push_str(&step);
+            (x, y) = (to_x, to_y);
         }
     }
 
@@ -59,7 +76,10 @@ impl Path {
 }
 
 fn pair(x: f64, y: f64) -> String {
-    let (x, y) = (px(x), px(y));
+    joined(&px(x), &px(y))
+}
+
+fn joined(x: &str, y: &str) -> String {
     if y.starts_with('-') { format!("{x}{y}") } else { format!("{x},{y}") }
 }
 

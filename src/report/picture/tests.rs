@@ -180,6 +180,18 @@ fn how_much_there_is_to_do_is_counted_by_the_performance() {
     assert!((cells - 4.0).abs() < 1e-9 && (stretches - 4.0).abs() < 1e-9);
 }
 
+/// Issue: a movement of 600 bars and four parts takes at most 400 kB. Here every second stretch of eight bars is played,
+/// which is more than low brass has in all but a few movements.
+#[test]
+fn a_long_movement_stays_small() {
+    let plays =
+        "=96 mf D2/1 E2 f F2 G2 | D2/2 E2 | p < D2/4 | ff D2/4 | (D2/1 E2 F2) G2 | D2/4 | mf E2/3 r/1 | D2/4";
+    let rests = ["r/4"; 8].join(" | ");
+    let text = vec![format!("{plays} | {rests}"); 600 / 16].join(" | ");
+    let bars = drawn(&picture(&text), &[]).bars.len();
+    assert!(4 * bars < 400_000, "{bars} bytes a part");
+}
+
 #[test]
 fn a_drawing_is_the_same_each_time() {
     insta::assert_snapshot!(bars("=96 mf D2/1> (E2 F2) r | r/4 | r/4 | ff < D1/4 fff D2/4,"));
