@@ -12,8 +12,7 @@ use lowbrass::musicxml::Document;
 use lowbrass::profile::Profiles;
 use lowbrass::settings::Settings;
 
-static ROOM: LazyLock<Room> =
-    LazyLock::new(|| Room::new(Settings::none(), Profiles::embedded().unwrap()));
+static ROOM: LazyLock<Room> = LazyLock::new(|| Room::new(Settings::none(), Profiles::embedded().unwrap()));
 
 fn checked(bytes: Vec<u8>) -> Result<Checked, CheckError> {
     let orders = Orders::default();

@@ -247,7 +247,7 @@ mod tests {
         assert_eq!(short(&instrument(TUBA), "=120 mf D1/4=="), [0]);
         assert!(short(&instrument(TUBA), "=120 mf F1/4== D1/4=").is_empty());
         let music = music("=120 mf D1/4==");
-        let found = too_short(&music.lines[0], 0, &instrument(TUBA)).unwrap();
+        let found = too_short(&music.lines[0], 0, &instrument(TUBA), 6).unwrap();
         assert!((found.seconds.get() - 0.125).abs() < 1e-9);
     }
 }

@@ -162,7 +162,7 @@ pub struct Run {
     pub to: usize,
     /// How long it is.
     pub seconds: Seconds,
-    /// How long of it sounds loud enough to tire ([`RunLimits::from`](crate::profile::RunLimits::from) of long runs).
+    /// How long of it sounds loud enough to tire ([`RunLimits::warning`](crate::profile::RunLimits::warning) of long runs).
     pub tiring: Seconds,
     /// What it needs of full breaths.
     pub breaths: BreathShare,

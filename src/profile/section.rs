@@ -4,8 +4,8 @@ use super::error::{ProfileError, ProfileFault as Fault, Spotted};
 use super::raw::{At, RunLimitValues, SectionFile, SectionMoves};
 use super::toml::{Checked, Grounds, above_zero, at_least_one, parse, rising, seconds, tradition, within};
 use super::{
-    BreathingLimits, FlutterAir, LeapsExpected, LoudnessSteps, LowInterval, MoveEvidence, MoveExpected, MoveLimits,
-    MovePrices, RestLimits, RunLimits, SectionLimits, StealWeights, TranspositionLimits,
+    BreathingLimits, FlutterAir, LeapsExpected, LoudnessSteps, LowInterval, MoveEvidence, MoveExpected,
+    MoveLimits, MovePrices, RestLimits, RunLimits, SectionLimits, StealWeights, TranspositionLimits,
 };
 
 /// Reads and checks the section's limits; `file` is only named in errors.
