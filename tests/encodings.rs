@@ -129,11 +129,13 @@ fn in_every_encoding_only_octave_digits_differ_and_fixing_again_changes_nothing(
 }
 
 #[test]
-fn in_every_encoding_a_marked_copy_leads_back_to_its_source() {
+fn in_every_encoding_a_marked_copy_leads_back_to_what_was_marked() {
     for (form, bytes) in forms() {
-        let marked = checked(bytes.clone()).unwrap().marked.unwrap();
-        assert!(marked != bytes, "{form}: nothing is marked");
-        assert!(Document::open(marked).unwrap().unmarked().unwrap() == bytes, "{form}");
+        let copies = checked(bytes).unwrap();
+        // With octaves moved, the marks stand in the revised copy.
+        let (revised, marked) = (copies.revised.unwrap().bytes, copies.marked.unwrap());
+        assert!(marked != revised, "{form}: nothing is marked");
+        assert!(Document::open(marked).unwrap().unmarked().unwrap() == revised, "{form}");
     }
 }
 

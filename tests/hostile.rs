@@ -653,7 +653,7 @@ fn fault(row: &Row) -> Option<String> {
     let begun = Instant::now();
     let mut child = command.spawn().unwrap();
     // A guard against what hangs without work.
-    let patience = Duration::from_mins(2);
+    let patience = Duration::from_secs(120);
     let (out, err) = (read_all(child.stdout.take().unwrap()), read_all(child.stderr.take().unwrap()));
     let status = loop {
         if let Some(status) = child.try_wait().unwrap() {

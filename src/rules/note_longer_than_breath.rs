@@ -23,13 +23,16 @@ pub(super) const RULE: Rule = Rule {
     },
 };
 
-/// Notes that follow each other are one remark, about the worst of them.
+/// Notes that follow each other without a rest are one remark, about the worst of them.
 fn check(at: &AtLine<'_>) -> Vec<Fault> {
     let mut runs: Vec<Vec<(&TooLong, Fault)>> = Vec::new();
+    let passage = |note: usize| at.line.passage_of(note);
+    let follow =
+        |last: &TooLong, next: &TooLong| last.to + 1 == next.from && passage(last.to) == passage(next.from);
     for long in &at.breath_plan().notes_too_long {
         let Some(fault) = of_note(at, long) else { continue };
         match runs.last_mut() {
-            Some(run) if run.last().is_some_and(|(last, _)| last.to + 1 == long.from) => {
+            Some(run) if run.last().is_some_and(|(last, _)| follow(last, long)) => {
                 run.push((long, fault));
             }
             _ => runs.push(vec![(long, fault)]),

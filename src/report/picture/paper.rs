@@ -70,9 +70,14 @@ impl Path {
     /// The element, where there is something to draw.
     pub(in crate::report) fn drawn(&self, class: &str, into: &mut String) {
         if !self.is_empty() {
-            let _ = write!(into, "<path class=\"{class}\" d=\"{}\"/>", self.0);
+            let _ = write!(into, "<path class={} d=\"{}\"/>", attribute(class), self.0);
         }
     }
+}
+
+/// The value of a `class` attribute: HTML asks for quotes only around more than one word.
+fn attribute(class: &str) -> String {
+    if class.contains(' ') { format!("\"{class}\"") } else { class.to_owned() }
 }
 
 fn pair(x: f64, y: f64) -> String {
@@ -89,7 +94,8 @@ fn negative(number: &str) -> String {
 
 /// Text at a place.
 pub(super) fn text(into: &mut String, class: &str, x: f64, y: f64, words: &str) {
-    let _ = write!(into, "<text class=\"{class}\" x=\"{}\" y=\"{}\">{}</text>", px(x), px(y), escaped(words));
+    let _ =
+        write!(into, "<text class={} x={} y={}>{}</text>", attribute(class), px(x), px(y), escaped(words));
 }
 
 #[cfg(test)]
@@ -110,7 +116,7 @@ mod tests {
         path.block(1.0, -2.0, 3.5, 4.0);
         let mut out = String::new();
         path.drawn("n", &mut out);
-        assert_eq!(out, "<path class=\"n\" d=\"M1-2h3.5v4h-3.5z\"/>");
+        assert_eq!(out, "<path class=n d=\"M1-2h3.5v4h-3.5z\"/>");
     }
 
     #[test]
