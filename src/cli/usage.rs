@@ -12,9 +12,10 @@ use super::args::CheckArgs;
 
 /// What to say in place of the parser's own words; `None` where they serve.
 pub(super) fn meant(error: &clap::Error, typed: &[OsString]) -> Option<Failure> {
-    let told = match error.get(ContextKind::InvalidArg).or(error.get(ContextKind::InvalidSubcommand)) {
-        Some(ContextValue::String(told)) => told,
-        _ => return None,
+    let Some(ContextValue::String(told)) =
+        error.get(ContextKind::InvalidArg).or(error.get(ContextKind::InvalidSubcommand))
+    else {
+        return None;
     };
     match error.kind() {
         ErrorKind::InvalidSubcommand | ErrorKind::UnknownArgument if is_a_score(told) => {
