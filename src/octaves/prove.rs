@@ -106,12 +106,14 @@ impl<'s> Prover<'s> {
         let opinions = self.opinions(&tries);
         let mut proved: Vec<Proved> = Vec::new();
         for ((opinion, verdict), (region, notes)) in opinions.into_iter().zip(verdicts).zip(tries) {
-            let Verdict::Clears { clears, leaves, strains } = verdict else { continue };
+            let Verdict::Clears { clears, leaves, playable, strains } = verdict else { continue };
             let mut opinion = opinion;
-            if strains && !opinion.founded {
-                opinion
-                    .why_not_safe
-                    .get_or_insert_with(|| "nothing but its register speaks for it".to_owned());
+            let whole = region.last + 1 - region.first
+                == self.section.desks[region.desk].lines[region.line].played.len();
+            if playable && opinion.why_not_safe.is_none() {
+                let unfounded = || "nothing around it says that it belongs elsewhere".to_owned();
+                opinion.why_not_safe =
+                    opinion.meant.take().or_else(|| ((strains || whole) && !opinion.founded).then(unfounded));
             }
             proved.push(Proved { region, notes, opinion, clears, leaves });
         }

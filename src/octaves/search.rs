@@ -22,6 +22,10 @@ pub(super) struct Strip {
     /// Cost in shape of a moved passage that parts from its line at one end only, and at the other where the line is
     /// silent anyway.
     pub one_seam: i64,
+    /// The same where it mends a leap there.
+    pub one_mended: i64,
+    /// Cost in shape of a passage that moves by two octaves.
+    pub second_octave: i64,
 }
 
 /// One note at each of [`OCTAVES`].
@@ -42,11 +46,33 @@ pub(super) struct Gap {
     pub cut: Option<i64>,
     /// Whether the line goes on there, so that such a cut leaves a seam.
     pub seam: bool,
+    /// Whether such a cut leaves no seam: beside a suspect note whose leap becomes usual when the second moves by so many
+    /// octaves more than the first.
+    pub mends: [bool; 9],
+    /// What it costs then.
+    pub mended: i64,
     /// Cost in shape of a moved passage that goes on across here.
     pub across: i64,
 }
 
-const STATES: usize = 17;
+/// Kinds of a moved passage at one octave: whether it has cured something, and how it began.
+const KINDS: usize = 2 * End::ALL.len();
+const STATES: usize = 1 + (OCTAVES.len() - 1) * KINDS;
+
+/// How a moved passage begins or ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum End {
+    /// Where the line is silent, begins or ends.
+    Silent,
+    /// Where it goes on, with a leap that nothing explains.
+    Seam,
+    /// Where it goes on, beside a suspect note whose leap becomes usual.
+    Mended,
+}
+
+impl End {
+    const ALL: [End; 3] = [End::Silent, End::Seam, End::Mended];
+}
 
 /// Where the search stands: how the note at hand moves.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,28 +81,32 @@ struct State {
     octave: usize,
     /// Whether the moved passage has cured something so far.
     cured: bool,
-    /// Whether the moved passage began with a seam.
-    seamed: bool,
+    /// How the moved passage began.
+    began: End,
 }
 
 impl State {
     /// The state of a note that begins a passage at some octave.
-    const fn begun(octave: usize, cured: bool, seamed: bool) -> State {
+    const fn begun(octave: usize, cured: bool, began: End) -> State {
         let moves = octave > 0;
-        State { octave, cured: moves && cured, seamed: moves && seamed }
+        State { octave, cured: moves && cured, began: if moves { began } else { End::Silent } }
     }
 
     const fn of(index: usize) -> State {
         match index.checked_sub(1) {
-            None => State { octave: 0, cured: false, seamed: false },
-            Some(rest) => State { octave: rest / 4 + 1, cured: rest / 2 % 2 == 1, seamed: rest % 2 == 1 },
+            None => State { octave: 0, cured: false, began: End::Silent },
+            Some(rest) => State {
+                octave: rest / KINDS + 1,
+                cured: rest % KINDS >= End::ALL.len(),
+                began: End::ALL[rest % End::ALL.len()],
+            },
         }
     }
 
     const fn index(self) -> usize {
         match self.octave.checked_sub(1) {
             None => 0,
-            Some(octave) => 1 + 4 * octave + 2 * self.cured as usize + self.seamed as usize,
+            Some(octave) => 1 + KINDS * octave + End::ALL.len() * self.cured as usize + self.began as usize,
         }
     }
 
@@ -101,7 +131,21 @@ impl Gap {
         match (from == to, from) {
             (true, 0) => Some(0),
             (true, _) => Some(self.across),
+            (false, _) if self.mends(from, to) => self.cut.map(|cut| cut.min(self.mended)),
             (false, _) => self.cut,
+        }
+    }
+
+    fn mends(&self, from: i8, to: i8) -> bool {
+        self.mends[usize::try_from(4 + to - from).unwrap_or(4)]
+    }
+
+    /// How a passage that parts from the next here ends, and the next begins.
+    fn end(&self, from: i8, to: i8) -> End {
+        match (self.seam, self.mends(from, to)) {
+            (false, _) => End::Silent,
+            (true, false) => End::Seam,
+            (true, true) => End::Mended,
         }
     }
 }
@@ -123,7 +167,7 @@ impl Strip {
         let first = self.notes.first()?;
         let mut reached: [Option<Cost>; STATES] = [None; STATES];
         for (octave, cost) in first.costs.iter().enumerate() {
-            reached[State::begun(octave, first.cures[octave], false).index()] = *cost;
+            reached[State::begun(octave, first.cures[octave], End::Silent).index()] = *cost;
         }
         let mut came_from: Vec<[u8; STATES]> = vec![[0; STATES]; self.notes.len()];
         for (index, (gap, note)) in self.gaps.iter().zip(&self.notes[1..]).enumerate() {
@@ -131,7 +175,7 @@ impl Strip {
             for (place, so_far) in reached.iter().enumerate() {
                 let Some(so_far) = *so_far else { continue };
                 let from = State::of(place);
-                for to in 0..OCTAVES.len() {
+                for (to, there) in OCTAVES.into_iter().enumerate() {
                     let goes_on = from.octave == to;
                     if !goes_on && !from.settled() {
                         continue;
@@ -140,9 +184,10 @@ impl Strip {
                         continue;
                     };
                     let (there, end) = if goes_on {
-                        (State::begun(to, from.cured || note.cures[to], from.seamed), Cost::default())
+                        (State::begun(to, from.cured || note.cures[to], from.began), Cost::default())
                     } else {
-                        (State::begun(to, note.cures[to], gap.seam), self.ends(from, gap.seam))
+                        let end = gap.end(OCTAVES[from.octave], there);
+                        (State::begun(to, note.cures[to], end), self.ends(from, end))
                     };
                     let (there, cost) = (there.index(), so_far + step + here + end);
                     if next[there].is_none_or(|best| cost < best) {
@@ -157,7 +202,7 @@ impl Strip {
         let (cost, _, mut here) = ends
             .filter_map(|place| {
                 let state = State::of(place);
-                Some((reached[place]? + self.ends(state, false), state.octave, place))
+                Some((reached[place]? + self.ends(state, End::Silent), state.octave, place))
             })
             .min()?;
         let mut plan = vec![0; self.notes.len()];
@@ -168,10 +213,18 @@ impl Strip {
         Some((plan, cost))
     }
 
-    /// The cost of ending what is moved, at a seam or not.
-    fn ends(&self, state: State, seam: bool) -> Cost {
-        let lopsided = state.octave > 0 && state.seamed != seam;
-        Cost::of_shape(if lopsided { self.one_seam } else { 0 })
+    /// The cost of ending what is moved.
+    fn ends(&self, state: State, end: End) -> Cost {
+        if state.octave == 0 {
+            return Cost::default();
+        }
+        let lopsided = match (state.began, end) {
+            (End::Silent, End::Seam) | (End::Seam, End::Silent) => self.one_seam,
+            (End::Silent, End::Mended) | (End::Mended, End::Silent) => self.one_mended,
+            _ => 0,
+        };
+        let far = if OCTAVES[state.octave].abs() > 1 { self.second_octave } else { 0 };
+        Cost::of_shape(lopsided + far)
     }
 
     /// What a plan costs; `None` when it is not allowed. One octave for each note.
@@ -194,10 +247,14 @@ impl Strip {
                 if octaves[from] != 0 && !cures {
                     return None;
                 }
-                let seam =
-                    |gap: Option<usize>| gap.and_then(|gap| self.gaps.get(gap)).is_some_and(|gap| gap.seam);
-                let state = State::begun(octaves[from], cures, seam(from.checked_sub(1)));
-                total += self.ends(state, seam(Some(to - 1)));
+                let end = |gap: Option<usize>| {
+                    let gap = gap.filter(|&gap| gap + 1 < octaves.len());
+                    gap.map_or(End::Silent, |at| {
+                        self.gaps[at].end(OCTAVES[octaves[at]], OCTAVES[octaves[at + 1]])
+                    })
+                };
+                let state = State::begun(octaves[from], cures, end(from.checked_sub(1)));
+                total += self.ends(state, end(Some(to - 1)));
                 from = to;
             }
         }
@@ -265,15 +322,25 @@ mod tests {
     }
 
     fn any_gap() -> impl Strategy<Value = Gap> {
-        (proptest::array::uniform9(0..6i64), proptest::option::weighted(0.7, 0..3i64), any::<bool>(), 0..3i64)
-            .prop_map(|(change, cut, seam, across)| Gap { change, cut, seam, across })
+        let mends = proptest::array::uniform9(proptest::bool::weighted(0.3));
+        let cut = proptest::option::weighted(0.7, 0..3i64);
+        (proptest::array::uniform9(0..6i64), cut, any::<bool>(), mends, 0..2i64, 0..3i64).prop_map(
+            |(change, cut, seam, mends, mended, across)| Gap { change, cut, seam, mends, mended, across },
+        )
     }
 
     fn any_strip() -> impl Strategy<Value = Strip> {
         (1..6usize).prop_flat_map(|notes| {
             let gaps = proptest::collection::vec(any_gap(), notes - 1);
-            (proptest::collection::vec(any_note(), notes), gaps, 0..5i64)
-                .prop_map(|(notes, gaps, one_seam)| Strip { notes, gaps, one_seam })
+            (proptest::collection::vec(any_note(), notes), gaps, 0..5i64, 0..3i64, 0..3i64).prop_map(
+                |(notes, gaps, one_seam, one_mended, second_octave)| Strip {
+                    notes,
+                    gaps,
+                    one_seam,
+                    one_mended,
+                    second_octave,
+                },
+            )
         })
     }
 
@@ -303,7 +370,7 @@ mod tests {
     fn of_equal_plans_the_one_nearer_the_page_is_taken() {
         let free = AtOctaves { costs: [Some(Cost::default()); 5], cures: [false, true, true, true, true] };
         let gap = Gap { cut: Some(0), ..Gap::default() };
-        let strip = Strip { notes: vec![free; 3], gaps: vec![gap; 2], one_seam: 0 };
+        let strip = Strip { notes: vec![free; 3], gaps: vec![gap; 2], ..Strip::default() };
         assert_eq!(strip.cheapest(), Some((vec![0; 3], Cost::default())));
     }
 

@@ -163,17 +163,18 @@ impl<'s> Sought<'s> {
         let between = between(here);
         let company =
             Company::of(section, desk, line, |other, _| other != desk && leaders[other] == leaders[desk]);
+        let asked = among(&wishes.asked);
         let mut sought = Sought {
             desk: &section.desks[desk],
             line: here,
             moves: &section.limits.moves,
             at: (desk, line),
-            leaps: Leaps::of(here, &between, &section.limits.moves.expected),
+            leaps: Leaps::of(here, &between, &asked, &section.limits.moves.expected),
             between,
             company,
             register: Register::of(here, &section.limits.moves.expected),
             figures: Figures::default(),
-            asked: among(&wishes.asked),
+            asked,
             meant: among(&wishes.meant),
             follows: vec![None; here.played.len()],
             loads: Vec::new(),

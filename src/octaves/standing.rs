@@ -22,6 +22,8 @@ pub(super) struct Opinion {
     /// Whether anything but its pitches says that it lies in another octave than it should: the other voices and like leaps
     /// of the line, or a leap in or out that narrows.
     pub founded: bool,
+    /// Why it may be meant as it stands, where it can be played so.
+    pub meant: Option<String>,
 }
 
 /// A line with all that its regions are judged by, gathered once.
@@ -66,14 +68,42 @@ impl<'s> Study<'s> {
             .filter(|_| region.gain <= 0 && !likeness.is_brought_together());
         let at_home = (region.odds < -self.moves.prices.at_home)
             .then(|| "as written it stands more as the part and its neighbours do elsewhere".to_owned());
-        let far = (region.octaves.abs() > 1).then(|| "two octaves are a long way".to_owned());
         let upset = self.upset(region, octaves_of);
-        let reasons = [upset, in_the_way, self.leap(region, &here), likeness.is_left_behind(), at_home, far];
+        let reasons = [upset, in_the_way, self.leap(region, &here), likeness.is_left_behind(), at_home];
         Opinion {
             why_not_safe: reasons.into_iter().flatten().reduce(|a, b| format!("{a}; {b}")),
             doubling: self.doubling(region, octaves_of),
             founded: region.gain > 0 || self.narrows(region, &here),
+            meant: self.comes_back(region).or_else(|| self.is_a_pedal(region)),
         }
+    }
+
+    /// Of a single note, a leap into it or out of it that the line makes time and again between the same two notes.
+    fn comes_back(&self, region: &Region) -> Option<String> {
+        if region.first != region.last {
+            return None;
+        }
+        let out = Some(region.last).filter(|last| last + 1 < self.line.played.len());
+        let pair = |gap: usize| [gap, gap + 1].map(|note| self.line.played[note].sounding);
+        [region.first.checked_sub(1), out].into_iter().flatten().find_map(|gap| {
+            if semitones(&self.line.played[gap], &self.line.played[gap + 1]).abs()
+                < self.moves.prices.seam_from
+            {
+                return None;
+            }
+            let times = (0..self.line.played.len() - 1).filter(|&other| pair(other) == pair(gap)).count();
+            let [from, to] = pair(gap);
+            (times >= self.moves.recurs).then(|| format!("the line goes from {from} to {to} {times} times"))
+        })
+    }
+
+    /// A single note an octave away from the same note beside it, at the end of a phrase: an ending goes down like that.
+    fn is_a_pedal(&self, region: &Region) -> Option<String> {
+        let before = region.first.checked_sub(1).filter(|_| region.first == region.last)?;
+        let rests = self.between.get(region.last).is_none_or(|between| between.is_rest());
+        let goes_on = self.between[before].rest() == 0.0;
+        let octave = semitones(&self.line.played[before], &self.line.played[region.last]) == -12;
+        (rests && goes_on && octave).then(|| "the phrase may mean to end an octave lower".to_owned())
     }
 
     /// What sounds beside a region: the voice, semitones below as written and after the moves, and whether it doubles.

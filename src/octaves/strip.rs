@@ -108,7 +108,7 @@ pub(super) fn homes(
             for (home, octaves) in homes[index].iter_mut().zip(OCTAVES) {
                 let figures = likes.rarity(octaves, moves.expected.figure_doubt);
                 home.figures = (moves.evidence.figures * figures).round() as i64;
-                home.moved = if octaves == 0 { 0 } else { moves.prices.moved };
+                home.moved = if octaves == 0 || asked[index] { 0 } else { moves.prices.moved };
             }
             witnesses.hear(index, asked[index], &mut homes[index]);
         }
@@ -233,6 +233,8 @@ impl Ground<'_> {
             notes: notes.clone().zip(homes).map(|(index, home)| self.note(index, home)).collect(),
             gaps,
             one_seam: self.moves.prices.one_seam,
+            one_mended: self.moves.prices.one_mended,
+            second_octave: self.moves.prices.second_octave,
         };
         // The leap in from the note before and out to the note behind belong to the first and last note.
         let rim = |strip: &mut Strip, at: usize, gap: &Gap, outward: i8| {
@@ -267,7 +269,7 @@ impl Ground<'_> {
             let warnings = mended_there.warnings + more(other_there.warnings, other.warnings);
             let cost = Cost {
                 errors: mended_there.errors + more(other_there.errors, other.errors),
-                risks: self.moves.prices.risk * i64::from(warnings + is_new + u32::from(octaves.abs() > 1)),
+                risks: self.moves.prices.risk * i64::from(warnings + is_new),
                 shape: home[which].whole(),
                 remarks: mended_there.remarks + more(other_there.remarks, other.remarks),
                 moved: u32::from(octaves.unsigned_abs()),
@@ -331,12 +333,19 @@ impl Ground<'_> {
         let leap = semitones(note, next);
         let doubled = self.company.doubled(index);
         let MoveLimits { prices, evidence, .. } = self.moves;
+        let suspect = self.asked[index] || self.asked[index + 1];
+        let counted = (!suspect).then_some(leap);
         let mut change = [0; 9];
+        let mut mends = [false; 9];
+        for (octaves, mends) in (-4..=4).zip(&mut mends) {
+            let there = leap + 12 * octaves;
+            *mends = suspect && leap.abs() >= prices.seam_from && there.abs() < prices.seam_from;
+        }
         for (octaves, cost) in (-4..=4).zip(&mut change) {
             let kept = |(here, there): &(i32, i32)| there + 12 * octaves == *here;
             let broken = doubled.iter().filter(|ways| !ways.iter().any(kept)).count();
             let broken = (broken as f64).min(evidence.voices) as i64;
-            *cost = self.leaps.rarity(leap, leap + 12 * octaves, between) + prices.broken * broken;
+            *cost = self.leaps.rarity(counted, leap + 12 * octaves, between) + prices.broken * broken;
         }
         let cut = match between {
             Between::Bound => None,
@@ -345,13 +354,14 @@ impl Ground<'_> {
             Between::Rest(_) => Some(0),
             Between::RestInBeat(_) => Some(prices.beat),
         };
-        let across = if let Between::Rest(quarters) = between {
+        let both_at_fault = self.asked[index] && self.asked[index + 1];
+        let across = if let (Between::Rest(quarters), false) = (between, both_at_fault) {
             let longer = quarters.min(prices.across_longest);
             (prices.across as f64 + prices.across_quarter as f64 * longer) as i64
         } else {
             0
         };
-        Gap { change, cut, seam: between == Between::Nothing, across }
+        Gap { change, cut, mends, mended: prices.mended, seam: between == Between::Nothing, across }
     }
 }
 

@@ -94,7 +94,7 @@ fn a_rest_under_a_slur_still_parts_two_phrases() {
 
 #[test]
 fn the_nearest_octave_that_serves_is_taken() {
-    // A leap from far above would be smoother by two octaves; one cures, so one it is.
+    // Over rests a leap from far above would be smoother by two octaves; one cures, so one it is.
     let alone = scene(TROMBONE, "mf C4 D4 E4 D4 | r E1 r/2 | C4 D4 E4 D4 | r/4 | D4 E4 F4 E4 |");
     let octaves: Vec<i8> = moves(&alone).iter().map(|one| one.octave_move.octaves).collect();
     assert_eq!(octaves, [1]);
@@ -135,7 +135,10 @@ fn a_line_that_climbs_into_the_extreme_register_by_itself_is_for_a_person_to_loo
     let climbs = scene(TROMBONE, "mf F3 A3 C4 F4 | A4 C5 D5 E5 | D5 C5 A4 F4 | C4 A3 F3/2 |");
     let moves = moves(&climbs);
     assert_eq!(moves.len(), 1);
-    assert_eq!(moves[0].octave_move.why_not_safe.as_deref(), Some("nothing but its register speaks for it"));
+    assert_eq!(
+        moves[0].octave_move.why_not_safe.as_deref(),
+        Some("nothing around it says that it belongs elsewhere")
+    );
 }
 
 #[test]

@@ -28,7 +28,9 @@ pub(super) enum Verdict {
     Clears {
         clears: Vec<&'static str>,
         leaves: Vec<&'static str>,
-        /// It can be played as it stands, by a player who is ready for it, and that is all it clears.
+        /// All it clears can be played as it stands.
+        playable: bool,
+        /// By a player who is ready for its register.
         strains: bool,
     },
     /// With the notes that bring new trouble; none when the move clears nothing.
@@ -347,10 +349,11 @@ impl<'t> Trial<'t> {
             return Verdict::Fails(Vec::new());
         }
         let (mut weight, mut strains) = (Severity::Note, true);
+        let mut playable = true;
         for finding in cured {
             weight = weight.max(finding.severity);
-            strains &= Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Range)
-                && finding.severity < Severity::Error;
+            playable &= finding.severity < Severity::Error;
+            strains &= Rule::named(finding.rule).is_some_and(|rule| rule.family == Family::Range);
         }
         // Where the line is likelier for it, how players then stand to each other is what the score means.
         let bears = |finding: &Finding| is_of_section(finding) && region.gain > 0;
@@ -389,7 +392,7 @@ impl<'t> Trial<'t> {
         if clears.is_empty() {
             Verdict::Fails(Vec::new())
         } else {
-            Verdict::Clears { clears, leaves, strains }
+            Verdict::Clears { clears, leaves, playable, strains: strains && playable }
         }
     }
 

@@ -465,6 +465,8 @@ pub struct MoveLimits {
     pub stretch: usize,
     /// Semitones within which the next figure of a sequence stands.
     pub sequence: i32,
+    /// Times from which a leap between the same two notes is meant.
+    pub recurs: usize,
     /// Share of the notes that both sound from which two voices are said to go together.
     pub mostly: f64,
     /// Share of them from which two players are said to be in each other's way.
@@ -480,16 +482,22 @@ pub struct MoveLimits {
 /// What each thing costs in a plan, in hundredths of a nat: one nat makes a thing e times less likely to be meant.
 #[derive(Clone, Copy, Debug)]
 pub struct MovePrices {
-    /// A note that stays a risk, becomes one, or moves two octaves.
+    /// A note that stays a risk or becomes one.
     pub risk: i64,
-    /// A note that is moved.
+    /// A note that is moved though nothing ails it.
     pub moved: i64,
     /// A moved passage that begins or ends where the line goes on.
     pub seam: i64,
     /// The narrowest leap, in semitones, that such a seam shows as.
     pub seam_from: i32,
-    /// A moved passage that has a seam at one end only.
+    /// A moved passage that has a seam at one end only, and at the other neither that nor a leap that it mends.
     pub one_seam: i64,
+    /// A moved passage that begins or ends beside a suspect note whose leap becomes usual.
+    pub mended: i64,
+    /// More where it does so at one end only, and the line is silent at the other.
+    pub one_mended: i64,
+    /// A passage that moves by two octaves: of two answers equally likely the nearer is meant.
+    pub second_octave: i64,
     /// A moved passage that begins or ends at a breath mark.
     pub breath: i64,
     /// A moved passage that begins or ends at a rest under a beam or a tuplet's bracket.

@@ -613,6 +613,8 @@ table!(SectionMoves {
     hides: SecondsValue,
     /// About the longest thought that goes astray alone.
     stretch: NotesValue,
+    /// Times a leap between the same two notes comes back that is meant.
+    recurs: TimesValue,
     /// How far away the next figure of a sequence may stand.
     sequence: WholeSemitonesValue,
     /// Share of notes from which two voices go together.
@@ -625,6 +627,10 @@ table!(SectionMoves {
     evidence: MoveEvidence,
     /// What is taken for likely before anything is counted.
     expected: MoveExpected,
+});
+sourced!(TimesValue {
+    /// How often.
+    times: At<u16>,
 });
 sourced!(PassagesValue {
     /// A count of passages.
@@ -645,7 +651,7 @@ sourced!(WholeSemitonesValue {
 sourced!(
     /// In nats: what costs one nat is e times less likely to be meant.
     MovePrices {
-        /// A note that stays a risk, becomes one, or moves two octaves.
+        /// A note that stays a risk or becomes one.
         risk: At<f64>,
         /// A moved note.
         moved: At<f64>,
@@ -653,6 +659,12 @@ sourced!(
         seam: SeamPrice,
         /// A moved passage that does so at one end only.
         one_seam: At<f64>,
+        /// A moved passage that begins or ends beside a suspect note whose leap becomes usual.
+        mended: At<f64>,
+        /// More where it does so at one end only.
+        one_mended: At<f64>,
+        /// A passage that moves by two octaves.
+        second_octave: At<f64>,
         /// A moved passage that begins or ends at a breath mark.
         breath: At<f64>,
         /// A moved passage that begins or ends at a rest under a beam or a tuplet's bracket.
