@@ -80,9 +80,9 @@ pub(super) fn for_everybody(marks: Vec<(u32, TempoMark)>, tops: &[bool]) -> Vec<
     let mut kept = vec![false; sorted.len()];
     let mut from = 0;
     for place in sorted.chunk_by(|(_, a), (_, b)| a.at == b.at) {
-        // Each thing said above a staff here, by whom first, and whether by others too.
+        // Each thing said here, by whom first, and whether by others too.
         let mut said: Vec<(TempoKind, u32, bool)> = Vec::new();
-        for (part, mark) in place.iter().filter(|(_, mark)| mark.stands != Stands::Within) {
+        for (part, mark) in place {
             match said.iter_mut().find(|(kind, ..)| *kind == mark.kind) {
                 Some((_, first, by_others)) => *by_others |= first != part,
                 None => said.push((mark.kind, *part, false)),
@@ -90,8 +90,7 @@ pub(super) fn for_everybody(marks: Vec<(u32, TempoMark)>, tops: &[bool]) -> Vec<
         }
         for (offset, (part, mark)) in place.iter().enumerate() {
             let in_figures = !matches!(mark.kind, TempoKind::Words(word) if !word.is_in_figures());
-            let by_several = mark.stands != Stands::Within
-                && said.iter().any(|(kind, _, by_others)| *kind == mark.kind && *by_others);
+            let by_several = said.iter().any(|(kind, _, by_others)| *kind == mark.kind && *by_others);
             kept[from + offset] = in_figures || speaks(mark.stands, *part) || by_several;
         }
         from += place.len();

@@ -263,7 +263,7 @@ fn who_times_everybody() {
     assert_eq!(everybody(&[(4, ForAll, "rit.")]), [4]);
     assert_eq!(everybody(&[(1, Above, "rit."), (4, Above, "rit.")]), [1, 4]);
     assert_eq!(everybody(&[(1, Above, "rit."), (4, Above, "accel.")]), [0_u32; 0]);
-    assert_eq!(everybody(&[(1, Within, "largamente"), (4, Within, "largamente")]), [0_u32; 0]);
+    assert_eq!(everybody(&[(1, Within, "calando"), (4, Within, "calando")]), [1, 4]);
     assert_eq!(everybody(&[(4, Within, "sound")]), [4]);
     assert_eq!(everybody(&[(4, Above, "♩ = 96")]), [4]);
 }

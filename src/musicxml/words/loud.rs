@@ -203,8 +203,12 @@ fn mark_at(text: &Text<'_>, at: usize) -> Option<(Range<usize>, Mark)> {
     let before = at.checked_sub(1).map_or("", |before| text.at(before));
     if token.raw.len() == 1 {
         let figure = text.at(at + 1).starts_with(|c: char| c.is_ascii_digit());
-        let at_an_end = at == 0 || at + 1 == text.tokens.len();
-        let short = at_an_end && text.tokens.len() <= 8;
+        // One of several initials ("c. o. p.") is none.
+        let initial = at.checked_sub(1).map(|before| &text.tokens[before]);
+        let is_small = |raw: &str| raw.len() == 1 && raw.bytes().all(|byte| byte.is_ascii_lowercase());
+        let initial = initial.is_some_and(|before| before.dotted && is_small(before.raw));
+        let count = text.tokens.len();
+        let short = !initial && ((at == 0 && count <= 8) || (at + 1 == count && count <= 4));
         if NAMED_BY_LETTER.contains(&before) || figure || !(short || text.is_only(at..at + 1)) {
             return None;
         }

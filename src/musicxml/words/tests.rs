@@ -112,6 +112,7 @@ fn dynamics_in_words_are_read() {
         ("poco p", "p"),
         ("il più f possibile", "f"),
         ("1. p", "player 1, p"),
+        ("I. p", "player 1, p"),
         ("solo mf", "player 1, mf"),
         ("with great weight, ff", "ff"),
     ]);
@@ -135,6 +136,8 @@ fn letters_in_sentences_are_no_dynamics() {
         ("Flute", ""),
         ("P", ""),
         ("Pf.", ""),
+        ("ms: lig. c.o.p.", ""),
+        ("c. p.", ""),
         ("Solo P", ""),
         ("al F", ""),
         ("", ""),
