@@ -58,7 +58,7 @@ class Desk:
 
     def command(self, force=False):
         new, marked, report = self.OUTPUTS
-        command = [str(self.lowbrass), "check", "score.musicxml", "-o", new, "--fix-octaves", "--marked", marked]
+        command = [str(self.lowbrass), "check", "score.musicxml", "-o", new, "--fix-octaves", "--include-review", "--marked", marked]
         return command + ["--output", f"json={report}", "-q"] + (["--force"] if force else [])
 
     def run(self, before=(), force=False, **more):
