@@ -138,8 +138,8 @@ pub(crate) struct CheckArgs {
     /// Write a revised copy with the safe octave moves made
     #[arg(long, help_heading = "Octaves")]
     pub(crate) fix_octaves: bool,
-    /// With --fix-octaves: where the copy goes (- for standard output; a folder for several scores);
-    /// without it NAME.revised.EXT beside the score
+    /// With --fix-octaves: where the copy goes (- for standard output); without it NAME.revised.EXT
+    /// beside the score
     #[arg(short = 'o', long, value_name = "PATH", value_hint = ValueHint::FilePath, help_heading = "Octaves")]
     pub(crate) revised: Option<PathBuf>,
     /// Show the moves as a table and write nothing

@@ -38,8 +38,8 @@ pub fn marked_revision(
 
 /// Marks in the order in which they are to be read from the top.
 ///
-/// Words that come later in the document are drawn nearer to or farther from the staff as a program likes; all we tried draw them
-/// farther: what is to be read first comes last.
+/// Words that come later in the document are drawn nearer to or farther from the staff as a program likes; taken to be drawn
+/// farther, so that what is to be read first comes last.
 fn in_order(mut marks: Vec<Mark>) -> Vec<Mark> {
     marks.reverse();
     marks
