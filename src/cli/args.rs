@@ -440,6 +440,8 @@ pub(crate) enum SchemaOf {
     Settings,
     /// A profile
     Profile,
+    /// player.toml
+    Player,
     /// The JSON report
     Report,
 }

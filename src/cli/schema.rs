@@ -9,6 +9,7 @@ pub(super) fn run(args: &SchemaArgs) -> Outcome {
     let text = match args.what {
         SchemaOf::Settings => serde_json::to_string_pretty(&settings::schema()),
         SchemaOf::Profile => serde_json::to_string_pretty(&schemars::schema_for!(profile::ProfileFile)),
+        SchemaOf::Player => serde_json::to_string_pretty(&schemars::schema_for!(profile::PlayerFile)),
         SchemaOf::Report => serde_json::to_string_pretty(&report::schema()),
     };
     print(&format!("{}\n", text.map_err(Failure::of)?))

@@ -79,9 +79,9 @@ pub fn suits(profile: &Profile, played: &Played) -> Verdict {
         Mechanism::Slide(_) | Mechanism::Keys { .. } => Verdict::Suits,
         Mechanism::Valves(valves) => match fingering(valves, pitch) {
             None => return Verdict::Missing,
-            Some(_) if played.seconds < *valves.held_for => Verdict::Suits,
-            Some(found) if found.cents.abs() >= *valves.sharp_warning => Verdict::Strained,
-            Some(found) if found.cents.abs() >= *valves.sharp_note => Verdict::Beyond,
+            Some(_) if played.seconds < *valves.limits.held_for => Verdict::Suits,
+            Some(found) if found.cents.abs() >= *valves.limits.sharp_warning => Verdict::Strained,
+            Some(found) if found.cents.abs() >= *valves.limits.sharp_note => Verdict::Beyond,
             Some(_) => Verdict::Suits,
         },
     };

@@ -3,7 +3,7 @@
 //! A position is reckoned from the length of the instrument: lowering an instrument of length L = c / 2f by s
 //! semitones takes L (2^(s/12) − 1) / 2 of slide (a double slide half of that). Partials lie where nature puts them:
 //! a flat one is played with the slide drawn in, and where it is in already only as far as a lip bends
-//! ([`Slide::lip`]).
+//! ([`SlideLimits::lip`](crate::profile::SlideLimits::lip)).
 
 use crate::music::{Seconds, Sounding};
 use crate::playing::partials::{natural, tempered};
@@ -50,7 +50,7 @@ pub fn places(slide: &Slide, pitch: Sounding) -> Vec<SlidePlace> {
     for side in sides(slide) {
         let above = pitch.height().semitones_above(side.fundamental.height());
         let last = f64::from(side.positions) - 1.0;
-        let lip = slide.lip / 100.0;
+        let lip = slide.limits.lip / 100.0;
         for partial in 1..=slide.highest_partial {
             let lowered = natural(partial) - above;
             if lowered < -lip || lowered > last + lip {
@@ -76,12 +76,12 @@ pub fn playable(slide: &Slide, pitch: Sounding) -> bool {
 
 /// Metres the slide is out when an instrument of this fundamental is lowered by so many semitones.
 pub fn travel(slide: &Slide, fundamental: Sounding, semitones: f64) -> f64 {
-    let length = slide.sound_speed / (2.0 * fundamental.hertz());
+    let length = slide.limits.sound_speed / (2.0 * fundamental.hertz());
     length * ((semitones / 12.0).exp2() - 1.0) / f64::from(slide.tubes)
 }
 
 /// The slide's moves through neighbouring notes (of one line, in order), by the best choice of positions: as few
-/// moves beyond [`Slide::travel_error`] as can be, then as few beyond [`Slide::travel_warning`], then the least travel.
+/// moves beyond [`SlideLimits::travel_error`](crate::profile::SlideLimits::travel_error) as can be, then as few beyond [`SlideLimits::travel_warning`](crate::profile::SlideLimits::travel_warning), then the least travel.
 /// Grace notes and notes without any position are left out; a glissando keeps its partial and attachment where any
 /// does.
 pub fn moves(slide: &Slide, notes: &[Played]) -> Vec<SlideMove> {
@@ -169,8 +169,8 @@ fn cost(slide: &Slide, from: &Stop, left: usize, to: &Stop, reached: usize) -> C
     let kept = (way.left.attachment, way.left.partial) == (way.reached.attachment, way.reached.partial);
     (
         u32::from(from.glides && !kept),
-        u32::from(way.speed > *slide.travel_error),
-        u32::from(way.speed > *slide.travel_warning),
+        u32::from(way.speed > *slide.limits.travel_error),
+        u32::from(way.speed > *slide.limits.travel_warning),
         (way.metres * 100_000.0).round() as i64,
     )
 }

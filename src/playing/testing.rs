@@ -33,7 +33,7 @@ pub(crate) fn instrument(name: &str) -> Profile {
 /// The slide of a built-in profile.
 #[track_caller]
 pub(crate) fn slide(name: &str) -> Slide {
-    match instrument(name).mechanism {
+    match instrument(name).mechanism.clone() {
         Mechanism::Slide(slide) => slide,
         other => panic!("{name} has no slide but {other:?}"),
     }
@@ -42,7 +42,7 @@ pub(crate) fn slide(name: &str) -> Slide {
 /// The valves of a built-in profile.
 #[track_caller]
 pub(crate) fn valves(name: &str) -> Valves {
-    match instrument(name).mechanism {
+    match instrument(name).mechanism.clone() {
         Mechanism::Valves(valves) => valves,
         other => panic!("{name} has no valves but {other:?}"),
     }

@@ -19,7 +19,7 @@ pub struct Fingering {
 }
 
 /// The best combination for a pitch: the one least out of tune, of equal ones the one with fewer valves. `None`
-/// where none comes within [`Valves::sharp_missing`].
+/// where none comes within [`ValveLimits::sharp_missing`](crate::profile::ValveLimits::sharp_missing).
 pub fn fingering(valves: &Valves, pitch: Sounding) -> Option<Fingering> {
     let above = pitch.height().semitones_above(valves.fundamental.height());
     let frequency = (above / 12.0).exp2();
@@ -40,7 +40,7 @@ pub fn fingering(valves: &Valves, pitch: Sounding) -> Option<Fingering> {
     }
     let (down, partial, sharp, _) = best?;
     let cents = 1200.0 * sharp.log2();
-    (cents.abs() < *valves.sharp_missing).then(|| Fingering {
+    (cents.abs() < *valves.limits.sharp_missing).then(|| Fingering {
         valves: (1..=MOST_VALVES as u8).filter(|valve| is_down(down, usize::from(valve - 1))).collect(),
         partial,
         cents,

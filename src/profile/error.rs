@@ -139,14 +139,6 @@ pub enum ProfileFault {
         /// The ceiling.
         ceiling: Dynamic,
     },
-    /// A sustain row gives other dynamics than the first.
-    #[error("this row gives {here}, the first one gives {first}; every row must give the same dynamics")]
-    OtherDynamics {
-        /// This row's.
-        here: String,
-        /// The first row's.
-        first: String,
-    },
     /// A breath that lasts longer at a louder mark.
     #[error(
         "{louder} lasts {longer} s, longer than {softer} with {shorter} s; louder playing takes more air"
@@ -169,15 +161,11 @@ pub enum ProfileFault {
         /// What stands there.
         found: f64,
     },
-    /// Two numbers the wrong way round.
-    #[error("the error limit {error} must not be {than} the warning limit {warning}")]
-    ErrorBeforeWarning {
-        /// The error limit.
-        error: f64,
-        /// The warning limit.
-        warning: f64,
-        /// "above" or "below".
-        than: &'static str,
+    /// A value that neither the profile nor what players have in common gives.
+    #[error("nothing is said of {key}, here or in player.toml; write it in one of them")]
+    Nowhere {
+        /// The key.
+        key: &'static str,
     },
     /// The warning begins before the note.
     #[error("the warning, below {warning} s, begins before the note, below {note} s")]

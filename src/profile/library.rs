@@ -2,12 +2,11 @@
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-
-use rayon::prelude::*;
+use std::sync::{Arc, OnceLock};
 
 use super::error::ProfileError;
-use super::{Profile, SectionLimits, section, toml};
+use super::player::{Player, player};
+use super::{Able, Profile, SectionLimits, section, toml};
 use crate::intake::{self, IntakeError};
 use crate::nearest;
 
@@ -15,11 +14,44 @@ use crate::nearest;
 #[derive(Clone, Debug)]
 pub struct Profiles {
     by_name: BTreeMap<String, Arc<Profile>>,
+    player: Arc<Player>,
     section: Arc<SectionLimits>,
     files: Vec<PathBuf>,
 }
 
 const SECTION: &str = "section.toml";
+const PLAYER: &str = "player.toml";
+
+/// What a profile says of its instrument: read, or to be read when it is first asked for.
+#[derive(Clone, Debug)]
+pub(super) struct Ability {
+    read: OnceLock<Able>,
+    /// File name, text, and what it falls back on.
+    later: Option<(&'static str, &'static str, Arc<Player>)>,
+}
+
+impl Ability {
+    /// It is there.
+    pub(super) fn read(able: Able) -> Ability {
+        Ability { read: OnceLock::from(able), later: None }
+    }
+
+    /// It is read from a file that is part of the program.
+    pub(super) fn later(file: &'static str, text: &'static str, player: Arc<Player>) -> Ability {
+        Ability { read: OnceLock::new(), later: Some((file, text, player)) }
+    }
+
+    /// What it says.
+    #[allow(clippy::panic)] // A built-in file that does not read is a fault of the program that its tests exclude.
+    pub(super) fn get(&self) -> &Able {
+        self.read.get_or_init(|| match &self.later {
+            Some((file, text, player)) => {
+                toml::able(file, text, player).unwrap_or_else(|error| panic!("{error}"))
+            }
+            None => unreachable!("it was read, or it is to be read later"),
+        })
+    }
+}
 
 macro_rules! embedded {
     ($($name:literal)*) => {
@@ -55,22 +87,30 @@ const EMBEDDED: &[(&str, &str)] = embedded! {
 };
 
 impl Profiles {
-    /// The built-in profiles. An error here is a fault of the program that its tests exclude.
+    /// The built-in profiles. An error here is a fault of the program that its tests exclude. Of each only the names
+    /// are read; what its instrument can do is read when a part turns out to be for it.
     pub fn embedded() -> Result<Profiles, ProfileError> {
         let limits = section::section(SECTION, include_str!("../../profiles/section.toml"))?;
-        let mut profiles =
-            Profiles { by_name: BTreeMap::new(), section: Arc::new(limits), files: Vec::new() };
-        // All are read before a score is, to know its parts by: on as many cores as there are.
-        let read: Result<Vec<Profile>, ProfileError> =
-            EMBEDDED.par_iter().map(|(file, text)| toml::profile(file, text)).collect();
-        for profile in read? {
-            profiles.by_name.insert(profile.name.clone(), Arc::new(profile));
+        Profiles {
+            by_name: BTreeMap::new(),
+            player: Arc::new(player(PLAYER, include_str!("../../profiles/player.toml"))?),
+            section: Arc::new(limits),
+            files: Vec::new(),
         }
-        Ok(profiles)
+        .with_built_in()
+    }
+
+    fn with_built_in(mut self) -> Result<Profiles, ProfileError> {
+        for (file, text) in EMBEDDED {
+            let profile = toml::built_in(file, text, &self.player)?;
+            self.by_name.insert(profile.name.clone(), Arc::new(profile));
+        }
+        Ok(self)
     }
 
     /// These and the `.toml` files of a folder; one of the same name takes the place of the one before. A
-    /// `section.toml` there takes the place of the section's limits.
+    /// `section.toml` there takes the place of the section's limits. A `player.toml` there says of all players, those of
+    /// the built-in profiles too, what it says; what it leaves out is as built in.
     pub fn with_folder(mut self, folder: &Path) -> Result<Profiles, ProfileError> {
         fn unreadable<E: Into<IntakeError>>(path: &Path) -> impl FnOnce(E) -> ProfileError {
             let path = path.to_owned();
@@ -87,10 +127,23 @@ impl Profiles {
         if files.is_empty() {
             return Err(ProfileError::Empty { path: folder.to_owned() });
         }
-        files.sort();
+        // What all fall back on comes first.
+        files.sort_by_key(|path| (!path.ends_with(PLAYER), path.clone()));
         for path in files {
             let text = intake::text(&path, intake::SETTINGS).map_err(unreadable(&path))?;
-            self.add(&path.to_string_lossy(), &text)?;
+            let file = path.to_string_lossy();
+            if path.ends_with(PLAYER) {
+                self.player = Arc::new(player(&file, &text)?.or(&self.player));
+                self = self.with_built_in()?;
+                for (file, text) in EMBEDDED {
+                    toml::able(file, text, &self.player)?;
+                }
+            } else if path.ends_with(SECTION) {
+                self.section = Arc::new(section::section(&file, &text)?);
+            } else {
+                let profile = toml::profile(&file, &text, &self.player)?;
+                self.by_name.insert(profile.name.clone(), Arc::new(profile));
+            }
             self.files.push(path);
         }
         Ok(self)
@@ -114,6 +167,11 @@ impl Profiles {
         self.by_name.values()
     }
 
+    /// What every player has in common.
+    pub fn player(&self) -> &Arc<Player> {
+        &self.player
+    }
+
     /// The limits that belong to no one instrument.
     pub fn section(&self) -> &Arc<SectionLimits> {
         &self.section
@@ -122,16 +180,6 @@ impl Profiles {
     /// The files that were read beside those built in.
     pub fn files(&self) -> &[PathBuf] {
         &self.files
-    }
-
-    fn add(&mut self, file: &str, text: &str) -> Result<(), ProfileError> {
-        if file.rsplit(['/', '\\']).next() == Some(SECTION) {
-            self.section = Arc::new(section::section(file, text)?);
-        } else {
-            let profile = toml::profile(file, text)?;
-            self.by_name.insert(profile.name.clone(), Arc::new(profile));
-        }
-        Ok(())
     }
 }
 
@@ -157,13 +205,24 @@ mod tests {
             .collect();
         files.sort();
         // Files that other modules embed themselves.
-        files
-            .retain(|name| !["section.toml", "tempo-words.toml", "part-words.toml"].contains(&name.as_str()));
+        files.retain(|name| {
+            !["player.toml", "section.toml", "tempo-words.toml", "part-words.toml"].contains(&name.as_str())
+        });
         let mut embedded: Vec<&str> = EMBEDDED.iter().map(|(file, _)| *file).collect();
         embedded.sort_unstable();
         assert_eq!(files, embedded);
         match Profiles::embedded() {
-            Ok(profiles) => assert_eq!(profiles.iter().count(), embedded.len()),
+            Ok(profiles) => {
+                assert_eq!(profiles.iter().count(), embedded.len());
+                for (file, text) in EMBEDDED {
+                    let whole =
+                        toml::profile(file, text, profiles.player()).unwrap_or_else(|e| panic!("{e}"));
+                    let head = profiles.named(&whole.name).unwrap();
+                    // What is read first and what is read whole say the same.
+                    assert_eq!(format!("{:?}", head.recognise), format!("{:?}", whole.recognise));
+                    assert_eq!(format!("{:?}", **head), format!("{:?}", *whole));
+                }
+            }
             Err(error) => panic!("{error}"),
         }
     }

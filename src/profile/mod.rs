@@ -6,6 +6,8 @@
 
 mod error;
 mod library;
+mod parts;
+mod player;
 mod raw;
 mod recognise;
 mod section;
@@ -13,6 +15,7 @@ mod toml;
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::sync::Arc;
 
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -25,7 +28,8 @@ pub use error::{ProfileError, ProfileFault};
 pub use library::Profiles;
 #[cfg(test)]
 pub(crate) use library::shipped;
-pub use raw::{ProfileFile, SectionFile};
+pub use player::Player;
+pub use raw::{PlayerFile, ProfileFile, SectionFile};
 pub use recognise::{Casting, Doubt, PartCasting, RecognisedBy, Recogniser, Verdict};
 
 /// A checked profile.
@@ -43,6 +47,13 @@ pub struct Profile {
     pub family: Family,
     /// How it is recognised in a score.
     pub recognise: Recognise,
+    /// All the rest, read when first asked for: most scores need a few profiles of many.
+    ability: library::Ability,
+}
+
+/// What an instrument can do. A [`Profile`] gives it as its own: `profile.range`.
+#[derive(Clone, Debug)]
+pub struct Able {
     /// What makes its notes.
     pub mechanism: Mechanism,
     /// Its zones, low to high.
@@ -63,6 +74,8 @@ pub struct Profile {
     pub sources: BTreeMap<String, Source>,
     /// Every value's place in the file (`range.rows[2]`, `agility.single_tongue`) with its source key, in file order.
     pub cited: Vec<(String, String)>,
+    /// What every player has in common: where all values come from that the file does not give.
+    pub player: Arc<Player>,
 }
 
 /// What stands behind a source key.
@@ -154,7 +167,7 @@ pub enum Mechanism {
 /// A slide.
 #[derive(Clone, Debug)]
 pub struct Slide {
-    /// First partial of the open horn in first position.
+    /// First partial of the open instrument in first position.
     pub fundamental: Sounding,
     /// Positions of the open instrument.
     pub positions: u8,
@@ -168,6 +181,15 @@ pub struct Slide {
     pub highest_partial: u8,
     /// What the notes stand on that it gives, and those that it does not.
     pub ground: Ground,
+    /// What slides have in common.
+    pub limits: SlideLimits,
+}
+
+/// What slides have in common.
+#[derive(Clone, Debug)]
+pub struct SlideLimits {
+    /// Slide travel that is worth a note, metres a second.
+    pub travel_note: Sourced<f64>,
     /// Slide travel that asks for a warning, metres a second.
     pub travel_warning: Sourced<f64>,
     /// Slide travel that cannot be done, metres a second.
@@ -204,6 +226,13 @@ pub struct Valves {
     pub highest_partial: u8,
     /// What the notes stand on that it gives, and those that it does not.
     pub ground: Ground,
+    /// What valves have in common.
+    pub limits: ValveLimits,
+}
+
+/// What valves have in common.
+#[derive(Clone, Debug)]
+pub struct ValveLimits {
     /// Cents sharp from which it is a note.
     pub sharp_note: Sourced<f64>,
     /// Cents sharp from which it is a warning.
@@ -274,14 +303,21 @@ pub enum Zone {
 pub struct Loudness {
     /// Rows in rising order of pitch.
     pub rows: Vec<LoudnessRow>,
-    /// The longest note that counts as a hit.
-    pub hit_longest: Sourced<Seconds>,
-    /// The softest mark at which a hit is judged.
-    pub hit_from: Sourced<Dynamic>,
-    /// The highest ceiling at which the pipe answers too late for a hit.
-    pub hit_ceiling: Sourced<Dynamic>,
+    /// Which notes are hits, and where they come too late.
+    pub hit: Sourced<HitLimits>,
     /// How many steps softer a mute makes the ceiling.
     pub muted_steps: Sourced<i32>,
+}
+
+/// Which notes are hits, and where the instrument answers too late for one.
+#[derive(Clone, Copy, Debug)]
+pub struct HitLimits {
+    /// The longest note that counts as a hit.
+    pub longest: Seconds,
+    /// The softest mark at which a hit is judged.
+    pub from: Dynamic,
+    /// The highest ceiling at which the pipe answers too late for a hit.
+    pub ceiling: Dynamic,
 }
 
 /// What a register gives.
@@ -295,26 +331,57 @@ pub struct LoudnessRow {
     pub ceiling: Sourced<Dynamic>,
 }
 
-/// Seconds a full breath lasts.
+/// How long a full breath lasts: by the law of flow, and by what was measured on this very instrument.
 #[derive(Clone, Debug)]
 pub struct Sustain {
-    /// Rows in rising order of pitch.
+    /// The law.
+    pub law: Law,
+    /// What was measured, in rising order of pitch; mostly nothing.
     pub rows: Vec<SustainRow>,
-    /// The dynamics of each row's figures, soft to loud.
-    pub dynamics: Vec<Dynamic>,
-    /// The volume the figures are for.
+}
+
+/// The law of flow: the air of a full breath over what a second takes.
+#[derive(Clone, Debug)]
+pub struct Law {
+    /// The air of a full breath that is played with.
     pub usable: Sourced<Litres>,
+    /// What the loudest takes, by pitch.
+    pub flow: Sourced<Flow>,
+    /// What share of it softer playing takes, in rising order of dynamic; never empty.
+    pub shares: Vec<Sourced<FlowShare>>,
     /// The dynamic at which a note before any mark is reckoned.
     pub unmarked: Sourced<Dynamic>,
 }
 
-/// Seconds a full breath lasts at one pitch.
+/// Flow at the loudest: a power of the frequency.
+#[derive(Clone, Copy, Debug)]
+pub struct Flow {
+    /// The pitch at which it is [`Flow::litres_a_second`].
+    pub at: Sounding,
+    /// Litres a second there.
+    pub litres_a_second: f64,
+    /// The power of the frequency.
+    pub exponent: f64,
+    /// Litres a second that no player exceeds.
+    pub most: f64,
+}
+
+/// The share of the flow at the loudest that a dynamic takes.
+#[derive(Clone, Copy, Debug)]
+pub struct FlowShare {
+    /// The dynamic.
+    pub dynamic: Dynamic,
+    /// Its share, above 0.
+    pub share: f64,
+}
+
+/// Seconds a full breath lasts at one pitch, as measured.
 #[derive(Clone, Debug)]
 pub struct SustainRow {
-    /// The pitch; between rows it is interpolated by height.
+    /// The pitch.
     pub at: Sounding,
-    /// One figure for each of [`Sustain::dynamics`].
-    pub seconds: Vec<f64>,
+    /// Dynamics in rising order with the seconds of each; never empty.
+    pub seconds: Vec<(Dynamic, f64)>,
     /// What they stand on.
     pub ground: Ground,
 }
@@ -344,7 +411,7 @@ pub struct Agility {
     /// Seconds of the shortest single-tongued note.
     pub single_tongue: Sourced<Seconds>,
     /// Seconds of the shortest double-tongued note; `None` where double tonguing is not usual.
-    pub double_tongue: Option<Sourced<Seconds>>,
+    pub double_tongue: Sourced<Option<Seconds>>,
     /// Cycles of the pitch a note needs to be heard as one.
     pub cycles: Sourced<f64>,
     /// All of these times this (long slides, slow valves).
@@ -358,11 +425,11 @@ pub struct Agility {
 pub struct Changes {
     /// Mutes that exist for it; `true`: rare, ask first.
     pub mutes: Vec<Sourced<(Mute, bool)>>,
-    /// Seconds to put one in: a warning below the first, an error below the second.
+    /// Seconds of rest to put one in: a note below the first, a warning below the second.
     pub mute_in: Sourced<(Seconds, Seconds)>,
     /// Seconds to take it out.
     pub mute_out: Sourced<(Seconds, Seconds)>,
-    /// Seconds to pick this instrument up in place of another; of the two instruments the slower one counts.
+    /// Seconds of rest to pick this instrument up in place of another; of the two instruments the slower one counts.
     pub pick_up: Sourced<(Seconds, Seconds)>,
     /// Names of the instruments its player is ready to bring as well; where no settings say more, a passage that does not
     /// lie on this one may go to them.
@@ -702,10 +769,27 @@ impl Range {
     }
 }
 
+impl Sustain {
+    /// What the seconds stand on that a breath lasts at a pitch: the law, or what was measured there; elsewhere the law and
+    /// the nearest that was measured.
+    pub fn ground_at(&self, pitch: Sounding) -> Ground {
+        let law = &self.law.flow.ground;
+        let away = |row: &&SustainRow| row.at.height().semitones_above(pitch.height()).abs();
+        match self.rows.iter().min_by(|a, b| away(a).total_cmp(&away(b))) {
+            None => law.clone(),
+            Some(row) if row.at == pitch => row.ground.clone(),
+            Some(row) => law.and(&row.ground),
+        }
+    }
+}
+
 impl Agility {
     /// The shortest tongued note: double-tongued where that is usual.
-    pub fn tongue(&self) -> &Sourced<Seconds> {
-        self.double_tongue.as_ref().unwrap_or(&self.single_tongue)
+    pub fn tongue(&self) -> Sourced<Seconds> {
+        match *self.double_tongue {
+            Some(double) => self.double_tongue.map(|_| double),
+            None => self.single_tongue.clone(),
+        }
     }
 }
 
@@ -719,7 +803,20 @@ impl Loudness {
 impl Profile {
     /// The kind of a source key that this profile's values name.
     pub fn basis_of(&self, key: &str) -> Option<Basis> {
-        self.sources.get(key).map(|source| source.kind).or_else(|| toml::plain(key).map(|(basis, _)| basis))
+        basis_of(key, &self.sources)
+    }
+}
+
+/// The kind of a source key: one of these, or one that stands for itself.
+pub(crate) fn basis_of(key: &str, sources: &BTreeMap<String, Source>) -> Option<Basis> {
+    sources.get(key).map(|source| source.kind).or_else(|| toml::plain(key).map(|(basis, _)| basis))
+}
+
+impl std::ops::Deref for Profile {
+    type Target = Able;
+
+    fn deref(&self) -> &Able {
+        self.ability.get()
     }
 }
 

@@ -144,13 +144,17 @@ table!(
         range: RangeTable,
         /// Ceiling and floor by register.
         loudness: LoudnessTable,
-        /// How long a full breath lasts.
+        /// How long a full breath lasts, where it differs from what `player.toml` says.
+        #[serde(default)]
         sustain: SustainTable,
-        /// How a breath is taken.
+        /// How a breath is taken, where it differs.
+        #[serde(default)]
         breath: BreathTable,
-        /// How fast it speaks and moves.
+        /// How fast it speaks and moves, where it differs.
+        #[serde(default)]
         agility: AgilityTable,
-        /// Mutes and pick-up times.
+        /// Mutes and pick-up times, where they differ.
+        #[serde(default)]
         changes: ChangesTable,
         /// How its parts are written.
         notation: NotationTable,
@@ -159,6 +163,18 @@ table!(
         sources: BTreeMap<String, SourceTable>,
     }
 );
+/// What a profile is called and how it is recognised: the head of [`ProfileFile`].
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct HeadFile {
+    pub(super) name: At<String>,
+    pub(super) title: String,
+    pub(super) a_title: String,
+    pub(super) about: String,
+    pub(super) family: Family,
+    pub(super) recognise: RecogniseTable,
+}
+
 table!(
     /// One source.
     SourceTable {
@@ -238,7 +254,9 @@ sourced!(Cents { /// From here a note.
     note: At<f64>, /// From here a warning.
     warning: At<f64>, /// Beyond this no note at all.
     missing: At<f64>, });
-sourced!(Speeds { /// Above this a warning.
+sourced!(Speeds { /// Above this a note.
+    note: At<f64>, /// Where the note's limit comes from, if not from the source.
+    note_source: Option<Cite>, /// Above this a warning.
     warning: At<f64>, /// Above this an error.
     error: At<f64>, });
 
@@ -350,9 +368,9 @@ table!(LoudnessTable {
     /// From low to high over the whole range.
     rows: At<Vec<LoudnessRowValue>>,
     /// Short accented loud notes.
-    hit: HitValue,
+    hit: Option<HitValue>,
     /// Steps a mute takes off the ceiling.
-    muted: StepsValue,
+    muted: Option<StepsValue>,
 });
 
 sourced!(SustainRowValue {
@@ -379,48 +397,75 @@ sourced!(SustainRowValue {
     /// Seconds at ffff.
     ffff: Option<At<f64>>,
 });
-table!(SustainTable {
-    /// The air the figures are for.
-    usable: LitresValue,
-    /// Seconds a full breath lasts, from low to high; between rows it follows the pitch evenly.
-    rows: At<Vec<SustainRowValue>>,
-    /// The dynamic at which a note before any mark is reckoned.
-    unmarked: LevelValue,
-});
+sourced!(FlowValue { /// The pitch at which it is given.
+    at: Pitch, /// Litres a second there at the loudest.
+    litres_per_second: At<f64>, /// The power of the frequency by which it goes.
+    exponent: At<f64>, /// Litres a second that no player exceeds.
+    most: At<f64>, });
+sourced!(FlowShare { /// The dynamic.
+    dynamic: At<Level>, /// Share of the flow at the loudest.
+    share: At<f64>, });
+table!(
+    #[derive(Default)]
+    SustainTable {
+        /// The air of a full breath that is played with.
+        usable: Option<LitresValue>,
+        /// The flow at the loudest, by pitch.
+        flow: Option<FlowValue>,
+        /// What share of it other dynamics take, from soft to loud.
+        shares: Option<At<Vec<FlowShare>>>,
+        /// Seconds a full breath lasts as measured on this instrument, from low to high: they overrule the flow.
+        rows: Option<At<Vec<SustainRowValue>>>,
+        /// The dynamic at which a note before any mark is reckoned.
+        unmarked: Option<LevelValue>,
+    }
+);
 sourced!(BreathValue { /// Seconds it takes.
     seconds: At<f64>, /// Share of a full breath it brings.
     refills: At<f64>, });
-table!(BreathTable {
-    /// A quick breath.
-    quick: BreathValue,
-    /// A full breath.
-    full: BreathValue,
-    /// A gap shorter than this is no breath.
-    shortest: SecondsValue,
-    /// The longest breath stolen from the end of a note where no rest is written.
-    stolen: SecondsValue,
-    /// The greatest share of a note that is stolen from it.
-    stolen_share: ShareValue,
-    /// The share of a long re-struck note that is stolen, where that is more.
-    stolen_long: ShareValue,
-    /// A note that lasts this many times what is stolen from it is long.
-    long_note: FactorValue,
-});
+table!(
+    #[derive(Default)]
+    BreathTable {
+        /// A quick breath.
+        quick: Option<BreathValue>,
+        /// A full breath.
+        full: Option<BreathValue>,
+        /// A gap shorter than this is no breath.
+        shortest: Option<SecondsValue>,
+        /// The longest breath stolen from the end of a note where no rest is written.
+        stolen: Option<SecondsValue>,
+        /// The greatest share of a note that is stolen from it.
+        stolen_share: Option<ShareValue>,
+        /// The share of a long re-struck note that is stolen, where that is more.
+        stolen_long: Option<ShareValue>,
+        /// A note that lasts this many times what is stolen from it is long.
+        long_note: Option<FactorValue>,
+    }
+);
 sourced!(LeapRow { /// More semitones than this
     semitones: At<f64>, /// in less than that many seconds is too wide.
     seconds: At<f64>, });
-table!(AgilityTable {
-    /// The shortest single-tongued note.
-    single_tongue: SecondsValue,
-    /// The shortest double-tongued note; left out where double tonguing is not usual.
-    double_tongue: Option<SecondsValue>,
-    /// Cycles of its pitch a note needs to be heard as one.
-    response: CyclesValue,
-    /// All these times by this factor.
-    slowness: FactorValue,
-    /// Leaps too wide at speed.
-    leaps: Vec<LeapRow>,
+sourced!(DoubleTongueValue {
+    /// The shortest double-tongued note, seconds.
+    seconds: Option<At<f64>>,
+    /// false: double tonguing is not usual.
+    usual: Option<At<bool>>,
 });
+table!(
+    #[derive(Default)]
+    AgilityTable {
+        /// The shortest single-tongued note.
+        single_tongue: Option<SecondsValue>,
+        /// The shortest double-tongued note, or `usual = false`.
+        double_tongue: Option<DoubleTongueValue>,
+        /// Cycles of its pitch a note needs to be heard as one.
+        response: Option<CyclesValue>,
+        /// All these times by this factor.
+        slowness: Option<FactorValue>,
+        /// Leaps too wide at speed.
+        leaps: Option<Vec<LeapRow>>,
+    }
+);
 sourced!(MuteRow {
     /// The mute.
     mute: MuteName,
@@ -428,18 +473,21 @@ sourced!(MuteRow {
     #[serde(default)]
     rare: bool,
 });
-table!(ChangesTable {
-    /// Mutes that exist for it.
-    mutes: Vec<MuteRow>,
-    /// Seconds to put a mute in.
-    mute_in: TwoSeconds,
-    /// Seconds to take it out.
-    mute_out: TwoSeconds,
-    /// Seconds to pick this instrument up in place of another; of two instruments the slower counts.
-    pick_up: TwoSeconds,
-    /// Instruments its player is ready to bring as well, for passages that do not lie on this one.
-    brings: Option<ProfilesValue>,
-});
+table!(
+    #[derive(Default)]
+    ChangesTable {
+        /// Mutes that exist for it.
+        mutes: Option<Vec<MuteRow>>,
+        /// Seconds to put a mute in.
+        mute_in: Option<TwoSeconds>,
+        /// Seconds to take it out.
+        mute_out: Option<TwoSeconds>,
+        /// Seconds to pick this instrument up in place of another; of two instruments the slower counts.
+        pick_up: Option<TwoSeconds>,
+        /// Instruments its player is ready to bring as well, for passages that do not lie on this one.
+        brings: Option<ProfilesValue>,
+    }
+);
 sourced!(ProfilesValue { /// Names of profiles.
     profiles: Vec<At<String>>, });
 sourced!(TraditionRow {
@@ -469,6 +517,60 @@ table!(NotationTable {
     ottava_from: PitchValue,
 });
 
+table!(PlayerLoudness { /// Short accented loud notes.
+    hit: Option<HitValue>, /// Steps a mute takes off the ceiling.
+    muted: Option<StepsValue>, });
+table!(SlideTable { /// Slide speed in metres a second.
+    travel: Option<Speeds>, /// Speed of sound in the instrument.
+    sound_speed: Option<SpeedValue>, /// Cents a flat partial is lipped up where the slide is all in.
+    lip: Option<CentsValue>, });
+table!(ValvesTable { /// Cents away from pitch that are heard.
+    sharp: Option<Cents>, /// How long a note must be held before its pitch is judged.
+    held_for: Option<SecondsValue>, });
+table!(
+    #[derive(Default)]
+    FamilyTable {
+        /// How a breath is taken.
+        #[serde(default)]
+        breath: BreathTable,
+        /// How fast it speaks and moves.
+        #[serde(default)]
+        agility: AgilityTable,
+        /// Mutes and pick-up times.
+        #[serde(default)]
+        changes: ChangesTable,
+    }
+);
+table!(
+    /// What every player has in common, whatever the instrument, and what a family has: `profiles/player.toml`. A
+    /// profile says only what differs.
+    PlayerFile {
+        /// How long a full breath lasts.
+        #[serde(default)]
+        sustain: SustainTable,
+        /// How a breath is taken.
+        #[serde(default)]
+        breath: BreathTable,
+        /// Hits, and what a mute takes.
+        loudness: Option<PlayerLoudness>,
+        /// How fast an instrument speaks and moves.
+        #[serde(default)]
+        agility: AgilityTable,
+        /// Pick-up times.
+        #[serde(default)]
+        changes: ChangesTable,
+        /// What every slide has in common.
+        slide: Option<SlideTable>,
+        /// What every set of valves has in common.
+        valves: Option<ValvesTable>,
+        /// What differs for all instruments of a family.
+        #[serde(default)]
+        families: BTreeMap<Family, FamilyTable>,
+        /// What the source keys stand for.
+        #[serde(default)]
+        sources: BTreeMap<String, SourceTable>,
+    }
+);
 table!(
     /// Limits that belong to no one instrument: `profiles/section.toml`.
     SectionFile {

@@ -4,19 +4,23 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::ops::Range as Bytes;
+use std::sync::Arc;
 
 use serde::Deserialize;
 use toml::de::{DeTable, DeValue};
 
 use super::error::{ProfileError, ProfileFault as Fault, Spotted};
+use super::parts::{AgilityPart, BreathPart, ChangesPart, LawPart, SlidePart, StrokesPart, ValvesPart};
+use super::player::Player;
 use super::raw::{
-    AgilityTable, At, BreathTable, BreathValue, ChangesTable, Cite, LoudnessTable, MechanismKind,
-    MechanismTable, NotationTable, Pitch, ProfileFile, RangeTable, RecogniseTable, SlideValue, SourceTable,
-    SustainRowValue, SustainTable, TwoSeconds, ValvesValue, ZoneName,
+    AgilityTable, At, BreathTable, BreathValue, Cents, CentsValue, ChangesTable, Cite, HeadFile, HitValue,
+    LoudnessTable, MechanismKind, MechanismTable, NotationTable, Pitch, ProfileFile, RangeTable,
+    RecogniseTable, SecondsValue, SlideValue, SourceTable, SpeedValue, Speeds, StepsValue, SustainRowValue,
+    SustainTable, TwoSeconds, ValvesValue, ZoneName,
 };
 use super::{
-    Agility, Attachment, Breath, Changes, Loudness, LoudnessRow, Mechanism, Neighbours, Notation, Profile,
-    Range, Recognise, Slide, Source, Sustain, SustainRow, Tradition, Valves, Zone, ZoneRow,
+    Able, Attachment, Flow, FlowShare, HitLimits, LoudnessRow, Mechanism, Neighbours, Notation, Profile,
+    Range, Recognise, Slide, Source, Sustain, SustainRow, Tradition, Valves, Zone, ZoneRow, library,
 };
 use crate::finding::{Basis, Ground, Sourced};
 use crate::music::{BreathShare, Dynamic, Litres, Seconds, Sounding};
@@ -26,8 +30,45 @@ use crate::nearest;
 pub(super) type Checked<T> = Result<T, Spotted>;
 
 /// Reads and checks one profile. `file` is only named in errors; its stem must be the profile's name.
-pub(super) fn profile(file: &str, text: &str) -> Result<Profile, ProfileError> {
-    read(file, text).map_err(|spotted| spotted.in_file(file, text))
+pub(super) fn profile(file: &str, text: &str, player: &Arc<Player>) -> Result<Profile, ProfileError> {
+    let read = || -> Checked<Profile> {
+        let (raw, citations): (ProfileFile, Citations) = parse(text)?;
+        let able = able_of(&raw, citations, text, player)?;
+        let head = HeadFile {
+            name: raw.name,
+            title: raw.title,
+            a_title: raw.a_title,
+            about: raw.about,
+            family: raw.family,
+            recognise: raw.recognise,
+        };
+        head_of(file, &head, library::Ability::read(able))
+    };
+    read().map_err(|spotted| spotted.in_file(file, text))
+}
+
+/// Reads what a profile is called and how it is recognised; the rest is read when it is asked for. Of a file that is
+/// part of the program, which keeps its names before its `[mechanism]`.
+pub(super) fn built_in(
+    file: &'static str,
+    text: &'static str,
+    player: &Arc<Player>,
+) -> Result<Profile, ProfileError> {
+    let head = text.find("\n[mechanism]").map_or(text, |end| &text[..end]);
+    let read = || -> Checked<Profile> {
+        let head = HeadFile::deserialize(toml::de::Deserializer::parse(head)?)?;
+        head_of(file, &head, library::Ability::later(file, text, Arc::clone(player)))
+    };
+    read().map_err(|spotted| spotted.in_file(file, text))
+}
+
+/// Reads and checks what a profile says of its instrument.
+pub(super) fn able(file: &str, text: &str, player: &Arc<Player>) -> Result<Able, ProfileError> {
+    let read = || -> Checked<Able> {
+        let (raw, citations): (ProfileFile, Citations) = parse(text)?;
+        able_of(&raw, citations, text, player)
+    };
+    read().map_err(|spotted| spotted.in_file(file, text))
 }
 
 /// Deserializes a file and gathers its sources: every `source` key, with the place of the value it stands in.
@@ -39,34 +80,62 @@ pub(super) fn parse<'t, T: Deserialize<'t>>(text: &'t str) -> Checked<(T, Citati
     Ok((file, citations))
 }
 
-fn read(file: &str, text: &str) -> Checked<Profile> {
-    let (raw, citations): (ProfileFile, Citations) = parse(text)?;
+fn head_of(file: &str, raw: &HeadFile, ability: library::Ability) -> Checked<Profile> {
     let stem = file.rsplit(['/', '\\']).next().unwrap_or(file);
     let stem = stem.strip_suffix(".toml").unwrap_or(stem);
     if raw.name.get() != stem {
         return fault(&raw.name, Fault::NameIsNotStem { stem: stem.to_owned() });
     }
-    let grounds = Grounds { sources: citations.check(text, &raw.sources)? };
-    let range = range(&raw.range, &grounds)?;
-    let profile = Profile {
+    Ok(Profile {
         name: raw.name.get().clone(),
-        title: raw.title,
-        a_title: raw.a_title,
-        about: raw.about,
+        title: raw.title.clone(),
+        a_title: raw.a_title.clone(),
+        about: raw.about.clone(),
         family: raw.family,
         recognise: recognise(&raw.recognise)?,
-        mechanism: mechanism(&raw.mechanism, &grounds)?,
-        loudness: loudness(&raw.loudness, &range, &grounds)?,
-        sustain: sustain(&raw.sustain, &range, &grounds)?,
+        ability,
+    })
+}
+
+fn able_of(raw: &ProfileFile, citations: Citations, text: &str, player: &Arc<Player>) -> Checked<Able> {
+    let grounds = Grounds { sources: citations.check(text, &raw.sources)? };
+    let below = player.below(raw.family);
+    let left = |key| Spotted { span: raw.name.span(), fault: Fault::Nowhere { key } };
+    let range = range(&raw.range, &grounds)?;
+    let breath = breath(&raw.breath, &grounds)?.or(&below.breath).complete().map_err(left)?;
+    if breath.full.0 < breath.quick.0 {
+        let (from, to) = ("a quick breath".to_owned(), "a full one".to_owned());
+        return fault(&raw.name, Fault::UpsideDown { from, to });
+    }
+    let strokes = strokes(raw.loudness.hit.as_ref(), raw.loudness.muted.as_ref(), &grounds)?;
+    let strokes = strokes.or(&below.strokes).complete().map_err(left)?;
+    let changes = ChangesPart {
+        brings: Some(
+            raw.changes
+                .brings
+                .iter()
+                .flat_map(|brings| &brings.profiles)
+                .map(|at| at.get().clone())
+                .collect(),
+        ),
+        ..changes(&raw.changes, &grounds)?
+    };
+    Ok(Able {
+        mechanism: mechanism(&raw.mechanism, &grounds, &below.slide, &below.valves)?,
+        loudness: strokes.with(loudness(&raw.loudness, &range, &grounds)?),
+        sustain: Sustain {
+            law: law(&raw.sustain, &grounds)?.or(&below.law).complete().map_err(left)?,
+            rows: sustain_rows(&raw.sustain, &range, &grounds)?,
+        },
         range,
-        breath: breath(&raw.breath, &grounds)?,
-        agility: agility(&raw.agility, &grounds)?,
-        changes: changes(&raw.changes, &grounds)?,
+        breath,
+        agility: agility(&raw.agility, &grounds)?.or(&below.agility).complete().map_err(left)?,
+        changes: changes.or(&below.changes).complete().map_err(left)?,
         notation: notation(&raw.notation, &grounds),
         sources: grounds.sources,
         cited: citations.places(),
-    };
-    Ok(profile)
+        player: Arc::clone(player),
+    })
 }
 
 /// The source keys of a file.
@@ -282,7 +351,13 @@ fn recognise(raw: &RecogniseTable) -> Checked<Recognise> {
     })
 }
 
-fn mechanism(raw: &MechanismTable, grounds: &Grounds) -> Checked<Mechanism> {
+fn mechanism(
+    raw: &MechanismTable,
+    grounds: &Grounds,
+    slides: &SlidePart,
+    valves: &ValvesPart,
+) -> Checked<Mechanism> {
+    let left = |key| Spotted { span: raw.kind.span(), fault: Fault::Nowhere { key } };
     let kind = *raw.kind.get();
     let word = match kind {
         MechanismKind::Slide => "slide",
@@ -294,13 +369,13 @@ fn mechanism(raw: &MechanismTable, grounds: &Grounds) -> Checked<Mechanism> {
     let valves_only = kind == MechanismKind::Valves;
     let keys = [
         ("slide", raw.slide.is_some(), slide_only, slide_only),
-        ("travel", raw.travel.is_some(), slide_only, slide_only),
-        ("sound_speed", raw.sound_speed.is_some(), slide_only, slide_only),
-        ("lip", raw.lip.is_some(), slide_only, slide_only),
+        ("travel", raw.travel.is_some(), slide_only, false),
+        ("sound_speed", raw.sound_speed.is_some(), slide_only, false),
+        ("lip", raw.lip.is_some(), slide_only, false),
         ("attachments", raw.attachments.is_some(), slide_only, false),
         ("valves", raw.valves.is_some(), valves_only, valves_only),
-        ("sharp", raw.sharp.is_some(), valves_only, valves_only),
-        ("held_for", raw.held_for.is_some(), valves_only, valves_only),
+        ("sharp", raw.sharp.is_some(), valves_only, false),
+        ("held_for", raw.held_for.is_some(), valves_only, false),
         (
             "highest_partial",
             raw.highest_partial.is_some(),
@@ -323,16 +398,8 @@ fn mechanism(raw: &MechanismTable, grounds: &Grounds) -> Checked<Mechanism> {
     {
         return fault(&value.count, Fault::Number { expected: "a partial from 1", found: 0.0 });
     }
-    if let (Some(slide), Some(travel), Some(speed), Some(lip)) =
-        (&raw.slide, &raw.travel, &raw.sound_speed, &raw.lip)
-    {
-        let travel_warning = above_zero(&travel.warning)?;
-        let travel_error = above_zero(&travel.error)?;
-        if travel_error < travel_warning {
-            let (error, warning) = (travel_error, travel_warning);
-            return fault(&travel.error, Fault::ErrorBeforeWarning { error, warning, than: "below" });
-        }
-        let SlideValue { positions, last_is_long, double, .. } = slide;
+    if let Some(SlideValue { positions, last_is_long, double, source }) = &raw.slide {
+        let limits = slide_part(raw.travel.as_ref(), raw.sound_speed.as_ref(), raw.lip.as_ref(), grounds)?;
         return Ok(Mechanism::Slide(Slide {
             fundamental,
             positions: at_least_one(positions)?,
@@ -340,57 +407,87 @@ fn mechanism(raw: &MechanismTable, grounds: &Grounds) -> Checked<Mechanism> {
             tubes: if *double { 4 } else { 2 },
             attachments: attachments(raw, fundamental)?,
             highest_partial,
-            ground: grounds.of(&slide.source),
-            travel_warning: grounds.on(travel_warning, &travel.source),
-            travel_error: grounds.on(travel_error, &travel.source),
-            lip: within(&lip.cents, 0.0..=100.0, "cents from 0 to 100")?,
-            sound_speed: within(
-                &speed.metres_per_second,
-                300.0..=400.0,
-                "a speed of sound from 300 to 400 m/s",
-            )?,
+            ground: grounds.of(source),
+            limits: limits.or(slides).complete().map_err(left)?,
         }));
     }
-    if let (Some(valves), Some(sharp), Some(held)) = (&raw.valves, &raw.sharp, &raw.held_for) {
-        return valve_set(valves, sharp, held, (fundamental, highest_partial), grounds)
-            .map(Mechanism::Valves);
+    if let Some(ValvesValue { semitones, compensating, source }) = &raw.valves {
+        let limits = valves_part(raw.sharp.as_ref(), raw.held_for.as_ref(), grounds)?;
+        let mut lowered = Vec::new();
+        for valve in semitones {
+            lowered.push(within(valve, 0.5..=12.0, "a valve of half a semitone to an octave")?);
+        }
+        return Ok(Mechanism::Valves(Valves {
+            fundamental,
+            semitones: lowered,
+            compensating: *compensating,
+            highest_partial,
+            ground: grounds.of(source),
+            limits: limits.or(valves).complete().map_err(left)?,
+        }));
     }
     Ok(Mechanism::Keys { fundamental })
 }
 
-fn valve_set(
-    valves: &ValvesValue,
-    sharp: &super::raw::Cents,
-    held: &super::raw::SecondsValue,
-    (fundamental, highest_partial): (Sounding, u8),
+/// What is said of slides.
+pub(super) fn slide_part(
+    travel: Option<&Speeds>,
+    speed: Option<&SpeedValue>,
+    lip: Option<&CentsValue>,
     grounds: &Grounds,
-) -> Checked<Valves> {
-    let mut semitones = Vec::new();
-    for valve in &valves.semitones {
-        semitones.push(within(valve, 0.5..=12.0, "a valve of half a semitone to an octave")?);
-    }
-    let cents = |at: &At<f64>| within(at, 0.0..=1200.0, "cents from 0 to 1200");
-    let (sharp_note, sharp_warning) = (cents(&sharp.note)?, cents(&sharp.warning)?);
-    let sharp_missing = cents(&sharp.missing)?;
-    for (at, here, before) in
-        [(&sharp.warning, sharp_warning, sharp_note), (&sharp.missing, sharp_missing, sharp_warning)]
-    {
-        if here < before {
-            let (here, before) = (format!("{here} cents"), format!("{before} cents"));
-            return fault(at, Fault::NotRising { here, before });
+) -> Checked<SlidePart> {
+    let mut part = SlidePart::default();
+    if let Some(travel) = travel {
+        let speeds = [&travel.note, &travel.warning, &travel.error];
+        let [note, warning, error] = speeds;
+        for pair in speeds.windows(2) {
+            let (before, here) = (above_zero(pair[0])?, above_zero(pair[1])?);
+            if here < before {
+                let (here, before) = (format!("{here} m/s"), format!("{before} m/s"));
+                return fault(pair[1], Fault::NotRising { here, before });
+            }
         }
+        let of_note = travel.note_source.as_ref().unwrap_or(&travel.source);
+        part.travel_note = Some(grounds.on(*note.get(), of_note));
+        part.travel_warning = Some(grounds.on(*warning.get(), &travel.source));
+        part.travel_error = Some(grounds.on(*error.get(), &travel.source));
     }
-    Ok(Valves {
-        fundamental,
-        semitones,
-        compensating: valves.compensating,
-        highest_partial,
-        ground: grounds.of(&valves.source),
-        sharp_note: grounds.on(sharp_note, &sharp.source),
-        sharp_warning: grounds.on(sharp_warning, &sharp.source),
-        sharp_missing: grounds.on(sharp_missing, &sharp.source),
-        held_for: grounds.on(seconds(&held.seconds)?, &held.source),
-    })
+    if let Some(speed) = speed {
+        let of = &speed.metres_per_second;
+        part.sound_speed = Some(within(of, 300.0..=400.0, "a speed of sound from 300 to 400 m/s")?);
+    }
+    if let Some(lip) = lip {
+        part.lip = Some(within(&lip.cents, 0.0..=100.0, "cents from 0 to 100")?);
+    }
+    Ok(part)
+}
+
+/// What is said of valves.
+pub(super) fn valves_part(
+    sharp: Option<&Cents>,
+    held: Option<&SecondsValue>,
+    grounds: &Grounds,
+) -> Checked<ValvesPart> {
+    let mut part = ValvesPart::default();
+    if let Some(sharp) = sharp {
+        let cents = [&sharp.note, &sharp.warning, &sharp.missing];
+        for at in cents {
+            within(at, 0.0..=1200.0, "cents from 0 to 1200")?;
+        }
+        for pair in cents.windows(2) {
+            let (before, here) = (*pair[0].get(), *pair[1].get());
+            if here < before {
+                let (here, before) = (format!("{here} cents"), format!("{before} cents"));
+                return fault(pair[1], Fault::NotRising { here, before });
+            }
+        }
+        let [note, warning, missing] = cents.map(|at| Some(grounds.on(*at.get(), &sharp.source)));
+        (part.sharp_note, part.sharp_warning, part.sharp_missing) = (note, warning, missing);
+    }
+    if let Some(held) = held {
+        part.held_for = Some(grounds.on(seconds(&held.seconds)?, &held.source));
+    }
+    Ok(part)
 }
 
 fn attachments(raw: &MechanismTable, open: Sounding) -> Checked<Vec<Attachment>> {
@@ -485,7 +582,7 @@ fn over_the_compass(first: &At<Pitch>, all: &[&At<Pitch>], range: &Range) -> Che
     Ok(())
 }
 
-fn loudness(raw: &LoudnessTable, range: &Range, grounds: &Grounds) -> Checked<Loudness> {
+fn loudness(raw: &LoudnessTable, range: &Range, grounds: &Grounds) -> Checked<Vec<LoudnessRow>> {
     rising(&raw.rows, |row| pitch_of(&row.from))?;
     let places: Vec<_> = raw.rows.get().iter().map(|row| &row.from).collect();
     if let Some(first) = places.first() {
@@ -503,57 +600,98 @@ fn loudness(raw: &LoudnessTable, range: &Range, grounds: &Grounds) -> Checked<Lo
             ceiling: grounds.on(ceiling, &row.source),
         });
     }
-    let steps = *raw.muted.steps.get();
-    if !(0..=13).contains(&steps) {
-        let expected = "steps from 0 to 13";
-        return fault(&raw.muted.steps, Fault::Number { expected, found: f64::from(steps) });
-    }
-    Ok(Loudness {
-        rows,
-        hit_longest: grounds.on(seconds(&raw.hit.longest)?, &raw.hit.source),
-        hit_from: grounds.on(raw.hit.from.0, &raw.hit.source),
-        hit_ceiling: grounds.on(raw.hit.ceiling.0, &raw.hit.source),
-        muted_steps: grounds.on(steps, &raw.muted.source),
-    })
+    Ok(rows)
 }
 
-fn sustain(raw: &SustainTable, range: &Range, grounds: &Grounds) -> Checked<Sustain> {
-    rising(&raw.rows, |row| pitch_of(&row.at))?;
-    let mut rows = Vec::new();
-    let mut dynamics: Vec<Dynamic> = Vec::new();
-    for (index, row) in raw.rows.get().iter().enumerate() {
-        let here = columns(row);
-        let given: Vec<Dynamic> = here.iter().map(|(dynamic, _)| *dynamic).collect();
-        if index == 0 {
-            over_the_compass(&row.at, &[], range)?;
-            if given.is_empty() {
-                return fault(&row.at, Fault::NoRows);
-            }
-            dynamics.clone_from(&given);
-        } else if given != dynamics {
-            let [here, first] = [&given, &dynamics]
-                .map(|list| list.iter().map(|d| d.letters()).collect::<Vec<_>>().join(", "));
-            return fault(&row.at, Fault::OtherDynamics { here, first });
+/// What is said of hits and mutes.
+pub(super) fn strokes(
+    hit: Option<&HitValue>,
+    muted: Option<&StepsValue>,
+    grounds: &Grounds,
+) -> Checked<StrokesPart> {
+    let mut part = StrokesPart::default();
+    if let Some(hit) = hit {
+        let limits = HitLimits { longest: seconds(&hit.longest)?, from: hit.from.0, ceiling: hit.ceiling.0 };
+        part.hit = Some(grounds.on(limits, &hit.source));
+    }
+    if let Some(muted) = muted {
+        let steps = *muted.steps.get();
+        if !(0..=13).contains(&steps) {
+            let expected = "steps from 0 to 13";
+            return fault(&muted.steps, Fault::Number { expected, found: f64::from(steps) });
         }
-        let mut figures = Vec::new();
-        for (dynamic, at) in here {
+        part.muted_steps = Some(grounds.on(steps, &muted.source));
+    }
+    Ok(part)
+}
+
+/// What is said of the law of flow.
+pub(super) fn law(raw: &SustainTable, grounds: &Grounds) -> Checked<LawPart> {
+    let mut part = LawPart::default();
+    if let Some(usable) = &raw.usable {
+        let litres = within(&usable.litres, 0.5..=10.0, "litres from 0.5 to 10")?;
+        part.usable = Some(grounds.on(Litres::new(litres), &usable.source));
+    }
+    if let Some(flow) = &raw.flow {
+        let law = Flow {
+            at: flow.at.0,
+            litres_a_second: within(&flow.litres_per_second, 0.01..=10.0, "litres a second from 0.01 to 10")?,
+            exponent: within(
+                &flow.exponent,
+                -2.0..=0.0,
+                "a power from -2 to 0: higher notes take no more air",
+            )?,
+            most: within(&flow.most, 0.01..=10.0, "litres a second from 0.01 to 10")?,
+        };
+        part.flow = Some(grounds.on(law, &flow.source));
+    }
+    if let Some(shares) = &raw.shares {
+        rising(shares, |row| {
+            let dynamic = row.dynamic.get().0;
+            (row.dynamic.span(), dynamic, dynamic.to_string())
+        })?;
+        let mut list: Vec<Sourced<FlowShare>> = Vec::new();
+        for row in shares.get() {
+            let share = within(&row.share, 0.001..=1.0, "a share from 0.001 to 1")?;
+            if let Some(before) = list.last().filter(|before| before.share > share) {
+                let (here, before) = (share.to_string(), before.share.to_string());
+                return fault(&row.share, Fault::NotRising { here, before });
+            }
+            list.push(grounds.on(FlowShare { dynamic: row.dynamic.get().0, share }, &row.source));
+        }
+        part.shares = Some(list);
+    }
+    part.unmarked = raw.unmarked.as_ref().map(|level| grounds.on(level.dynamic.0, &level.source));
+    Ok(part)
+}
+
+/// What was measured on the instrument itself.
+fn sustain_rows(raw: &SustainTable, range: &Range, grounds: &Grounds) -> Checked<Vec<SustainRow>> {
+    let Some(rows) = &raw.rows else { return Ok(Vec::new()) };
+    rising(rows, |row| pitch_of(&row.at))?;
+    let mut measured = Vec::new();
+    for row in rows.get() {
+        let here = row.at.get().0;
+        if here < range.bottom() || here > *range.top {
+            let [here, bottom, top] = [here, range.bottom(), *range.top].map(|pitch| pitch.to_string());
+            return fault(&row.at, Fault::OutsideRange { here, bottom, top });
+        }
+        let mut figures: Vec<(Dynamic, f64)> = Vec::new();
+        for (dynamic, at) in columns(row) {
             let longer = above_zero(at)?;
-            if let Some((&shorter, &softer)) = figures.last().zip(given.get(figures.len().wrapping_sub(1)))
+            if let Some(&(softer, shorter)) = figures.last()
                 && longer > shorter
             {
                 return fault(at, Fault::LouderLastsLonger { louder: dynamic, longer, softer, shorter });
             }
-            figures.push(longer);
+            figures.push((dynamic, longer));
         }
-        rows.push(SustainRow { at: row.at.get().0, seconds: figures, ground: grounds.of(&row.source) });
+        if figures.is_empty() {
+            return fault(&row.at, Fault::NoRows);
+        }
+        measured.push(SustainRow { at: here, seconds: figures, ground: grounds.of(&row.source) });
     }
-    let litres = within(&raw.usable.litres, 0.5..=10.0, "litres from 0.5 to 10")?;
-    Ok(Sustain {
-        rows,
-        dynamics,
-        usable: grounds.on(Litres::new(litres), &raw.usable.source),
-        unmarked: grounds.on(raw.unmarked.dynamic.0, &raw.unmarked.source),
-    })
+    Ok(measured)
 }
 
 fn columns(row: &SustainRowValue) -> Vec<(Dynamic, &At<f64>)> {
@@ -574,7 +712,8 @@ fn columns(row: &SustainRowValue) -> Vec<(Dynamic, &At<f64>)> {
     .collect()
 }
 
-fn breath(raw: &BreathTable, grounds: &Grounds) -> Checked<Breath> {
+/// What is said of how a breath is taken.
+pub(super) fn breath(raw: &BreathTable, grounds: &Grounds) -> Checked<BreathPart> {
     let one = |value: &BreathValue| -> Checked<_> {
         let share = within(&value.refills, 0.0..=1.0, "a share from 0 to 1")?;
         Ok(grounds.on((seconds(&value.seconds)?, BreathShare::new(share)), &value.source))
@@ -582,61 +721,81 @@ fn breath(raw: &BreathTable, grounds: &Grounds) -> Checked<Breath> {
     let share = |value: &super::raw::ShareValue| -> Checked<_> {
         Ok(grounds.on(within(&value.share, 0.0..=1.0, "a share from 0 to 1")?, &value.source))
     };
-    let (quick, full) = (one(&raw.quick)?, one(&raw.full)?);
-    if full.0 < quick.0 {
-        let (from, to) = ("a quick breath".to_owned(), "a full one".to_owned());
-        return fault(&raw.full.seconds, Fault::UpsideDown { from, to });
-    }
-    Ok(Breath {
-        quick,
-        full,
-        shortest: grounds.on(seconds(&raw.shortest.seconds)?, &raw.shortest.source),
-        stolen: grounds.on(seconds(&raw.stolen.seconds)?, &raw.stolen.source),
-        stolen_share: share(&raw.stolen_share)?,
-        stolen_long: share(&raw.stolen_long)?,
-        long_note: grounds.on(above_zero(&raw.long_note.factor)?, &raw.long_note.source),
-    })
-}
-
-fn agility(raw: &AgilityTable, grounds: &Grounds) -> Checked<Agility> {
-    let tongue = |value: &super::raw::SecondsValue| -> Checked<_> {
-        Ok(grounds.on(seconds(&value.seconds)?, &value.source))
+    let time = |value: &SecondsValue| of_seconds(value, grounds);
+    let long_note = |value: &super::raw::FactorValue| -> Checked<_> {
+        Ok(grounds.on(above_zero(&value.factor)?, &value.source))
     };
-    let double_tongue = raw.double_tongue.as_ref().map(tongue).transpose()?;
-    let mut leaps = Vec::new();
-    for row in &raw.leaps {
-        leaps.push(grounds.on((above_zero(&row.semitones)?, seconds(&row.seconds)?), &row.source));
-    }
-    Ok(Agility {
-        single_tongue: tongue(&raw.single_tongue)?,
-        double_tongue,
-        cycles: grounds
-            .on(within(&raw.response.cycles, 0.0..=100.0, "cycles from 0 to 100")?, &raw.response.source),
-        slowness: grounds.on(above_zero(&raw.slowness.factor)?, &raw.slowness.source),
-        leaps,
+    Ok(BreathPart {
+        quick: raw.quick.as_ref().map(one).transpose()?,
+        full: raw.full.as_ref().map(one).transpose()?,
+        shortest: raw.shortest.as_ref().map(time).transpose()?,
+        stolen: raw.stolen.as_ref().map(time).transpose()?,
+        stolen_share: raw.stolen_share.as_ref().map(share).transpose()?,
+        stolen_long: raw.stolen_long.as_ref().map(share).transpose()?,
+        long_note: raw.long_note.as_ref().map(long_note).transpose()?,
     })
 }
 
-fn changes(raw: &ChangesTable, grounds: &Grounds) -> Checked<Changes> {
-    let pair = |value: &TwoSeconds| -> Checked<_> {
-        let (safe, least) = (seconds(&value.note)?, seconds(&value.warning)?);
-        if least > safe {
-            let (note, warning) = (safe.get(), least.get());
+fn of_seconds(value: &SecondsValue, grounds: &Grounds) -> Checked<Sourced<Seconds>> {
+    Ok(grounds.on(seconds(&value.seconds)?, &value.source))
+}
+
+/// What is said of how fast an instrument speaks and moves.
+pub(super) fn agility(raw: &AgilityTable, grounds: &Grounds) -> Checked<AgilityPart> {
+    let single_tongue = raw.single_tongue.as_ref().map(|value| of_seconds(value, grounds)).transpose()?;
+    let mut part = AgilityPart { single_tongue, ..AgilityPart::default() };
+    if let Some(double) = &raw.double_tongue {
+        let usual = double.usual.as_ref().is_none_or(|usual| *usual.get());
+        let time = match (&double.seconds, &double.usual) {
+            (Some(at), _) if usual => Some(seconds(at)?),
+            (None, Some(_)) if !usual => None,
+            (Some(_), Some(at)) => {
+                return fault(at, Fault::Shape("write either seconds, or usual = false".to_owned()));
+            }
+            (_, at) => {
+                let span = at.as_ref().map_or(0..0, At::span);
+                let shape = "double_tongue needs seconds, or usual = false".to_owned();
+                return Err(Spotted { span, fault: Fault::Shape(shape) });
+            }
+        };
+        part.double_tongue = Some(grounds.on(time, &double.source));
+    }
+    if let Some(response) = &raw.response {
+        let cycles = within(&response.cycles, 0.0..=100.0, "cycles from 0 to 100")?;
+        part.cycles = Some(grounds.on(cycles, &response.source));
+    }
+    if let Some(slowness) = &raw.slowness {
+        part.slowness = Some(grounds.on(above_zero(&slowness.factor)?, &slowness.source));
+    }
+    if let Some(leaps) = &raw.leaps {
+        let mut list = Vec::new();
+        for row in leaps {
+            list.push(grounds.on((above_zero(&row.semitones)?, seconds(&row.seconds)?), &row.source));
+        }
+        part.leaps = Some(list);
+    }
+    Ok(part)
+}
+
+/// What is said of mutes and pick-up times; which instruments a player brings only a profile says.
+pub(super) fn changes(raw: &ChangesTable, grounds: &Grounds) -> Checked<ChangesPart> {
+    let rest = |value: &TwoSeconds| -> Checked<_> {
+        let (note, warning) = (seconds(&value.note)?, seconds(&value.warning)?);
+        if warning > note {
+            let (note, warning) = (note.get(), warning.get());
             return fault(&value.warning, Fault::WarningBeforeNote { note, warning });
         }
-        Ok(grounds.on((safe, least), &value.source))
+        Ok(grounds.on((note, warning), &value.source))
     };
-    Ok(Changes {
-        mutes: raw.mutes.iter().map(|row| grounds.on((row.mute.0, row.rare), &row.source)).collect(),
-        mute_in: pair(&raw.mute_in)?,
-        mute_out: pair(&raw.mute_out)?,
-        pick_up: pair(&raw.pick_up)?,
-        brings: raw
-            .brings
-            .iter()
-            .flat_map(|brings| &brings.profiles)
-            .map(|profile| profile.get().clone())
-            .collect(),
+    let mutes = |rows: &Vec<super::raw::MuteRow>| {
+        rows.iter().map(|row| grounds.on((row.mute.0, row.rare), &row.source)).collect()
+    };
+    Ok(ChangesPart {
+        mutes: raw.mutes.as_ref().map(mutes),
+        mute_in: raw.mute_in.as_ref().map(rest).transpose()?,
+        mute_out: raw.mute_out.as_ref().map(rest).transpose()?,
+        pick_up: raw.pick_up.as_ref().map(rest).transpose()?,
+        brings: None,
     })
 }
 

@@ -172,7 +172,7 @@ fn played_by(mechanism: &Mechanism, pitch: Sounding) -> String {
                 down => down.iter().map(ToString::to_string).collect::<Vec<_>>().join("+"),
             };
             match found.cents.round() {
-                cents if cents.abs() >= *valves.sharp_note => {
+                cents if cents.abs() >= *valves.limits.sharp_note => {
                     let way = if cents > 0.0 { "sharp" } else { "flat" };
                     format!("{down}, {:.0} cents {way}", cents.abs())
                 }

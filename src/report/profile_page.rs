@@ -14,7 +14,7 @@ use crate::finding::Basis;
 use crate::music::{Dynamic, Seconds, Sounding};
 use crate::playing::breath::sustain;
 use crate::playing::{slide, valves};
-use crate::profile::{Mechanism, Profile, Profiles, Source, Zone};
+use crate::profile::{Mechanism, Profile, Profiles, Source, Zone, basis_of};
 use crate::score::{Clef, ClefSign};
 
 /// One profile, laid out.
@@ -63,6 +63,8 @@ pub struct Register {
     pub ceiling: String,
     /// Seconds a full breath lasts at its lowest note, by dynamic.
     pub breath: BTreeMap<String, f64>,
+    /// What these stand on: computed from flow and usable air, or measured.
+    pub breath_basis: &'static str,
 }
 
 /// A fact in words.
@@ -87,6 +89,8 @@ pub struct SourceLine {
     pub values: usize,
     /// The tables they stand in.
     pub tables: Vec<String>,
+    /// Each of the values: `range.rows[2]`, `agility.single_tongue`.
+    pub places: Vec<String>,
 }
 
 /// One semitone of the chart.
@@ -139,7 +143,7 @@ impl ProfilePage {
         }
         page += "\nSources\n\n";
         for source in &self.sources {
-            page += &paragraph("  ", &source.line());
+            page += &paragraph("  ", &source.line(&source.places));
         }
         if unicode { page } else { ascii(&page) }
     }
@@ -180,9 +184,15 @@ impl ProfilePage {
                 SHOWN.iter().map(ToString::to_string).filter(|d| first.breath.contains_key(d)).collect()
             })
             .unwrap_or_default();
+        let mut bases: Vec<&str> = self.registers.iter().map(|register| register.breath_basis).collect();
+        bases.dedup();
         let mut table = format!(
-            "{:<12}{:<14}{:<12}a breath lasts at its lowest note, s\n{:<38}",
-            "register", "zone", "soft-loud", ""
+            "{:<12}{:<14}{:<12}a breath at its lowest, s ({})\n{:<38}",
+            "register",
+            "zone",
+            "soft-loud",
+            bases.join(", "),
+            ""
         );
         for dynamic in &dynamics {
             let _ = write!(table, "{dynamic:>6}");
@@ -238,7 +248,7 @@ pub fn profile_reference(profiles: &Profiles) -> String {
         }
         page += "\nSources:\n\n";
         for source in &laid_out.sources {
-            let _ = writeln!(page, "- {}", source.line());
+            let _ = writeln!(page, "- {}", source.line(&source.tables));
         }
     }
     page
@@ -257,7 +267,12 @@ effect (`e`), or that no such note exists (`.`).
 The figures judge parts; they are no exercises. How long, how loud and how low a player should play is for the \
 player, a teacher and, where it hurts or makes light-headed, a doctor to say; for hearing, the rules of the house.
 
-To change a figure, copy the file into a folder of your own, edit it, and give the folder with `--profiles`.
+What all players have in common stands once, in `player.toml`, with what differs for a family; a profile says only what differs \
+for its instrument. How long a breath lasts is computed there from usable air and flow, unless the profile gives seconds that were \
+measured (`sustain.rows`).
+
+To change a figure, copy the file into a folder of your own, edit it, and give the folder with `--profiles`. A `player.toml` \
+there needs to hold no more than what differs, and counts for all profiles.
 
 ";
 
@@ -270,9 +285,10 @@ const LEGEND: [(char, &str); 5] = [
 ];
 
 impl SourceLine {
-    fn line(&self) -> String {
+    /// The source with the values that stand on it, or the tables of these.
+    fn line(&self, of: &[String]) -> String {
         let values = if self.values == 1 { "1 value".to_owned() } else { format!("{} values", self.values) };
-        let tables = self.tables.join(", ");
+        let tables = of.join(", ");
         if self.title.is_empty() {
             return format!("{}: {values} ({tables})", self.kind.replace('-', " "));
         }
@@ -335,11 +351,12 @@ fn registers(profile: &Profile) -> Vec<Register> {
                 last.to = pitch.to_string();
             }
             _ => {
-                let known = |dynamic: &Dynamic| is_there && profile.sustain.dynamics.contains(dynamic);
+                let known = |_: &Dynamic| is_there;
                 let lasts = |d: Dynamic| (d.to_string(), sustain(profile, pitch, d).get());
                 let breath = SHOWN.into_iter().filter(known).map(lasts).collect();
                 let (from, to) = (pitch.to_string(), pitch.to_string());
-                registers.push(Register { from, to, zone, floor, ceiling, breath });
+                let breath_basis = profile.sustain.ground_at(pitch).basis.word();
+                registers.push(Register { from, to, zone, floor, ceiling, breath, breath_basis });
             }
         }
     }
@@ -366,7 +383,7 @@ fn facts(profile: &Profile, missing: &[Sounding]) -> Vec<Fact> {
         format!(
             "figures for {:.1} L of usable air; a quick breath takes {} and refills {}, a full one takes {}; a gap \
              below {} is no breath; up to {} is stolen from a note where no rest is written, or {:.0} % of a long one",
-            profile.sustain.usable.get(),
+            profile.sustain.law.usable.get(),
             exact(breath.quick.0),
             breath.quick.1,
             exact(breath.full.0),
@@ -377,7 +394,7 @@ fn facts(profile: &Profile, missing: &[Sounding]) -> Vec<Fact> {
     );
     fact("Speed", speed(profile));
     fact("Mutes", mutes(profile));
-    let picked = *profile.changes.pick_up;
+    let picked = &profile.changes.pick_up;
     fact("Change", format!("picked up in {}; below {} a risk", whole(picked.0), whole(picked.1)));
     if !profile.changes.brings.is_empty() {
         let brings = profile.changes.brings.join(", ");
@@ -428,9 +445,9 @@ fn mechanism(mechanism: &Mechanism) -> String {
                 valves.semitones.len(),
                 valves.fundamental,
                 semitones.join(", "),
-                valves.sharp_note,
-                valves.sharp_warning,
-                exact(*valves.held_for)
+                valves.limits.sharp_note,
+                valves.limits.sharp_warning,
+                exact(*valves.limits.held_for)
             )
         }
         Mechanism::Keys { fundamental } => format!("keys over holes, lowest note {fundamental}"),
@@ -441,8 +458,8 @@ fn speed(profile: &Profile) -> String {
     let agility = &profile.agility;
     let slower = |seconds: Seconds| 1.0 / (seconds.get() * *agility.slowness);
     let mut text = format!("single tongue {:.1} notes a second", slower(*agility.single_tongue));
-    if let Some(double) = &agility.double_tongue {
-        let _ = write!(text, ", double {:.1}", slower(**double));
+    if let Some(double) = *agility.double_tongue {
+        let _ = write!(text, ", double {:.1}", slower(double));
     }
     let _ = write!(text, "; low notes need {} cycles to be heard", agility.cycles);
     if (*agility.slowness - 1.0).abs() > f64::EPSILON {
@@ -519,31 +536,37 @@ fn names(profile: &Profile) -> String {
 }
 
 fn sources(profile: &Profile) -> Vec<SourceLine> {
-    let mut by_key: BTreeMap<&str, (usize, Vec<String>)> = BTreeMap::new();
-    for (place, key) in &profile.cited {
-        let table = place.split(['.', '[']).next().unwrap_or(place).to_owned();
-        let (values, tables) = by_key.entry(key).or_default();
-        *values += 1;
-        if !tables.contains(&table) {
-            tables.push(table);
+    let player = &profile.player;
+    let own = profile.cited.iter().map(|cited| (cited, &profile.sources));
+    let mut by_key: BTreeMap<(Basis, String), (String, Vec<String>)> = BTreeMap::new();
+    let all = own.chain(player.in_force(profile).into_iter().map(|cited| (cited, &player.sources)));
+    for ((place, key), explained) in all {
+        let Some(kind) = basis_of(key, explained) else { continue };
+        let title = explained.get(key).map(Source::in_words).unwrap_or_default();
+        let (_, places) = by_key.entry((kind, title)).or_insert_with(|| (key.clone(), Vec::new()));
+        places.push(place.clone());
+    }
+    let line = |((kind, title), (key, places)): ((Basis, String), (String, Vec<String>))| {
+        let mut tables: Vec<String> = Vec::new();
+        for place in &places {
+            let table = place.split(['.', '[']).next().unwrap_or(place).to_owned();
+            if !tables.contains(&table) {
+                tables.push(table);
+            }
         }
-    }
-    let mut lines: Vec<(Basis, SourceLine)> = Vec::new();
-    for (key, (values, tables)) in by_key {
-        let Some(kind) = profile.basis_of(key) else { continue };
-        let title = profile.sources.get(key).map(Source::in_words).unwrap_or_default();
-        lines.push((kind, SourceLine { key: key.to_owned(), kind: kind.word(), title, values, tables }));
-    }
-    lines.sort_by_key(|(kind, _)| *kind);
-    lines.into_iter().map(|(_, line)| line).collect()
+        SourceLine { key, kind: kind.word(), title, values: places.len(), tables, places }
+    };
+    by_key.into_iter().map(line).collect()
 }
 
 /// How many values of all profiles stand on what kind of ground.
 fn counted(profiles: &Profiles) -> String {
     let mut by_kind: BTreeMap<Basis, usize> = BTreeMap::new();
-    for profile in profiles.iter() {
-        for (_, key) in &profile.cited {
-            if let Some(kind) = profile.basis_of(key) {
+    let of_player = profiles.player();
+    let files = profiles.iter().map(|profile| (&profile.cited, &profile.sources));
+    for (cited, sources) in files.chain([(&of_player.cited, &of_player.sources)]) {
+        for (_, key) in cited {
+            if let Some(kind) = basis_of(key, sources) {
                 *by_kind.entry(kind).or_default() += 1;
             }
         }

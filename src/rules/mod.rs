@@ -370,13 +370,6 @@ fn who_has_it(instrument: &Profile, pitch: Sounding) -> Option<String> {
     neighbour.as_ref().map(|neighbour| format!("{there} {neighbour} usually takes it"))
 }
 
-/// What the seconds stand on that a breath lasts at a pitch.
-fn breath_ground(instrument: &Profile, pitch: Sounding) -> Ground {
-    let rows = &instrument.sustain.rows;
-    let at = rows.partition_point(|row| row.at <= pitch).saturating_sub(1);
-    rows.get(at).map_or_else(|| instrument.sustain.usable.ground.clone(), |row| row.ground.clone())
-}
-
 impl AtSection<'_> {
     /// Whether a rule has nothing to add about a note (by its desk, line and index), since one that speaks for it was
     /// heard there.

@@ -33,7 +33,7 @@ fn check(at: &AtDesk<'_>) -> Vec<Finding> {
         .min_by_key(|(line, notes)| line.played[notes[0]].onset);
     let Some((line, notes)) = earliest else { return Vec::new() };
     let message = if notes.len() == line.played.len() {
-        let unmarked = *at.desk.instrument_at(line, line.played[notes[0]].onset).sustain.unmarked;
+        let unmarked = *at.desk.instrument_at(line, line.played[notes[0]].onset).sustain.law.unmarked;
         format!(
             "the part has no dynamic mark at all; air is reckoned as for {unmarked}, loudness is not judged"
         )

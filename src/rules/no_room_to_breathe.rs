@@ -1,6 +1,6 @@
 //! `no-room-to-breathe`: rests too short to take in what the next notes ask for.
 
-use super::{AtLine, Family, Fault, Page, Rule, Scope, breath_ground};
+use super::{AtLine, Family, Fault, Page, Rule, Scope};
 use crate::finding::{Measure, Severity};
 use crate::playing::breath::Shortfall;
 
@@ -42,6 +42,6 @@ fn of_shortfall(at: &AtLine<'_>, short: &Shortfall) -> Option<Fault> {
         .by(short.needs.get() - short.has.get())
         .asked(Measure::Breaths(short.needs.get()))
         .limit(Measure::Breaths(short.has.get()))
-        .on(&breath_ground(instrument, first.sounding));
+        .on(&instrument.sustain.ground_at(first.sounding));
     Some(Fault { about: (short.from, short.to), pass: Some(short.pass), ..fault })
 }

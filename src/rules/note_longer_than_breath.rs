@@ -1,6 +1,6 @@
 //! `note-longer-than-breath`: one note that lasts longer than one breath.
 
-use super::{AtLine, Family, Fault, Page, Rule, Scope, breath_ground, wording};
+use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
 use crate::finding::{Measure, Severity};
 use crate::playing::breath::{Held, TooLong};
 
@@ -96,7 +96,7 @@ fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
         .by(long.needs.get())
         .asked(Measure::Seconds(long.fermata.map_or(long.seconds, |held| held.long.0).get()))
         .limit(Measure::Seconds(long.lasts.get()))
-        .on(&breath_ground(instrument, played.sounding))
+        .on(&instrument.sustain.ground_at(played.sounding))
         .instead(instead);
     Some(Fault { about: (long.from, long.to), ..fault })
 }

@@ -1,6 +1,6 @@
 //! `phrase-longer-than-breath`: notes bound by slurs that last longer than one breath.
 
-use super::{AtLine, Family, Fault, Page, Rule, Scope, breath_ground, wording};
+use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
 use crate::finding::{Measure, Severity};
 use crate::playing::breath::TooLong;
 
@@ -48,7 +48,7 @@ fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
         .by(long.needs.get())
         .asked(Measure::Breaths(long.needs.get()))
         .limit(Measure::Breaths(1.0))
-        .on(&breath_ground(instrument, first.sounding));
+        .on(&instrument.sustain.ground_at(first.sounding));
     let fault = Fault { about: (long.from, long.to), ..fault };
     Some(match (partner, long.least_bad.and_then(|after| at.line.played.get(after))) {
         (Some(partner), _) => fault.instead(format!("Stagger the breath with {partner}")),

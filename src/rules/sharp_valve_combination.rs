@@ -22,14 +22,14 @@ pub(super) const RULE: Rule = Rule {
 
 fn check(at: &AtNote<'_>) -> Option<Fault> {
     let Mechanism::Valves(instrument) = &at.profile.mechanism else { return None };
-    if at.played.seconds < *instrument.held_for {
+    if at.played.seconds < *instrument.limits.held_for {
         return None;
     }
     let best = valves::fingering(instrument, at.played.sounding)?; // None is for `no-such-note` to say.
-    let (severity, limit) = if best.cents >= *instrument.sharp_warning {
-        (Severity::Warning, &instrument.sharp_warning)
-    } else if best.cents.abs() >= *instrument.sharp_note {
-        (Severity::Note, &instrument.sharp_note)
+    let (severity, limit) = if best.cents >= *instrument.limits.sharp_warning {
+        (Severity::Warning, &instrument.limits.sharp_warning)
+    } else if best.cents.abs() >= *instrument.limits.sharp_note {
+        (Severity::Note, &instrument.limits.sharp_note)
     } else {
         return None;
     };

@@ -29,10 +29,12 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
     let Some(range) = at.line.passages.get(at.index) else { return Vec::new() };
     let Some(notes) = at.line.played.get(range.clone()) else { return Vec::new() };
     let of_move = |way: slide::SlideMove| {
-        let (severity, limit) = if way.speed > *instrument.travel_error {
-            (Severity::Error, &instrument.travel_error)
-        } else if way.speed > *instrument.travel_warning {
-            (Severity::Warning, &instrument.travel_warning)
+        let (severity, limit) = if way.speed > *instrument.limits.travel_error {
+            (Severity::Error, &instrument.limits.travel_error)
+        } else if way.speed > *instrument.limits.travel_warning {
+            (Severity::Warning, &instrument.limits.travel_warning)
+        } else if way.speed > *instrument.limits.travel_note {
+            (Severity::Note, &instrument.limits.travel_note)
         } else {
             return None;
         };
@@ -45,7 +47,7 @@ fn check(at: &AtPassage<'_>) -> Vec<Fault> {
             way.metres * 100.0,
             way.seconds.get(),
             way.speed,
-            instrument.travel_warning
+            instrument.limits.travel_warning
         );
         let fault = Fault::of(from, severity, message)
             .by(way.speed)

@@ -168,7 +168,7 @@ impl Scene {
                 from: Onset::START + Length::whole_quarters(*at),
                 profile: instrument(name),
             });
-            let usable = first.profile.sustain.usable.get();
+            let usable = first.profile.sustain.law.usable.get();
             let mut seated = Desk {
                 part,
                 lines: vec![line],

@@ -54,7 +54,7 @@ mod tests {
             "bass-trombone",
             "
 ppp F2/2 Bb1
-    ^^^^^^^^ Bb1 begins ppp; a bass trombone speaks reliably there from p up
+         ^^^ Bb1 begins ppp; a bass trombone speaks reliably there from pp up
 ",
         );
     }

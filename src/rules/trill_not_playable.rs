@@ -54,6 +54,8 @@ mod tests {
 
     #[test]
     fn a_tone_on_the_third_partial_is_no_lip_trill() {
+        // From the third partial to the fourth is a fourth; from the eighth to the ninth a tone (reckoned; lip trills as
+        // composerarranger.wordpress.com has them, 2013).
         check(
             &super::RULE,
             "tenor-trombone",

@@ -129,7 +129,7 @@ const CHECKS: &[(u32, &str, &str, &[&str])] = &[
         28,
         "C2 p and ff on three trombones",
         "a_trombone_has_a_gap_above_its_pedals",
-        &["no-such-note e", "extreme-register w", "too-loud-for-register n"],
+        &["no-such-note e", "extreme-register w"],
     ),
     (
         29,
@@ -179,12 +179,7 @@ const CHECKS: &[(u32, &str, &str, &[&str])] = &[
     (49, "no gap for 45, 34 and 25 s", "lips_need_rest", &["no-rest-to-recover n"]),
     (50, "A1 ff for 0.4 s", "the_lower_a_tuba_goes_the_less_it_gives", &[]),
     (51, "Bb3 f and F1 mf", "the_everyday_compass_of_a_contrabass_tuba_draws_no_remark", &[]),
-    (
-        52,
-        "A1 fff on C and F tuba",
-        "the_lower_a_tuba_goes_the_less_it_gives",
-        &["too-loud-for-register n", "extreme-register w"],
-    ),
+    (52, "A1 fff on C and F tuba", "the_lower_a_tuba_goes_the_less_it_gives", &["too-loud-for-register n"]),
     (
         53,
         "cimbasso, D1 to A4",
@@ -196,7 +191,7 @@ const CHECKS: &[(u32, &str, &str, &[&str])] = &[
         55,
         "alto, F2 and A2",
         "a_trombone_has_a_gap_above_its_pedals",
-        &["no-such-note e", "extreme-register w"],
+        &["no-such-note e", "beyond-usual-register n", "extreme-register w"],
     ),
     (
         56,
@@ -205,7 +200,12 @@ const CHECKS: &[(u32, &str, &str, &[&str])] = &[
         &["extreme-register w", "effect-register w", "too-soft-for-register n"],
     ),
     (57, "tuba, mute in", "a_mute_takes_time", &["mute-change-too-quick e", "mute-change-too-quick n"]),
-    (58, "trombone, mute in and out", "a_mute_takes_time", &["mute-change-too-quick w"]),
+    (
+        58,
+        "trombone, mute in and out",
+        "a_mute_takes_time",
+        &["mute-change-too-quick n", "mute-change-too-quick w"],
+    ),
     (59, "harmon and cup", "not_every_instrument_has_every_mute", &["no-such-mute e", "no-such-mute n"]),
     (
         60,
@@ -257,6 +257,33 @@ const CHECKS: &[(u32, &str, &str, &[&str])] = &[
     ),
     (73, "a part that cannot be told", "low_brass_that_cannot_be_told_is_said", &["Brass low => ?"]),
     (74, "names that say little", "four_tubas_beside_eight_horns_are_wagner_tubas", &["Tuba 4 => {doubt}"]),
+    (
+        75,
+        "F tuba, F1 to B1 and below",
+        "a_bass_tuba_is_at_home_from_its_fundamental_up",
+        &["too-loud-for-register n", "extreme-register w", "effect-register w"],
+    ),
+    (
+        76,
+        "soft and low; tenor Wagner tuba from E2",
+        "soft_playing_speaks_and_the_tenor_wagner_tuba_is_free_from_e2",
+        &["extreme-register w"],
+    ),
+    (77, "runs and ruffs", "a_rate_of_tonguing_is_a_matter_of_six_attacks", &["too-fast-for-register w"]),
+    (78, "air that nothing lets in", "air_that_cannot_be_taken_in_is_told", &["no-rest-to-recover w"]),
+    (
+        79,
+        "F2 ff under a fermata",
+        "a_fermata_is_reckoned_at_its_usual_and_its_long_value",
+        &["Severity::Note", "Severity::Warning"],
+    ),
+    (80, "F2 ff, flutter-tongued", "a_fluttered_note_takes_more_air", &["note-longer-than-breath n"]),
+    (
+        81,
+        "trills of slide and valves",
+        "a_tone_on_the_third_partial_is_no_lip_trill",
+        &["F3 is trilled with G3"],
+    ),
 ];
 
 /// The text of all Rust files under a folder.
@@ -294,7 +321,7 @@ fn each_worked_check_is_held_by_a_test_that_exists() {
         assert!(body.contains("// "), "{row}: {test} names no source");
     }
     let numbers: Vec<u32> = CHECKS.iter().map(|check| check.0).collect();
-    assert_eq!(numbers, (1..=74).collect::<Vec<u32>>());
+    assert_eq!(numbers, (1..=81).collect::<Vec<u32>>());
 }
 
 #[test]

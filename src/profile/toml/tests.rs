@@ -1,8 +1,14 @@
 //! What the loader accepts, and what it says of what it refuses.
 
+use super::super::shipped;
 use super::*;
 
 const GOOD: &str = include_str!("../../../profiles/contrabass-tuba-c.toml");
+
+/// A profile as it is read beside the shipped `player.toml`.
+fn profile(file: &str, text: &str) -> Result<Profile, ProfileError> {
+    super::profile(file, text, shipped().player())
+}
 
 /// What is said of the built-in tuba with one text in it replaced by another.
 #[track_caller]
@@ -40,7 +46,7 @@ fn an_unknown_key_is_refused_with_its_place() {
 
 #[test]
 fn a_value_without_a_source_is_refused() {
-    let error = with("top = { pitch = \"F4\", source = \"geib\" }", "top = { pitch = \"F4\" }");
+    let error = with("top = { pitch = \"F4\", source = \"johnstone\" }", "top = { pitch = \"F4\" }");
     assert!(error.ends_with("missing field `source`"), "{error}");
     let line = GOOD.lines().position(|line| line.starts_with("top = ")).unwrap() + 1;
     assert!(error.starts_with(&format!("contrabass-tuba-c.toml:{line}:")), "{error}");
@@ -137,33 +143,73 @@ fn loudness_leaves_no_hole_and_stays_in_the_compass() {
     );
 }
 
-#[test]
-fn a_breath_lasts_no_longer_when_it_is_louder() {
-    let row = GOOD.lines().find(|line| line.starts_with("  { at = \"F1\"")).unwrap();
-    let wrong = row.replace(" f = 3.20", " f = 9.20");
-    assert_ne!(row, wrong);
-    says(
-        row,
-        &wrong,
-        "9.20",
-        "sustain.rows.f: f lasts 9.2 s, longer than mf with 4.57 s; louder playing takes more air",
-    );
-    says(
-        row,
-        &row.replace(" mf = 4.57,", ""),
-        "\"F1\", ppp",
-        "sustain.rows.at: this row gives ppp, pp, p, mp, f, ff, fff, the first one gives ppp, pp, p, mp, mf, f, ff, fff; every row \
-         must give the same dynamics",
-    );
+/// What is said of the built-in tuba with these lines of its own before its `[changes]`.
+#[track_caller]
+fn and_says(lines: &str) -> String {
+    let more = GOOD.replace("[changes]", &format!("{lines}\n[changes]"));
+    profile("contrabass-tuba-c.toml", &more).unwrap_err().to_string()
 }
 
 #[test]
-fn a_warning_begins_below_its_note() {
-    says(
-        "mute_in = { note = 10.0, warning = 5.0",
-        "mute_in = { note = 10.0, warning = 16.0",
-        "16.0",
-        "changes.mute_in.warning: the warning, below 16 s, begins before the note, below 10 s",
+fn a_breath_lasts_no_longer_when_it_is_louder() {
+    let line = GOOD.lines().position(|line| line.starts_with("[changes]")).unwrap() + 2;
+    let error = and_says("[sustain]\nrows = [{ at = \"F1\", mf = 4.57, f = 9.2, source = \"proposal\" }]");
+    assert!(error.starts_with(&format!("contrabass-tuba-c.toml:{line}:")), "{error}");
+    assert!(
+        error.ends_with("f lasts 9.2 s, longer than mf with 4.57 s; louder playing takes more air"),
+        "{error}"
+    );
+    let error = and_says("[sustain]\nrows = [{ at = \"F1\", source = \"proposal\" }]");
+    assert!(error.ends_with("expected at least one row"), "{error}");
+    let error = and_says("[sustain]\nrows = [{ at = \"C6\", mf = 4.0, source = \"proposal\" }]");
+    assert!(error.ends_with("C6 lies outside the range, G0 to F4"), "{error}");
+}
+
+#[test]
+fn a_profile_may_overrule_what_players_have_in_common() {
+    let more = GOOD.replace(
+        "[changes]",
+        "[sustain]\nusable = { litres = 3.3, source = \"from-memory\" }\n\n[agility]\ndouble_tongue = { usual = \
+         false, source = \"common-practice\" }\n\n[changes]",
+    );
+    let own = profile("contrabass-tuba-c.toml", &more).unwrap();
+    let common = profile("contrabass-tuba-c.toml", GOOD).unwrap();
+    assert!((own.sustain.law.usable.get() - 3.3).abs() < 1e-9);
+    assert_eq!(own.sustain.law.usable.ground.basis, Basis::FromMemory);
+    assert_eq!(
+        (common.sustain.law.usable.get(), common.sustain.law.usable.ground.basis),
+        (4.0, Basis::Computed)
+    );
+    assert_eq!(own.agility.tongue().value, common.agility.single_tongue.value);
+    assert_eq!(own.agility.double_tongue.ground.basis, Basis::CommonPractice);
+}
+
+#[test]
+fn a_warning_limit_lies_below_its_notes() {
+    let error = GOOD
+        .replace("mutes = [", "pick_up = { note = 10.0, warning = 16.0, source = \"proposal\" }\nmutes = [");
+    let error = profile("contrabass-tuba-c.toml", &error).unwrap_err().to_string();
+    assert!(error.ends_with("the warning, below 16 s, begins before the note, below 10 s"), "{error}");
+}
+
+#[test]
+fn double_tonguing_has_its_seconds_or_is_not_usual() {
+    for (value, words) in [
+        ("seconds = 0.08, usual = false", "write either seconds, or usual = false"),
+        ("usual = true", "double_tongue needs seconds, or usual = false"),
+    ] {
+        let error = and_says(&format!("[agility]\ndouble_tongue = {{ {value}, source = \"proposal\" }}"));
+        assert!(error.ends_with(words), "{error}");
+    }
+}
+
+#[test]
+fn what_no_file_says_is_asked_for() {
+    let alone = super::profile("contrabass-tuba-c.toml", GOOD, &Arc::new(Player::default()));
+    let error = alone.unwrap_err().to_string();
+    assert!(
+        error.ends_with("nothing is said of breath.quick, here or in player.toml; write it in one of them"),
+        "{error}"
     );
 }
 
@@ -186,17 +232,17 @@ fn a_mechanism_has_its_own_keys() {
 #[test]
 fn each_source_key_is_explained_and_each_explanation_used() {
     says(
-        "top = { pitch = \"F4\", source = \"geib\" }",
-        "top = { pitch = \"F4\", source = \"gieb\" }",
-        "\"gieb\"",
-        "range.top.source: source 'gieb' is not in [sources] (did you mean 'geib'?); explain it there, or write common-practice, \
+        "top = { pitch = \"F4\", source = \"johnstone\" }",
+        "top = { pitch = \"F4\", source = \"jonstone\" }",
+        "\"jonstone\"",
+        "range.top.source: source 'jonstone' is not in [sources] (did you mean 'johnstone'?); explain it there, or write common-practice, \
          proposal or from-memory",
     );
     says(
-        "top = { pitch = \"F4\", source = \"geib\" }",
-        "top = { pitch = \"F4\", source = \"proposal\" }",
-        "geib = {",
-        "no value names the source 'geib'; take it out, or name it where it belongs",
+        "source = [\"proposal\", \"orchestral-parts\"]",
+        "source = \"proposal\"",
+        "orchestral-parts = {",
+        "no value names the source 'orchestral-parts'; take it out, or name it where it belongs",
     );
     says(
         "[sources]\n",
@@ -220,12 +266,12 @@ fn sources_are_cited_in_the_order_of_the_file() {
     let at = |place: &str| places.iter().position(|here| *here == place).unwrap();
     assert!(at("mechanism.valves") < at("range.rows[0]"));
     assert!(at("range.rows[0]") < at("range.top"));
-    assert!(at("range.top") < at("agility.single_tongue"));
+    assert!(at("range.top") < at("changes.mutes[0]"));
 }
 
 /// The built-in tuba with its first loudness row cited in another way.
 fn cited(source: &str) -> Profile {
-    let row = "ceiling = \"mp\", source = [\"common-practice\", \"schlesinger\"]";
+    let row = "ceiling = \"mp\", source = \"common-practice\", floor_source = \"proposal\"";
     assert_eq!(GOOD.matches(row).count(), 1);
     profile("contrabass-tuba-c.toml", &GOOD.replace(row, &format!("ceiling = \"mp\", {source}"))).unwrap()
 }
@@ -233,11 +279,11 @@ fn cited(source: &str) -> Profile {
 #[test]
 fn the_source_named_first_carries_the_figure() {
     let ceiling = |source: &str| cited(source).loudness.rows[0].ceiling.clone();
-    let bore = "K. Schlesinger, 'Bombardon', Encyclopaedia Britannica, 11th ed., vol. 4, 1911";
-    let supported = ceiling("source = [\"proposal\", \"schlesinger\"]");
+    let book = "A. E. Johnstone, 'Tuba' and 'Trombone', Instruments of the Modern Symphony Orchestra, 1917";
+    let supported = ceiling("source = [\"proposal\", \"johnstone\"]");
     assert_eq!(supported.ground.basis, Basis::Proposal);
-    assert_eq!(*supported.ground.sources, ["our estimate".to_owned(), bore.to_owned()]);
-    assert_eq!(ceiling("source = [\"schlesinger\", \"proposal\"]").ground.basis, Basis::Published);
+    assert_eq!(*supported.ground.sources, ["our estimate".to_owned(), book.to_owned()]);
+    assert_eq!(ceiling("source = [\"johnstone\", \"proposal\"]").ground.basis, Basis::Published);
     assert_eq!(ceiling("source = \"from-memory\"").ground.basis, Basis::FromMemory);
 }
 
@@ -246,22 +292,22 @@ fn a_floor_may_stand_on_ground_of_its_own() {
     let row = cited("source = \"common-practice\", floor_source = \"proposal\"").loudness.rows[0].clone();
     assert_eq!((row.ceiling.ground.basis, row.floor.ground.basis), (Basis::CommonPractice, Basis::Proposal));
     says(
-        "ceiling = \"mp\", source = [\"common-practice\", \"schlesinger\"]",
-        "ceiling = \"mp\", source = \"proposal\", floor_source = \"schelsinger\"",
-        "\"schelsinger\"",
-        "loudness.rows.floor_source: source 'schelsinger' is not in [sources] (did you mean 'schlesinger'?); explain it there, or write \
+        "ceiling = \"mp\", source = \"common-practice\", floor_source = \"proposal\"",
+        "ceiling = \"mp\", source = \"proposal\", floor_source = \"jonstone\"",
+        "\"jonstone\"",
+        "loudness.rows.floor_source: source 'jonstone' is not in [sources] (did you mean 'johnstone'?); explain it there, or write \
          common-practice, proposal or from-memory",
     );
 }
 
 #[test]
 fn a_source_says_who_what_where_and_when() {
-    let explained = "schlesinger = { kind = \"measured\", author = \"A. Body\", title = \"Bores\", place = \"a \
+    let explained = "johnstone = { kind = \"measured\", author = \"A. Body\", title = \"Bores\", place = \"a \
                      journal 1:2\", year = 1911 }\n";
-    let line = GOOD.lines().find(|line| line.starts_with("schlesinger = ")).unwrap();
+    let line = GOOD.lines().find(|line| line.starts_with("johnstone = ")).unwrap();
     let profile = profile("contrabass-tuba-c.toml", &GOOD.replace(line, explained.trim_end())).unwrap();
-    assert_eq!(profile.sources["schlesinger"].in_words(), "A. Body, Bores, a journal 1:2, 1911");
-    assert_eq!(profile.basis_of("schlesinger"), Some(Basis::Measured));
+    assert_eq!(profile.sources["johnstone"].in_words(), "A. Body, Bores, a journal 1:2, 1911");
+    assert_eq!(profile.basis_of("johnstone"), Some(Basis::Measured));
 }
 
 /// Each number of a text, by its bytes.
@@ -283,18 +329,21 @@ fn numbers(text: &str) -> Vec<std::ops::Range<usize>> {
 fn no_number_of_a_profile_may_be_none_or_absurd_and_the_message_names_its_key() {
     let trombone = include_str!("../../../profiles/tenor-trombone.toml");
     let section = include_str!("../../../profiles/section.toml");
-    for (file, text) in [("contrabass-tuba-c", GOOD), ("tenor-trombone", trombone), ("section", section)] {
+    let player = include_str!("../../../profiles/player.toml");
+    let files =
+        [("contrabass-tuba-c", GOOD), ("tenor-trombone", trombone), ("section", section), ("player", player)];
+    for (file, text) in files {
         let numbers = numbers(text);
-        assert!(numbers.len() > 10, "{file} has {} numbers", numbers.len());
+        assert!(numbers.len() > 5, "{file} has {} numbers", numbers.len());
         for span in numbers {
             for absurd in ["nan", "-inf", "1e300", "99999999999999999999999"] {
                 let mut changed = text.to_owned();
                 changed.replace_range(span.clone(), absurd);
                 let name = format!("{file}.toml");
-                let refused = if file == "section" {
-                    super::super::section::section(&name, &changed).err()
-                } else {
-                    profile(&name, &changed).err()
+                let refused = match file {
+                    "section" => super::super::section::section(&name, &changed).err(),
+                    "player" => super::super::player::player(&name, &changed).err(),
+                    _ => profile(&name, &changed).err(),
                 };
                 let line = text[..span.start].matches('\n').count() + 1;
                 let key = crate::keys::at(&changed, &(span.start..span.start + absurd.len()));

@@ -156,9 +156,9 @@ fn note(desk: &Desk<'_>, line: &Line, index: usize) -> NoteSeen {
         None => row,
     };
     let limits = asked(played, profile);
-    let short = !played.grace && played.seconds <= *profile.loudness.hit_longest;
+    let short = !played.grace && played.seconds <= profile.loudness.hit.longest;
     let accented = played.articulations.is_accented() || played.attack.is_some();
-    let loud = played.loudest.is_some_and(|loudest| loudest >= *profile.loudness.hit_from);
+    let loud = played.loudest.is_some_and(|loudest| loudest >= profile.loudness.hit.from);
     let detached = [Articulation::Staccato, Articulation::Staccatissimo]
         .into_iter()
         .any(|mark| played.articulations.has(mark));
