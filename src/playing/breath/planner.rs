@@ -274,7 +274,7 @@ fn too_long(plan: &mut BreathPlan, notes: &[Heard], spans: &[Span], line: &Line,
             let needs = own.iter().map(|note| note.needs).sum();
             runs.entry(own[0].played).or_insert_with(|| TooLong {
                 from: own[0].played,
-                to: own[own.len() - 1].played,
+                to: before_jump(own).last().map_or(own[0].played, |note| note.played),
                 needs: BreathShare::new(needs),
                 seconds: own.iter().map(|note| Seconds::new(note.seconds)).sum(),
                 lasts: lasts(own),
@@ -445,12 +445,19 @@ fn breathe(plan: &mut BreathPlan, notes: &[Heard], spans: &[Span], chosen: &[Cho
 
 /// The note on which the air gives out.
 fn gives_out(run: &[Heard], has: i64) -> usize {
+    let run = before_jump(run);
     let mut used = 0.0;
     let gone = run.iter().find(|note| {
         used += note.needs;
         parts(used) > has
     });
     gone.or(run.last()).map_or(0, |note| note.played)
+}
+
+/// What of notes in the order in which they are played comes before the first jump back: it goes forwards on the page, too.
+fn before_jump(run: &[Heard]) -> &[Heard] {
+    let back = run.windows(2).position(|pair| pair[1].played < pair[0].played);
+    &run[..back.map_or(run.len(), |before| before + 1)]
 }
 
 /// Shortfalls once each, those that follow each other as one with the worst one's figures, in written order.
