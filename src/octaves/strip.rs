@@ -14,7 +14,7 @@ use crate::finding::Severity;
 use crate::playing::{Desk, Section};
 use crate::profile::{MoveEvidence, MoveLimits};
 use crate::rules::{Family, note_faults_in};
-use crate::score::{Line, Played};
+use crate::score::{Line, Note, Played};
 
 /// A line with what the strips cut from it have in common.
 pub(super) struct Ground<'a> {
@@ -314,17 +314,18 @@ impl Ground<'_> {
         if let Some(settled) = self.settled[index] {
             return settled == octaves;
         }
-        octaves == 0
-            || self.barred[index] & 1 << which == 0
-                && self.line.played[index].chain.iter().all(|&note| {
-                    let note = &self.desk.part.notes[note as usize];
-                    note.octave_digits.is_some()
-                        && note
-                            .written
-                            .octave()
-                            .checked_add(octaves)
-                            .is_some_and(|there| (0..=9).contains(&there))
-                })
+        if octaves == 0 {
+            return true;
+        }
+        let played = &self.line.played[index];
+        let notes = || played.chain.iter().map(|&note| &self.desk.part.notes[note as usize]);
+        // The notes are as the score has them; on a page with moves made the line stands elsewhere.
+        let moved = notes()
+            .next()
+            .map_or(0, |note| i32::from(played.written.octave()) - i32::from(note.written.octave()));
+        let there = |note: &Note| i32::from(note.written.octave()) + moved + i32::from(octaves);
+        self.barred[index] & 1 << which == 0
+            && notes().all(|note| note.octave_digits.is_some() && (0..=9).contains(&there(note)))
     }
 
     fn gap(&self, index: usize) -> Gap {
