@@ -7,7 +7,6 @@ mod args;
 mod breaths;
 mod check;
 mod completions;
-mod fault;
 mod init;
 mod instruments;
 mod man;
@@ -29,6 +28,7 @@ use std::process::ExitCode;
 
 use anstyle::{AnsiColor, Style};
 use clap::Parser;
+use lowbrass::check::{caught, keep_quiet};
 use lowbrass::printable::printable;
 
 use args::{Cli, Command};
@@ -71,7 +71,7 @@ pub(crate) fn run() -> ExitCode {
         }
     };
     colour(cli.color).write_global();
-    fault::keep_quiet();
+    keep_quiet();
     let run = || match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Unmark(args) => unmark::run(args),
@@ -86,7 +86,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Completions(args) => completions::run(args),
         Command::Man(args) => man::run(args),
     };
-    let outcome = fault::caught(run).unwrap_or_else(|fault| {
+    let outcome = caught(run).unwrap_or_else(|fault| {
         // Of many scores each has its own; here it is what was typed.
         let typed: Vec<String> = std::env::args().skip(1).collect();
         Err(Failure::of(format!("{}: {fault}", typed.join(" "))))

@@ -3,18 +3,14 @@
 use std::io::IsTerminal;
 use std::sync::Arc;
 
-use lowbrass::check::{Config, Orders, Room, Rooms, Source, has_wanted, infos, read_players};
+use lowbrass::check::{Config, NoSuchPart, Orders, Room, Rooms, Source, has_wanted, infos, read_players};
 use lowbrass::musicxml::{Document, ReadError};
-use lowbrass::nearest;
 use lowbrass::profile::Profiles;
 use lowbrass::score::Score;
 use lowbrass::settings::Pattern;
 
 use super::args::ReadingArgs;
 use super::{Failure, note};
-
-/// Of a score's parts so many are named where one was asked for that is not there.
-const MOST_NAMES: usize = 16;
 
 /// A score that was read for a command that reads one.
 pub(super) struct Read {
@@ -77,40 +73,35 @@ pub(super) fn wanted(read: &Read) -> Result<(), Vec<String>> {
 }
 
 /// That none of the parts is there, with the name that was probably meant.
-pub(super) fn no_such_part(wanted: &[String], mut names: Vec<String>) -> Failure {
-    names.sort_unstable();
-    names.dedup();
-    let wanted = wanted.join("' or '");
-    let hint = nearest::hint(&wanted, names.iter().map(String::as_str));
-    let there = match names.len() {
-        0 => "it has none".to_owned(),
-        count if count > MOST_NAMES => {
-            format!("{} and {} more", names[..MOST_NAMES].join(", "), count - MOST_NAMES)
-        }
-        _ => names.join(", "),
-    };
-    Failure::of(format!("no part is called '{wanted}'{hint} (parts: {there})"))
+pub(super) fn no_such_part(wanted: &[String], names: Vec<String>) -> Failure {
+    Failure::of(NoSuchPart::new(wanted, names))
 }
 
 /// The rooms of a run.
 pub(super) fn rooms(args: &ReadingArgs) -> Rooms {
-    let config = match (&args.config, args.no_config) {
+    Rooms::new(config(args), args.profiles.clone())
+}
+
+/// Which settings hold.
+pub(super) fn config(args: &ReadingArgs) -> Config {
+    match (&args.config, args.no_config) {
         (Some(path), _) => Config::File(path.clone()),
         (None, true) => Config::None,
         (None, false) => Config::Nearest,
-    };
-    Rooms::new(config, args.profiles.clone())
+    }
 }
 
 /// What is asked of the reading of each score; `profiles` are those that `--as` may name.
 pub(super) fn orders(args: &ReadingArgs, profiles: &Profiles) -> Result<Orders, Failure> {
     let instrument = args.instrument.as_deref().map(|name| profiles.named(name)).transpose();
-    let parts = args
-        .parts
-        .iter()
-        .map(|name| {
-            Pattern::new(name).map_err(|error| Failure::of(format!("--part {name}: {}", error.kind())))
-        })
-        .collect::<Result<_, _>>()?;
-    Ok(Orders { instrument: instrument.map_err(Failure::of)?, parts, tempo: args.tempo, all_parts: false })
+    let instrument = instrument.map_err(Failure::of)?;
+    Ok(Orders { instrument, parts: parts(args)?, tempo: args.tempo, all_parts: false })
+}
+
+/// The parts that are wanted.
+pub(super) fn parts(args: &ReadingArgs) -> Result<Vec<Pattern>, Failure> {
+    let pattern = |name: &String| {
+        Pattern::new(name).map_err(|error| Failure::of(format!("--part {name}: {}", error.kind())))
+    };
+    args.parts.iter().map(pattern).collect()
 }

@@ -3,12 +3,11 @@
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use lowbrass::check::{Inputs, Replace, may_write, write_whole};
+use lowbrass::check::{Copies, Inputs, Replace, may_write, write_whole};
 use lowbrass::finding::Severity;
 use lowbrass::report::{Format, Look, Report, write_moves};
 use lowbrass::settings::{FailOn, Settings};
 
-use super::copies::Copies;
 use crate::cli::args::{self, CheckArgs};
 use crate::cli::{Failure, Status, error, terminal};
 
@@ -57,7 +56,7 @@ impl Outputs {
                 files.push((format, path.clone()));
             }
         }
-        if copies.take_standard_output() && on_output.is_some() {
+        if copies.are_handed_over() && on_output.is_some() {
             return Err(Failure::of(
                 "standard output carries the copy; send the report to a file with --output",
             ));
@@ -79,20 +78,13 @@ impl Outputs {
         Ok(Outputs {
             on_output: match on_output {
                 _ if args.diff => Some(OnOutput::Moves),
-                None if quiet || copies.take_standard_output() => None,
+                None if quiet || copies.are_handed_over() => None,
                 format => Some(OnOutput::Report(format.unwrap_or(Format::Text))),
             },
-            on_error: copies.take_standard_output() && !quiet,
+            on_error: copies.are_handed_over() && !quiet,
             files,
             replace,
         })
-    }
-
-    /// Whether a format that draws is among them.
-    pub(super) fn draw(&self) -> bool {
-        let draws = |format: &Format| *format == Format::Html;
-        matches!(self.on_output, Some(OnOutput::Report(format)) if draws(&format))
-            || self.files.iter().any(|(format, _)| draws(format))
     }
 
     /// Writes all reports; a file that cannot be written does not keep back the others.
@@ -150,12 +142,22 @@ impl Outputs {
     }
 }
 
-/// What is less is not shown; `None`: as each format has it.
-pub(super) fn min_level(args: &CheckArgs, settings: &Settings) -> Option<Severity> {
+/// The formats that were asked for.
+pub(super) fn typed(args: &CheckArgs) -> impl Iterator<Item = Format> {
+    args.format.into_iter().chain(args.output.iter().map(|(format, _)| *format))
+}
+
+/// The least that is shown, as typed.
+pub(super) fn typed_level(args: &CheckArgs) -> Option<Severity> {
     let typed = args.min_level.map(|level| match level {
         args::Level::Note => Severity::Note,
         args::Level::Warning => Severity::Warning,
         args::Level::Error => Severity::Error,
     });
-    typed.or(args.verbose.then_some(Severity::Note)).or(settings.min_level)
+    typed.or(args.verbose.then_some(Severity::Note))
+}
+
+/// What is less is not shown; `None`: as each format has it.
+fn min_level(args: &CheckArgs, settings: &Settings) -> Option<Severity> {
+    typed_level(args).or(settings.min_level)
 }

@@ -14,10 +14,10 @@ static LAST: Mutex<Option<String>> = Mutex::new(None);
 #[error(
     "lowbrass failed here ({0}). That is a fault of lowbrass and not of the file: please report it, with these words and, if you may, the file"
 )]
-pub(crate) struct Fault(String);
+pub struct Fault(String);
 
 /// From here on a panic is kept for [`caught`] to tell, instead of being printed with the inside of the program.
-pub(crate) fn keep_quiet() {
+pub fn keep_quiet() {
     panic::set_hook(Box::new(|panic| {
         let place = panic.location().map(|at| format!("{}:{}: ", at.file(), at.line())).unwrap_or_default();
         let said = place + words(panic.payload());
@@ -26,7 +26,7 @@ pub(crate) fn keep_quiet() {
 }
 
 /// What a piece of work comes to, or that it failed.
-pub(crate) fn caught<T>(work: impl FnOnce() -> T) -> Result<T, Fault> {
+pub fn caught<T>(work: impl FnOnce() -> T) -> Result<T, Fault> {
     // What it worked on is given up with it.
     panic::catch_unwind(AssertUnwindSafe(work)).map_err(|payload| {
         let seen = LAST.lock().unwrap_or_else(PoisonError::into_inner).take();
