@@ -485,6 +485,8 @@ pub struct SectionLimits {
     pub low_intervals: Vec<LowInterval>,
     /// Notes that sound together for less than this are no interval.
     pub interval_shortest: Sourced<Seconds>,
+    /// What sounds together for less than this is a note at most.
+    pub interval_held: Sourced<Seconds>,
     /// Share of the shorter of two notes that sounds with the longer one, from which they are harmony.
     pub interval_harmony: Sourced<f64>,
     /// Rest a player needs.

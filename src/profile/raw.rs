@@ -646,7 +646,8 @@ sourced!(IntervalRow { /// Its size.
     clear_from: Pitch, /// A lower note below this as well has no audible root: a warning.
     rooted_from: Option<Pitch>, });
 table!(SectionIntervals { /// Notes that sound together for less are no interval.
-    shortest: SecondsValue, /// Of the shorter note at least so much sounds with the longer one.
+    shortest: SecondsValue, /// What sounds together for less is a note at most.
+    held: SecondsValue, /// Of the shorter note at least so much sounds with the longer one.
     harmony: ShareValue, /// Narrow to wide.
     rows: At<Vec<IntervalRow>>, });
 sourced!(LoudSeconds { /// Seconds.

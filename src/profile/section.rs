@@ -82,6 +82,7 @@ fn read(text: &str) -> Checked<SectionLimits> {
             .on(usize::from(at_least_one(&raw.tonguing.run.attacks)?), &raw.tonguing.run.source),
         low_intervals: raw.intervals.rows.get().iter().map(interval).collect(),
         interval_harmony: grounds.on(share(&raw.intervals.harmony.share)?, &raw.intervals.harmony.source),
+        interval_held: grounds.on(seconds(&raw.intervals.held.seconds)?, &raw.intervals.held.source),
         interval_shortest: grounds
             .on(seconds(&raw.intervals.shortest.seconds)?, &raw.intervals.shortest.source),
         rest: RestLimits {

@@ -17,7 +17,7 @@ pub(super) const RULE: Rule = Rule {
     scope: Scope::Section(check),
     speaks_for: &[],
     page: Page {
-        finds: "Two held notes of the low brass that sound together, closer than so low a place bears; an octave stands anywhere. A note, and a warning only where the two have no root that could be heard as a pitch. A pattern that goes on is one remark.",
+        finds: "Two held notes of the low brass that sound together, closer than so low a place bears; an octave stands anywhere. A note, and a warning only where they are held and have no root that could be heard as a pitch. A pattern that goes on is one remark.",
         matters: "Low down, close intervals beat and growl: nobody hears the chord, and the two players fight over the tuning.",
         instead: "Open the spacing: an octave between the lowest two, close positions higher up.",
         reads: &["section:intervals"],
@@ -162,7 +162,7 @@ fn of_pair(section: &Section<'_>, pair: Together) -> Option<Growl> {
         return None;
     }
     let below = limit.clear_from.height().semitones_above(lower.height());
-    let growls = limit.rooted_from.is_some_and(|from| lower < from);
+    let growls = pair.seconds >= *limits.interval_held && limit.rooted_from.is_some_and(|from| lower < from);
     let severity = if growls { Severity::Warning } else { Severity::Note };
     let (semitones, clear_from) = (limit.semitones, limit.clear_from);
     let ground = limit.ground.clone();

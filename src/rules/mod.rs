@@ -73,6 +73,8 @@ pub(crate) mod engraving;
 #[cfg(test)]
 mod example_tests;
 #[cfg(test)]
+mod excerpt_tests;
+#[cfg(test)]
 mod notation_tests;
 #[cfg(test)]
 mod planted_page_tests;

@@ -3,36 +3,15 @@
 //! The figures behind each scene are those of counted orchestral parts (CC0, counted for this): the busiest second
 //! of a tuba has 7 onsets, of a trombone 7; the longest run without a gap is 34.6 s; fff at A1 and B1 is written.
 
-use super::testing::{Scene, scene};
+use super::testing::{Scene, choir, no_risk, scene, times};
 
 const CC: &str = "contrabass-tuba-c";
 const TENOR: &str = "tenor-bass-trombone";
 const BASS: &str = "bass-trombone";
 
-/// A phrase so many times over.
-fn times(count: usize, phrase: &str) -> String {
-    vec![phrase; count].join(" ")
-}
-
-/// Three trombones and tuba with a string bass beside them, all at one mark and tempo.
-fn choir(head: &str, voices: [&str; 4]) -> Scene {
-    let part = |music: &str| format!("{head} {music}");
-    scene(TENOR, &part(voices[0]))
-        .and(TENOR, &part(voices[1]))
-        .and(BASS, &part(voices[2]))
-        .and(CC, &part(voices[3]))
-        .beside("Double Bass", &part(voices[3]))
-}
-
 #[track_caller]
 fn no_warning(what: &str, scene: &Scene) {
-    let said: Vec<String> = scene
-        .findings()
-        .iter()
-        .filter(|found| found.severity > crate::finding::Severity::Note)
-        .map(|found| format!("{} bar {}: {}", found.rule, found.place.bar, found.message))
-        .collect();
-    assert!(said.is_empty(), "{what}\n{}", said.join("\n"));
+    no_risk(&[(what, scene.clone())]);
 }
 
 #[test]

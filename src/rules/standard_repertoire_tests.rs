@@ -3,64 +3,11 @@
 //!
 //! Tempos, marks and registers are from memory of how such passages look on the stand; no bar is anyone's.
 
-use super::testing::{Scene, scene};
-use crate::finding::Severity;
+use super::testing::{choir, no_risk, risky, scene, times, with_basses};
 
 const CC: &str = "contrabass-tuba-c";
 const TENOR: &str = "tenor-bass-trombone";
 const BASS: &str = "bass-trombone";
-
-/// A phrase so many times over.
-fn times(count: usize, phrase: &str) -> String {
-    vec![phrase; count].join(" ")
-}
-
-/// A desk alone, with the string basses at the unison so that nothing low stands bare.
-fn with_basses(instrument: &str, music: &str) -> Scene {
-    scene(instrument, music).beside("Double Bass", music)
-}
-
-/// Three trombones and tuba, each from the same head, with string basses under them.
-fn choir(head: &str, voices: [&str; 4]) -> Scene {
-    let part = |music: &str| format!("{head} {music}");
-    scene(TENOR, &part(voices[0]))
-        .and(TENOR, &part(voices[1]))
-        .and(BASS, &part(voices[2]))
-        .and(CC, &part(voices[3]))
-        .beside("Double Bass", &part(voices[3]))
-}
-
-/// Asserts that nothing in these scenes is called a risk.
-#[track_caller]
-fn no_risk(scenes: &[(&str, Scene)]) {
-    let told: Vec<String> = scenes
-        .iter()
-        .filter_map(|(what, scene)| {
-            let said = risks(scene);
-            (!said.is_empty()).then(|| format!("{what}\n  {}", said.join("\n  ")))
-        })
-        .collect();
-    assert!(told.is_empty(), "{} of {}\n{}", told.len(), scenes.len(), told.join("\n"));
-}
-
-/// Asserts that just these rules call a scene a risk (`rule w`) or impossible (`rule e`).
-#[track_caller]
-fn risky(what: &str, scene: &Scene, expected: &[&str]) {
-    let said = scene.says().into_iter().filter(|said| !said.ends_with(" n")).collect::<Vec<_>>();
-    assert_eq!(said, expected, "{what}\n{}", risks(scene).join("\n"));
-}
-
-/// What is called a risk or impossible, in words.
-fn risks(scene: &Scene) -> Vec<String> {
-    scene
-        .findings()
-        .iter()
-        .filter(|found| found.severity > Severity::Note)
-        .map(|found| {
-            format!("{} {} bar {}: {}", found.severity.word(), found.rule, found.place.bar, found.message)
-        })
-        .collect()
-}
 
 #[test]
 fn long_symphonies() {
