@@ -98,6 +98,7 @@ fn planned(bytes: &[u8]) -> (Document, Score, Vec<Finding>, Revision) {
         let instrument =
             InstrumentInHand { from: Onset::START, profile: profiles.named("contrabass-tuba-c").unwrap() };
         let desk = Desk {
+            again: Vec::new(),
             part: &score.parts[0],
             lines: lines(&score.parts[0], &score),
             instruments: vec![instrument],

@@ -90,6 +90,7 @@ fn section<'s>(score: &'s Score, profiles: &Profiles) -> Section<'s> {
     let desks = score.parts.iter().map(|part| {
         let profile = profiles.named(profile_of(&part.info.name, &part.info.id).unwrap()).unwrap();
         Desk {
+            again: Vec::new(),
             part,
             lines: lines(part, score),
             instruments: vec![InstrumentInHand { from: lowbrass::music::Onset::START, profile }],

@@ -561,6 +561,22 @@ mod tests {
     }
 
     #[test]
+    fn words_that_ask_nothing_may_be_a_name() {
+        let words = |text: &str| {
+            let part = bar(&format!(
+                "<direction><direction-type><words>{text}</words></direction-type></direction>{}",
+                note("C2", 4, "")
+            ));
+            part.directions.iter().map(|direction| direction.asks.clone()).collect::<Vec<_>>()
+        };
+        assert_eq!(words("Contrabass Tuba"), [Asks::Named("Contrabass Tuba".into())]);
+        assert_eq!(words("to Euph."), [Asks::Instrument("Euph.".into())]);
+        for text in ["cantabile", "Allegro", "con sord.", "Tuba 2", "the whole of the second tuba part"] {
+            assert!(!words(text).iter().any(|asks| matches!(asks, Asks::Named(_))), "{text}");
+        }
+    }
+
+    #[test]
     fn percentages_become_the_nearest_usual_mark() {
         assert_eq!(dynamic_of_percentage(100.0), Some(Dynamic::F));
         assert_eq!(dynamic_of_percentage(54.44), Some(Dynamic::P));

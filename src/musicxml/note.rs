@@ -32,6 +32,7 @@ struct Found<'a, 'i> {
     instrument: Option<&'a str>,
     beamed_on: bool,
     modified: bool,
+    small: bool,
     head: Head,
     lyric: bool,
     marks: Marks<'a, 'i>,
@@ -83,6 +84,7 @@ impl PartReader<'_> {
             tie: tie(found.tie_start, found.tie_stop),
             grace: found.grace,
             cue: found.cue,
+            small: found.small,
             hidden,
             passes: passes(note),
             chord: found.chord,
@@ -192,6 +194,7 @@ fn find<'a, 'i>(note: Node<'a, 'i>, in_full: bool) -> Found<'a, 'i> {
                 found.beamed_on = matches!(text(element), "begin" | "continue");
             }
             "time-modification" => found.modified = true,
+            "type" => found.small = element.attribute("size") == Some("cue"),
             "notehead" => found.head = head(element),
             "lyric" => found.lyric = true,
             "notations" if in_full => notations(element, &mut found.marks),
@@ -388,7 +391,8 @@ mod tests {
         .concat());
         let flags = |note: &Note| {
             format!(
-                "{}{}{}",
+                "{}{}{}{}",
+                if note.small { " small" } else { "" },
                 if note.grace { " grace" } else { "" },
                 if note.cue { " cue" } else { "" },
                 if note.hidden { " hidden" } else { "" }
@@ -396,7 +400,7 @@ mod tests {
         };
         assert_eq!(
             rows(&part, flags),
-            ["B1@0+0 grace", "C2@0+1", "C5@1+1 cue", "D2@2+1", "E2@3+1 hidden", "F2@4+0 grace"]
+            ["B1@0+0 grace", "C2@0+1", "C5@1+1 cue", "D2@2+1 small", "E2@3+1 hidden", "F2@4+0 grace"]
         );
     }
 

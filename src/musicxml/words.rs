@@ -239,6 +239,9 @@ pub(super) fn read(phrase: &Phrase) -> Vec<Meaning> {
     meanings.extend(pace.map(|(at, word, quote)| (at, Meaning::Tempo(word, quote))));
     meanings.extend(loud::said(&mut text));
     meanings.extend(asks::asked(&mut text).into_iter().map(|(at, asks)| (at, Meaning::Asks(asks))));
+    if meanings.is_empty() {
+        meanings.extend(asks::name(&text).map(|asks| (0, Meaning::Asks(asks))));
+    }
     meanings.sort_by_key(|(at, _)| *at);
     meanings.into_iter().map(|(_, meaning)| meaning).collect()
 }

@@ -180,6 +180,7 @@ fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
             part: desk.part,
             lines,
             instruments: desk.instruments.clone(),
+            again: desk.again.clone(),
             also: desk.also.clone(),
             in_hand: desk.in_hand.clone(),
             recognised_by: desk.recognised_by,

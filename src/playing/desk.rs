@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::asked::HeldAgain;
 use super::hand::{self, InstrumentInHand};
 use crate::music::Onset;
 use crate::profile::{Doubt, Profile, RecognisedBy, SectionLimits};
@@ -16,6 +17,8 @@ pub struct Desk<'s> {
     pub lines: Vec<Line>,
     /// What the score asks for from each place on, in order; the first is there from the start.
     pub instruments: Vec<InstrumentInHand>,
+    /// Where the score asks for another on a later time through some bars.
+    pub again: Vec<HeldAgain>,
     /// Other instruments within reach, by the settings or the part's name.
     pub also: Vec<Arc<Profile>>,
     /// What each line's player has in hand, in order of lines, where there is a choice (see [`Desk::take_up`]); else
@@ -68,9 +71,16 @@ impl Desk<'_> {
         own.unwrap_or(&self.instruments)
     }
 
-    /// What the player of a line has in hand at a place.
+    /// What the player of a line has in hand at a place, the first time through.
     pub fn instrument_at(&self, line: &Line, place: Onset) -> &Arc<Profile> {
         hand::at(self.hand_of(line), place)
+    }
+
+    /// The same on any time through, counted from 1.
+    pub fn instrument_on(&self, line: &Line, place: Onset, pass: u32) -> &Arc<Profile> {
+        let here = self.again.iter().find(|held| held.is_at(place, pass));
+        let again = here.filter(|_| self.in_hand.is_empty());
+        again.map_or_else(|| self.instrument_at(line, place), |held| &held.profile)
     }
 
     /// The written note a played one begins with.

@@ -3,6 +3,7 @@
 //! In go a score and profiles, out come answers; every function is pure and none knows rules or words.
 
 pub mod agility;
+mod asked;
 pub mod breath;
 mod desk;
 pub mod doublings;
@@ -19,6 +20,7 @@ pub mod trill;
 pub mod valves;
 
 pub use crate::profile::{Doubt, RecognisedBy};
+pub use asked::HeldAgain;
 pub use desk::{Desk, Section, Unrecognised};
 pub use hand::InstrumentInHand;
 pub use seat::seat;

@@ -3,9 +3,9 @@
 
 use std::sync::Arc;
 
+use super::asked::{AskedInstruments, Asker};
 use super::{Desk, InstrumentInHand, Section, Unrecognised};
-use crate::music::Onset;
-use crate::profile::{Casting, PartCasting, Profile, Recogniser, SectionLimits, Verdict};
+use crate::profile::{Casting, Family, PartCasting, Profile, Recogniser, SectionLimits, Verdict};
 use crate::score::{Asks, Part, PartInfo, Score, lines};
 
 /// Seats the players of a score. Parts that were passed over when it was read have no desk, whatever they are.
@@ -21,6 +21,11 @@ pub fn seat<'s>(
     all.sort_by_key(|(info, _)| info.index);
     let infos: Vec<PartInfo> = all.iter().map(|(info, _)| (*info).clone()).collect();
     let verdicts = recogniser.recognise_all(&infos, casting);
+    let family = |(info, verdict): (&PartInfo, &Verdict)| match verdict {
+        Verdict::Instrument { profile, .. } => Some((info.index, profile.family)),
+        _ => None,
+    };
+    let families: Vec<(u32, Family)> = infos.iter().zip(&verdicts).filter_map(family).collect();
     let nothing_said = PartCasting::default();
     let mut desks = Vec::new();
     let mut unrecognised = Vec::new();
@@ -29,12 +34,25 @@ pub fn seat<'s>(
         match (verdict, part) {
             (Verdict::Instrument { profile, by, also }, Some(part)) => {
                 let players = told.players.unwrap_or_else(|| part.players());
-                let instruments = instruments(part, players, &profile, recogniser);
+                let elsewhere =
+                    families.iter().filter(|(index, _)| *index != info.index).map(|(_, family)| *family);
+                let (elsewhere, reach) =
+                    (elsewhere.collect(), told.instruments.iter().chain(&also).cloned().collect());
+                let first = &profile;
+                let asker = Asker { part, score, players, first, reach, elsewhere, recogniser };
+                let AskedInstruments { first_time: instruments, again } = asker.asked();
                 let of_one = if players > 1 { of_one_player(part, &profile, recogniser) } else { Vec::new() };
+                let also = within_reach(&instruments, told.instruments.iter().chain(&also).chain(&of_one));
+                let mut lines = lines(part, score);
+                // Where the player chooses, what is chosen holds every time.
+                for line in lines.iter_mut().filter(|_| also.is_empty()) {
+                    line.hear_again(|played, pass| again.iter().any(|held| held.is_at(played.onset, pass)));
+                }
                 let mut desk = Desk {
                     part,
-                    lines: lines(part, score),
-                    also: within_reach(&instruments, told.instruments.iter().chain(&also).chain(&of_one)),
+                    lines,
+                    again,
+                    also,
                     instruments,
                     recognised_by: by,
                     players,
@@ -64,77 +82,6 @@ fn of_one_player(part: &Part, first: &Arc<Profile>, recogniser: &Recogniser) -> 
     named.collect()
 }
 
-/// The instruments in hand: the first, and each that a direction or a change of instrument brings.
-fn instruments(
-    part: &Part,
-    players: u8,
-    first: &Arc<Profile>,
-    recogniser: &Recogniser,
-) -> Vec<InstrumentInHand> {
-    let mut asked: Vec<(Onset, Change<'_>)> = Vec::new();
-    for direction in &part.directions {
-        match &direction.asks {
-            Asks::Instrument(words) => asked.push((direction.onset, Change::Words(words))),
-            // Where one player reads the part, the number is the part's own.
-            Asks::InstrumentOfOne(_, words) if players < 2 => {
-                asked.push((direction.onset, Change::Words(words)));
-            }
-            _ => {}
-        }
-    }
-    let mut instrument = None;
-    for note in part.notes.iter().filter(|note| note.instrument.is_some()) {
-        if note.instrument != instrument {
-            instrument = note.instrument;
-            asked.push((note.onset, Change::Instrument(usize::from(note.instrument.unwrap_or(0)))));
-        }
-    }
-    // Stable: of words and a change at one place, the words stand first and the change has the last say.
-    asked.sort_by_key(|(onset, _)| *onset);
-    let mut instruments = vec![InstrumentInHand { from: Onset::START, profile: Arc::clone(first) }];
-    for (from, change) in asked {
-        let Some(in_hand) = instruments.last().map(|instrument| Arc::clone(&instrument.profile)) else {
-            break;
-        };
-        let next = match change {
-            Change::Words(words) => recogniser.recognise_words(words, Some(&in_hand)),
-            // The part's first instrument is the one the part was recognised as.
-            Change::Instrument(0) if instruments.len() == 1 => None,
-            Change::Instrument(0) => back_to_the_first(part, first, &in_hand, recogniser),
-            Change::Instrument(index) => part
-                .info
-                .instruments
-                .get(index)
-                .and_then(|instrument| recogniser.recognise_instrument(instrument, &in_hand)),
-        };
-        if let Some(profile) = next.filter(|next| next.name != in_hand.name) {
-            instruments.push(InstrumentInHand { from, profile });
-        }
-    }
-    instruments
-}
-
-enum Change<'p> {
-    Words(&'p str),
-    /// Index into [`PartInfo::instruments`].
-    Instrument(usize),
-}
-
-/// A change back to the first `score-instrument` takes up the profile the part began with, unless it only ends a mute
-/// or an articulation that the exporter keeps as an instrument of its own.
-fn back_to_the_first(
-    part: &Part,
-    first: &Arc<Profile>,
-    in_hand: &Profile,
-    recogniser: &Recogniser,
-) -> Option<Arc<Profile>> {
-    let others = part.info.instruments.iter().skip(1);
-    let brought_by_change = others
-        .filter_map(|instrument| recogniser.recognise_instrument(instrument, first))
-        .any(|profile| profile.name == in_hand.name);
-    brought_by_change.then(|| Arc::clone(first))
-}
-
 /// The instruments that may be taken up besides those the score asks for.
 fn within_reach<'p>(
     in_hand: &[InstrumentInHand],
@@ -153,7 +100,7 @@ fn within_reach<'p>(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::music::Length;
+    use crate::music::{Length, Onset};
     use crate::profile::shipped;
     use crate::score::testing::section as music;
     use crate::score::{Direction, Instrument};

@@ -56,6 +56,7 @@ pub(crate) fn section<'m>(music: &'m Music, instruments: &[&str]) -> Section<'m>
             part,
             lines: vec![line.clone()],
             instruments: vec![InstrumentInHand { from: Onset::START, profile: Arc::new(instrument(name)) }],
+            again: Vec::new(),
             also: Vec::new(),
             in_hand: Vec::new(),
             recognised_by: RecognisedBy::Name,

@@ -30,7 +30,7 @@ pub use library::Profiles;
 pub(crate) use library::shipped;
 pub use player::Player;
 pub use raw::{PlayerFile, ProfileFile, SectionFile};
-pub use recognise::{Casting, Doubt, PartCasting, RecognisedBy, Recogniser, Verdict};
+pub use recognise::{Casting, Doubt, Named, PartCasting, RecognisedBy, Recogniser, Verdict};
 
 /// A checked profile.
 #[derive(Clone, Debug)]

@@ -299,7 +299,8 @@ fn look_at_passage(
                     // Its pitch is the line's: it may have been moved since.
                     let (sounding, on_page) = (written.sounding, written.written);
                     let played = &Played { sounding, written: on_page, ..later.played.clone() };
-                    let at = AtNote { section, desk, line, index, played, profile: instrument(played) };
+                    let profile = desk.instrument_on(line, played.onset, later.pass);
+                    let at = AtNote { section, desk, line, index, played, profile };
                     let said = look(&at).map(|fault| Fault { pass: Some(later.pass), ..fault });
                     faults.extend(said.map(|fault| (number, fault)));
                 }

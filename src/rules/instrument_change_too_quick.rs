@@ -2,9 +2,9 @@
 
 use super::{AtDesk, Family, Fault, Page, Rule, Scope, engine};
 use crate::finding::{Finding, Measure, Severity};
-use crate::playing::InstrumentInHand;
+use crate::playing::Desk;
 use crate::profile::Profile;
-use crate::score::Line;
+use crate::score::{Line, Struck};
 
 pub(super) const RULE: Rule = Rule {
     name: "instrument-change-too-quick",
@@ -22,20 +22,49 @@ pub(super) const RULE: Rule = Rule {
 };
 
 fn check(at: &AtDesk<'_>) -> Vec<Finding> {
-    let of_line = |line| {
-        at.desk
-            .hand_of(line)
-            .windows(2)
-            .filter_map(move |pair| of_change(at, line, &pair[0].profile, &pair[1]))
-    };
-    at.desk.lines.iter().flat_map(of_line).collect()
+    at.desk
+        .lines
+        .iter()
+        .flat_map(|line| changes(at.desk, line).into_iter().filter_map(|change| of_change(at, line, &change)))
+        .collect()
 }
 
-fn of_change(at: &AtDesk<'_>, line: &Line, old: &Profile, change: &InstrumentInHand) -> Option<Finding> {
-    let after = line.played.partition_point(|played| played.onset < change.from);
-    let (held, next) = (line.played.get(after.checked_sub(1)?)?, line.played.get(after)?);
-    let rest = (next.start.get() - held.start.get() - held.seconds.get()).max(0.0);
-    let new = &change.profile;
+/// A change of instruments as it is played.
+struct Change<'d> {
+    /// The note before which the new one is taken up.
+    to: usize,
+    /// Seconds of rest before it.
+    rest: f64,
+    old: &'d Profile,
+    new: &'d Profile,
+}
+
+/// The changes of a line in the order of playing, each with the shortest rest of all times.
+fn changes<'d>(desk: &'d Desk<'_>, line: &'d Line) -> Vec<Change<'d>> {
+    let held = |struck: &Struck| -> Option<&'d Profile> {
+        let played = line.played.get(struck.played)?;
+        Some(desk.instrument_on(line, played.onset, struck.pass))
+    };
+    let mut changes: Vec<Change<'d>> = Vec::new();
+    for pair in line.performed.windows(2) {
+        let (Some(old), Some(new)) = (held(&pair[0]), held(&pair[1])) else { continue };
+        if old.name == new.name {
+            continue;
+        }
+        let rest = (pair[1].start - pair[0].start - pair[0].seconds).get().max(0.0);
+        let to = pair[1].played;
+        match changes.iter_mut().find(|change| change.to == to) {
+            Some(known) if rest < known.rest => *known = Change { to, rest, old, new },
+            Some(_) => {}
+            None => changes.push(Change { to, rest, old, new }),
+        }
+    }
+    changes.sort_by_key(|change| change.to);
+    changes
+}
+
+fn of_change(at: &AtDesk<'_>, line: &Line, change: &Change<'_>) -> Option<Finding> {
+    let Change { to, rest, old, new } = *change;
     // Between families the slower of the two counts: both instruments have to find a place.
     let pick_up = if new.family == old.family || new.changes.pick_up.0 >= old.changes.pick_up.0 {
         &new.changes.pick_up
@@ -59,11 +88,11 @@ fn of_change(at: &AtDesk<'_>, line: &Line, old: &Profile, change: &InstrumentInH
         new.a_title,
         safe.get()
     );
-    let fault = Fault::of(after, severity, message)
+    let fault = Fault::of(to, severity, message)
         .asked(Measure::Seconds(rest))
         .limit(Measure::Seconds(safe.get()))
         .on(ground);
-    engine::finding_about(at.section.score, at.desk, line, &RULE, &[after], after, fault)
+    engine::finding_about(at.section.score, at.desk, line, &RULE, &[to], to, fault)
 }
 
 #[cfg(test)]

@@ -173,6 +173,7 @@ impl Scene {
                 part,
                 lines: vec![line],
                 instruments: std::iter::once(first).chain(later).collect(),
+                again: Vec::new(),
                 also: desk.also.iter().map(|name| instrument(name)).collect(),
                 in_hand: Vec::new(),
                 recognised_by: RecognisedBy::Name,

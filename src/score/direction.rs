@@ -32,6 +32,9 @@ pub enum Asks {
     /// Take up another instrument; its name as it stands behind "muta in", "take", "to", "nimmt", "change en" …
     /// Only a recogniser can tell whether it is one.
     Instrument(String),
+    /// Words that stand by themselves and ask nothing else: they may be the bare name of an instrument that is to be taken up,
+    /// or a label over a cue. Only a recogniser can tell.
+    Named(String),
     /// One player of the desk, counted from 1, takes up another instrument ("2. muta in …"); the others keep theirs.
     InstrumentOfOne(u8, String),
     /// Who of the desk plays from here on.

@@ -108,6 +108,23 @@ impl Line {
         place.ok().map(|place| &self.later[place].played).or_else(|| self.played.get(struck.played))
     }
 
+    /// Notes down the notes of later times that are asked for otherwise then though nothing else is said of them: those for
+    /// which `differs` is true.
+    pub fn hear_again(&mut self, differs: impl Fn(&Played, u32) -> bool) {
+        let known = self.later.len();
+        for struck in self.performed.iter().filter(|struck| struck.pass > 1) {
+            let Some(own) = self.played.get(struck.played).filter(|own| differs(own, struck.pass)) else {
+                continue;
+            };
+            let key = (struck.played, struck.pass);
+            if self.later[..known].binary_search_by_key(&key, OnceMore::key).is_err() {
+                let played = Played { seconds: struck.seconds, ..own.clone() };
+                self.later.push(OnceMore { index: struck.played, pass: struck.pass, played });
+            }
+        }
+        self.later.sort_by_key(OnceMore::key);
+    }
+
     /// The passage that holds a played note, by its index into [`Line::passages`].
     pub fn passage_of(&self, played: usize) -> usize {
         self.passages.partition_point(|passage| passage.end <= played)

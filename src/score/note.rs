@@ -5,7 +5,7 @@ use crate::music::{Dynamic, Hairpin, Length, Onset, Sounding, Written};
 
 /// A written note with a pitch. Rests are the gaps between notes; unpitched notes are not here.
 #[derive(Clone, Debug)]
-#[allow(clippy::struct_excessive_bools)] // Four independent facts of the page.
+#[allow(clippy::struct_excessive_bools)] // Independent facts of the page.
 pub struct Note {
     /// Index into [`Score::bars`](super::Score::bars).
     pub bar: u32,
@@ -25,6 +25,8 @@ pub struct Note {
     pub grace: bool,
     /// A cue: printed for orientation, not played.
     pub cue: bool,
+    /// Printed at cue size: it is played, and words above it may say whose it is.
+    pub small: bool,
     /// `print-object="no"`: not on the page, not played for us.
     pub hidden: bool,
     /// The times through a repeat on which it is played (`time-only`).

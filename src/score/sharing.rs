@@ -41,7 +41,7 @@ impl Part {
         let calls = |seats: &[u8]| {
             let directions = self.directions.iter().map(|direction| {
                 let asks = match &direction.asks {
-                    Asks::Instrument(words) | Asks::InstrumentOfOne(_, words) => {
+                    Asks::Instrument(words) | Asks::Named(words) | Asks::InstrumentOfOne(_, words) => {
                         sharing.called_on(words).map(|share| (share, 0))
                     }
                     Asks::Players(Players::Only(number)) => Share::numbered(shares, *number),
@@ -238,6 +238,8 @@ mod tests {
         assert_eq!(shared(BOTH, &["F2 G2 A2 B2"], &words), ["A2 (B2)", "F2 G2 (B2)"]);
         let third = [(0, Asks::Players(Players::Only(3)))];
         assert_eq!(shared(BOTH, &["F2 G2"], &third), ["F2 G2", ""]);
+        let bare = [(0, Asks::Named("Tuba".to_owned())), (1, Asks::Named("Flute".to_owned()))];
+        assert_eq!(shared(BOTH, &["F2 G2"], &bare), ["", "F2 G2"]);
     }
 
     #[test]

@@ -252,6 +252,7 @@ impl Reading {
             tie,
             grace,
             cue: false,
+            small: false,
             hidden: false,
             passes: Passes::EVERY,
             chord: false,

@@ -453,6 +453,19 @@ fn instrument(text: &mut Text<'_>) -> Option<(usize, Asks)> {
     None
 }
 
+/// The most words an instrument's name has.
+const LONGEST_NAME: usize = 4;
+
+/// A text that may be nothing but an instrument's name.
+pub(super) fn name(text: &Text<'_>) -> Option<Asks> {
+    let is_word =
+        |token: &super::text::Token<'_>| !token.is_mark && token.raw.chars().all(char::is_alphabetic);
+    let may_be = (1..=LONGEST_NAME).contains(&text.tokens.len())
+        && text.tokens.iter().all(is_word)
+        && !text.is_only(0..0);
+    may_be.then(|| Asks::Named(text.whole.trim().to_owned()))
+}
+
 /// The one player who is named before the place: "2. muta in …", "2nd player take …"; `None` for "1. 2. mutano in".
 fn sole_player(text: &Text<'_>, before: usize) -> Option<u8> {
     let mut named = (0..before).filter(|&at| !BESIDE_NUMBERS.contains(&text.at(at)));

@@ -41,6 +41,7 @@ fn short(text: &str) -> String {
         Meaning::Asks(Asks::Mute(None)) => "open".to_owned(),
         Meaning::Asks(Asks::Mute(Some(mute))) => mute.name().to_owned(),
         Meaning::Asks(Asks::Instrument(name)) => format!("instrument '{name}'"),
+        Meaning::Asks(Asks::Named(_)) => unreachable!("left out above"),
         Meaning::Asks(Asks::InstrumentOfOne(player, name)) => format!("player {player} instrument '{name}'"),
         Meaning::Asks(Asks::Players(Players::All)) => "all".to_owned(),
         Meaning::Asks(Asks::Players(Players::Divided)) => "divided".to_owned(),
@@ -51,7 +52,8 @@ fn short(text: &str) -> String {
         Meaning::Asks(Asks::Waive(rules)) => format!("ok {}", rules.join("+")),
         Meaning::Jump(jump) => format!("{jump:?}"),
     };
-    said(text).iter().map(show).collect::<Vec<_>>().join(", ")
+    let says = |meaning: &&Meaning| !matches!(meaning, Meaning::Asks(Asks::Named(_)));
+    said(text).iter().filter(says).map(show).collect::<Vec<_>>().join(", ")
 }
 
 fn mark_in_short(mark: Mark) -> String {

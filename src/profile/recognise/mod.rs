@@ -62,6 +62,15 @@ pub enum Verdict {
     PassedOver,
 }
 
+/// An instrument named by itself.
+#[derive(Clone, Debug)]
+pub struct Named {
+    /// Which.
+    pub profile: Arc<Profile>,
+    /// The name is its whole family's ("Tuba").
+    pub is_family: bool,
+}
+
 /// What the settings and the command line say of the players.
 #[derive(Clone, Debug, Default)]
 pub struct Casting {
@@ -225,6 +234,18 @@ impl Recogniser {
             .first()
             .filter(|found| found.to - found.from == said.words.len())
             .map(|found| self.settle(found))
+    }
+
+    /// The instrument that a text names which says nothing else: "Contrabass Tuba", "Tuba in F"; `None` for abbreviations,
+    /// numbered desks, voices and all that says more.
+    pub fn recognise_name(&self, text: &str) -> Option<Named> {
+        let reading = names::read(text);
+        let [found] = &self.find(&reading)[..] else { return None };
+        let is_all = (found.from, found.to) == (0, reading.words.len());
+        let is_bare = reading.numbers.is_empty() && reading.count.is_none() && !names::has_filler(text);
+        let is_family = found.weight == Weight::Plain && reading.key.is_none();
+        (is_all && is_bare && !found.short && found.weight != Weight::Shared)
+            .then(|| Named { profile: self.settle(found), is_family })
     }
 
     /// The profile of one of a part's `score-instrument`s, from the one in hand; `None` where it says no other. One

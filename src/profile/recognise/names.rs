@@ -216,6 +216,11 @@ fn composed(printed: &[String]) -> Vec<String> {
     printed.iter().enumerate().map(one).collect()
 }
 
+/// Whether a text has words that say nothing about the instrument ("Tuba solo").
+pub(super) fn has_filler(text: &str) -> bool {
+    pieces(&fold(text)).iter().any(|piece| words().is_filler(&piece.text))
+}
+
 fn is_digits(text: &str) -> bool {
     text.starts_with(|c: char| c.is_ascii_digit())
 }
