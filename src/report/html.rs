@@ -11,7 +11,7 @@ use askama::Template;
 
 use super::contract::{Finding, Level, Move, Part, Report, Score, Unread};
 use super::gathered::{Gathered, gather};
-use super::picture::draw::{Flag, draw};
+use super::picture::draw::{Flag, draw, thicknesses};
 use super::picture::glance::{clock, glance};
 use super::picture::map::{Row as MapRow, map};
 use super::picture::{Picture, PlayerSeen};
@@ -28,8 +28,9 @@ pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Re
         .zip(1..)
         .map(|(score, number)| Sheet::of(score, from, number, &rules, report.scores.len() > 1))
         .collect();
-    let style =
-        sheets.iter_mut().map(|sheet| std::mem::take(&mut sheet.style)).collect::<String>() + &rules.style();
+    let style = sheets.iter_mut().map(|sheet| std::mem::take(&mut sheet.style)).collect::<String>()
+        + &rules.style()
+        + &thicknesses();
     let mut days: Vec<Cue> = sheets.iter().map(Cue::of).collect();
     days.sort_by_key(|cue| std::cmp::Reverse(cue.weight));
     let page = Page {
@@ -244,10 +245,12 @@ impl<'a> Sheet<'a> {
                 others.push((name, "not judged".to_owned(), findings));
             }
         }
-        for (name, facts, findings) in others {
+        // Before the parts, which begin a sheet each: what holds for all, and who was not looked at.
+        for (place, (name, facts, findings)) in others.into_iter().enumerate() {
             let anchor = format!("{anchor}p{}", parts.len() + 1);
             let (remarks, _) = remarks(&findings, &anchor, rules, &none);
-            parts.push(Section { anchor, name, facts, remarks, pictures: Vec::new(), judged: false });
+            let section = Section { anchor, name, facts, remarks, pictures: Vec::new(), judged: false };
+            parts.insert(place, section);
         }
         let listed: Vec<&Finding> =
             shown.iter().copied().filter(|finding| finding.waived.is_none()).collect();

@@ -26,6 +26,9 @@ const PIECES: usize = 180;
 /// Signs of a row: so many places are told apart.
 const PLACES: f64 = 60.0;
 
+/// Pixels of height that nobody tells apart.
+const ALIKE: f64 = 0.3;
+
 /// Draws the map.
 pub(in crate::report) fn map(picture: &Picture, rows: &[Row<'_>]) -> String {
     let mut out = String::new();
@@ -88,11 +91,30 @@ fn shape(picture: &Picture, player: &PlayerSeen, whole: f64, (lowest, highest): 
             piece.level = piece.level.max(if level > 0.0 { level } else { 7.0 });
         }
     }
+    // Neighbours that look alike are one block.
+    let mut drawn: Option<(f64, f64, f64, f64)> = None;
     for (index, piece) in pieces.iter().enumerate().filter(|(_, piece)| piece.sounds > 0.0) {
         let height = (piece.height / piece.sounds - lowest) / (highest - lowest).max(1.0);
         let y = HEIGHT - 8.0 - height * (HEIGHT - 16.0);
         let half = thick(piece.level);
-        body.block(index as f64, y - half, (piece.sounds / wide).clamp(0.3, 1.0), 2.0 * half);
+        let (x, width) = (index as f64, (piece.sounds / wide).clamp(0.3, 1.0));
+        match &mut drawn {
+            Some((from, long, top, thickness))
+                if (*from + *long - x).abs() < 1e-9
+                    && (*top - (y - half)).abs() < ALIKE
+                    && (*thickness - 2.0 * half).abs() < ALIKE =>
+            {
+                *long += width;
+            }
+            _ => {
+                if let Some((x, y, width, height)) = drawn.replace((x, y - half, width, 2.0 * half)) {
+                    body.block(x, y, width, height);
+                }
+            }
+        }
+    }
+    if let Some((x, y, width, height)) = drawn {
+        body.block(x, y, width, height);
     }
 }
 
