@@ -7,9 +7,9 @@
 use std::fmt::Write as _;
 use std::io::{Cursor, Read, Write};
 use std::ops::Range;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use lowbrass::check::{Config, Orders, Rooms, read, seat};
+use lowbrass::check::{Accepts, Config, Orders, Paths, Room, Rooms, Task, check, read, seat};
 use lowbrass::copies::{marked, revise};
 use lowbrass::finding::{Finding, Revision, Standing};
 use lowbrass::music::Onset;
@@ -403,6 +403,59 @@ fn checked(bytes: &[u8]) -> (Document, Score, Vec<Finding>, Revision) {
     (document, score, findings, revision)
 }
 
+/// All scores under a folder.
+fn scores_under(folder: &Path, found: &mut Vec<PathBuf>) {
+    let Ok(there) = std::fs::read_dir(folder) else { return };
+    let mut there: Vec<PathBuf> = there.map(|entry| entry.unwrap().path()).collect();
+    there.sort();
+    for path in there {
+        if path.is_dir() {
+            scores_under(&path, found);
+        } else if path.extension().is_some_and(|ending| ending == "musicxml" || ending == "mxl") {
+            found.push(path);
+        }
+    }
+}
+
+/// The copy of a score as the program makes it, under the settings of its folder.
+fn fixed(bytes: &[u8], room: &Room, include_review: bool) -> Vec<u8> {
+    let orders = Orders::default();
+    let task = Task {
+        orders: &orders,
+        today: "2026-12-01".parse().unwrap(),
+        accepts: Accepts::Nothing,
+        include_review,
+        revise: true,
+        mark: None,
+        draw: false,
+    };
+    let checked = check(bytes.to_vec(), &Paths::default(), room, &task).unwrap();
+    checked.revised.unwrap().bytes
+}
+
+#[test]
+fn every_score_at_hand_fixed_again_is_the_same_bytes() {
+    let checkout = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut scores = Vec::new();
+    // The real scores are read where they lie beside the checkout, if they do.
+    for folder in ["examples", "tests/fixtures", "../shared/scores"] {
+        scores_under(&checkout.join(folder), &mut scores);
+    }
+    let mut rooms = Rooms::new(Config::Nearest, None);
+    let mut moved = 0;
+    for path in &scores {
+        let room = rooms.of_folder(path.parent().unwrap()).unwrap();
+        let bytes = std::fs::read(path).unwrap();
+        for include_review in [false, true] {
+            let copy = fixed(&bytes, &room, include_review);
+            moved += usize::from(copy != bytes);
+            let again = fixed(&copy, &room, include_review);
+            assert!(again == copy, "{}, review: {include_review}", path.display());
+        }
+    }
+    assert!(moved > 10, "only {moved} of {} scores and ways are moved at all", scores.len());
+}
+
 /// A number from the environment, for more cases than a run of all tests has time for.
 fn number(name: &str, otherwise: u32) -> u32 {
     std::env::var(name).ok().and_then(|number| number.parse().ok()).unwrap_or(otherwise)
@@ -433,6 +486,11 @@ fn keeps_its_promises(bytes: &[u8]) -> (usize, usize) {
     let standing: Vec<_> =
         again.moves.iter().filter(|made| made.octave_move.standing == Standing::Safe).collect();
     assert!(standing.is_empty(), "moved again: {standing:?}");
+    // Nor with what is left for review.
+    let copy_of_all = revise(&document, &score, &revision, true).unwrap();
+    let (there, there_score, _, again) = checked(&copy_of_all.bytes);
+    let again = revise(&there, &there_score, &again, true).unwrap();
+    assert!(again.bytes == copy_of_all.bytes, "moved again with review: {:?}", again.applied);
     (copy.applied.len(), revision.moves.len())
 }
 

@@ -15,7 +15,7 @@ use crate::finding::{Finding, PartMove, Revision, Severity, Waived};
 use crate::intake;
 use crate::music::{Onset, Tempo, TempoChange, TempoMap};
 use crate::musicxml::{Document, EditError, MarkError, ReadError};
-use crate::octaves;
+use crate::octaves::{self, Reading};
 use crate::playing::instruments::within_reach;
 use crate::playing::{Desk, Section};
 use crate::report::{self, Judged};
@@ -140,38 +140,14 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
     // The text is as large as all the rest: it is kept only for who needs it.
     let document = (task.revise || task.mark.is_some()).then_some(document);
     let section = seating::seat(&score, room, task.orders);
-    let mut findings = rules::judge(&section);
-    weigh(&mut findings, &room.settings);
-    let in_force = InForce {
-        waivers: waivers::by_settings(
-            &mut findings,
-            &score,
-            &paths.from_settings,
-            &room.settings,
-            task.today,
-        ),
-        parts: waivers::entries_that_fit(&room.settings, &seating::infos(&score)),
-    };
-    waivers::in_score(&mut findings, &section);
-    weigh(&mut findings, &room.settings);
-    rules::sort(&mut findings);
-
+    let page = Page { paths, room, task };
+    let (mut findings, waivers) = page.said_of(&section);
+    let in_force =
+        InForce { waivers, parts: waivers::entries_that_fit(&room.settings, &seating::infos(&score)) };
     let prints = fingerprints(&findings, &score.parts);
     let acceptable = acceptable(&findings, &prints, &score, &paths.from_baseline);
-    let mut gone = 0;
-    match task.accepts {
-        Accepts::Nothing => {}
-        Accepts::Baseline(baseline) => {
-            gone = baseline.apply(&paths.from_baseline, &mut findings, &prints);
-        }
-        Accepts::All => {
-            for finding in &mut findings {
-                finding.waived.get_or_insert(Waived::Baseline);
-            }
-        }
-    }
-    let revision =
-        octaves::plan_weighed(&section, &mut findings, &|findings| weigh(findings, &room.settings));
+    let gone = page.accept(&mut findings, &prints);
+    let revision = octaves::plan_read(&section, &mut findings, &page);
 
     let to_revise = document.as_ref().filter(|_| task.revise);
     let revised = to_revise.map(|document| revise(document, &score, &revision, room, task)).transpose()?;
@@ -197,6 +173,60 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
         has_wanted_part: seating::has_wanted(&score, room, task.orders),
         part_names: seating::infos(&score).into_iter().map(|info| info.name).collect(),
     })
+}
+
+/// How a score is read and judged here; so is one with some octaves moved.
+struct Page<'a> {
+    paths: &'a Paths,
+    room: &'a Room,
+    task: &'a Task<'a>,
+}
+
+impl Page<'_> {
+    /// What is said, in order, with what the settings and the score let stand, and what became of the settings' waivers.
+    fn said_of(&self, section: &Section<'_>) -> (Vec<Finding>, Vec<waivers::Outcome>) {
+        let settings = &self.room.settings;
+        let mut findings = rules::judge(section);
+        weigh(&mut findings, settings);
+        let path = &self.paths.from_settings;
+        let outcomes = waivers::by_settings(&mut findings, section.score, path, settings, self.task.today);
+        waivers::in_score(&mut findings, section);
+        weigh(&mut findings, settings);
+        rules::sort(&mut findings);
+        (findings, outcomes)
+    }
+
+    /// Lets stand what was accepted earlier. Gives how many accepted findings are no longer there.
+    fn accept(&self, findings: &mut [Finding], prints: &[String]) -> usize {
+        match self.task.accepts {
+            Accepts::Nothing => 0,
+            Accepts::Baseline(baseline) => baseline.apply(&self.paths.from_baseline, findings, prints),
+            Accepts::All => {
+                for finding in findings {
+                    finding.waived.get_or_insert(Waived::Baseline);
+                }
+                0
+            }
+        }
+    }
+}
+
+impl Reading for Page<'_> {
+    fn seat<'s>(&self, score: &'s Score) -> Section<'s> {
+        seating::seat(score, self.room, self.task.orders)
+    }
+
+    fn judge(&self, section: &Section<'_>) -> Vec<Finding> {
+        let (mut findings, _) = self.said_of(section);
+        let is_known = matches!(self.task.accepts, Accepts::Baseline(_));
+        let prints = if is_known { fingerprints(&findings, &section.score.parts) } else { Vec::new() };
+        self.accept(&mut findings, &prints);
+        findings
+    }
+
+    fn weigh(&self, findings: &mut Vec<Finding>) {
+        weigh(findings, &self.room.settings);
+    }
 }
 
 /// Reads a score with the parts that matter here, in the tempo that holds where it gives none.

@@ -64,13 +64,13 @@ pub fn leads_back(marked: &[u8], source: &[u8]) -> Result<(), VerifyError> {
 type Moved = BTreeMap<(u32, u32), i8>;
 
 fn octaves_by_note(moves: &[PartMove]) -> Moved {
-    moves
-        .iter()
-        .flat_map(|made| {
-            let octaves = made.octave_move.octaves;
-            made.octave_move.notes.iter().map(move |&note| ((made.part, note), octaves))
-        })
-        .collect()
+    let mut octaves = Moved::new();
+    for made in moves {
+        for &note in &made.octave_move.notes {
+            *octaves.entry((made.part, note)).or_default() += made.octave_move.octaves;
+        }
+    }
+    octaves
 }
 
 fn same_text(source: (&Document, &Score), copy: &Document, moved: &Moved) -> Result<(), VerifyError> {

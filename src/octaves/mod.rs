@@ -4,10 +4,10 @@
 //! rules themselves; nothing here has a limit of its own for what an instrument can do. The copies that carry them are
 //! made in `copies`.
 
+mod descent;
 mod plan;
 mod prove;
 mod seek;
-mod settle;
 mod trial;
 
 mod company;
@@ -27,4 +27,5 @@ mod words;
 #[cfg(test)]
 mod tests;
 
-pub use plan::{plan, plan_weighed};
+pub use descent::Reading;
+pub use plan::{plan, plan_read};

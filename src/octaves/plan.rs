@@ -1,41 +1,75 @@
 //! From findings to moves: what is sought is tried, and only what the rules then confirm is kept.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
+use super::descent::{Moves, Reading, descend};
 use super::layout::to_redraw;
 use super::prove::Proved;
 use super::seek::{NoteOf, Wishes};
-use super::settle::settle;
 use super::trial::{a_move_may_serve, asks_for_a_move, desk_of};
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
-use crate::playing::Section;
+use crate::playing::{Desk, Section};
+use crate::rules::judge;
+use crate::score::{Score, lines};
 
 /// Plans the octave moves of a section: gives each range or loudness finding that a move cures its move,
 /// and returns all moves, safe ones and those for review, by part and place.
 ///
-/// `findings` are those of [`judge`](crate::rules::judge) on the same section. A waived finding asks for no move, and its notes
+/// `findings` are those of [`judge`] on the same section. A waived finding asks for no move, and its notes
 /// stay where they are; a finding that is only a note asks for none either. One that asks and that no move
 /// serves is given a [`Standing::Manual`] move of no octaves, which says what else would help.
 ///
 /// A second plan of the section with the safe moves made has no safe move left.
 pub fn plan(section: &Section<'_>, findings: &mut [Finding]) -> Revision {
-    plan_weighed(section, findings, &|_| ())
+    plan_read(section, findings, &AsSeated(section))
 }
 
-/// The same for findings to which settings gave other weights or that they left out: `weigh` does so to those
-/// of a moved section.
-pub fn plan_weighed(
-    section: &Section<'_>,
-    findings: &mut [Finding],
-    weigh: &dyn Fn(&mut Vec<Finding>),
-) -> Revision {
-    let wishes = wishes_of(section, findings);
-    if wishes.asked.is_empty() {
-        return Revision::default();
-    }
-    let proved = settle(section, findings, &wishes, weigh);
+/// The same for findings that settings weigh or let stand: `reading` is how the page was read, and how one with moves
+/// made is.
+pub fn plan_read(section: &Section<'_>, findings: &mut [Finding], reading: &dyn Reading) -> Revision {
+    let Moves { safe, review } = descend(section, findings, reading);
+    // Of two moves of one note its findings tell of the safe one.
+    let proved: Vec<Proved> = review.into_iter().chain(safe).collect();
     write_down(section, findings, &proved)
+}
+
+/// By the same players on the same instruments, with nothing let stand.
+struct AsSeated<'a>(&'a Section<'a>);
+
+impl Reading for AsSeated<'_> {
+    fn seat<'s>(&self, score: &'s Score) -> Section<'s> {
+        let Section { desks, unrecognised, limits, .. } = self.0;
+        let desks = desks.iter().filter_map(|desk| {
+            let part = score.parts.iter().find(|part| part.info.index == desk.part.info.index)?;
+            let mut there = Desk {
+                part,
+                lines: lines(part, score),
+                instruments: desk.instruments.clone(),
+                also: desk.also.clone(),
+                in_hand: Vec::new(),
+                recognised_by: desk.recognised_by,
+                players: desk.players,
+                breath: desk.breath,
+                mutes: desk.mutes.clone(),
+            };
+            there.take_up(limits);
+            Some(there)
+        });
+        Section {
+            score,
+            desks: desks.collect(),
+            unrecognised: unrecognised.clone(),
+            limits: Arc::clone(limits),
+        }
+    }
+
+    fn judge(&self, section: &Section<'_>) -> Vec<Finding> {
+        judge(section)
+    }
+
+    fn weigh(&self, _: &mut Vec<Finding>) {}
 }
 
 /// What findings ask of the search.

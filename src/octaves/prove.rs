@@ -12,6 +12,9 @@ use crate::playing::Section;
 /// Rounds after which what still fails is dropped.
 const ROUNDS: usize = 6;
 
+/// Why a move is for review that is safe where another one is made that is not.
+const ONLY_TOGETHER: &str = "it serves only together with another move";
+
 /// A region that the rules confirm.
 #[derive(Clone, Debug)]
 pub(super) struct Proved {
@@ -31,9 +34,9 @@ impl Proved {
         self.opinion.why_not_safe.is_none()
     }
 
-    /// Leaves it for a person to look at, since a second run would not agree.
-    pub(super) fn doubt(&mut self) {
-        self.opinion.why_not_safe.get_or_insert_with(|| "moves beside it depend on it".to_owned());
+    /// Leaves it for a person to look at, since it comes behind a move that is left to one.
+    pub(super) fn depend(&mut self) {
+        self.opinion.why_not_safe.get_or_insert_with(|| ONLY_TOGETHER.to_owned());
     }
 
     pub(super) fn as_try(&self) -> Try {
@@ -135,11 +138,7 @@ impl<'s> Prover<'s> {
             for ((serves, opinion), &index) in
                 self.serve(&alone, &verdicts).into_iter().zip(opinions).zip(&safe)
             {
-                let why = if serves {
-                    opinion.why_not_safe
-                } else {
-                    Some("it serves only together with another move".to_owned())
-                };
+                let why = if serves { opinion.why_not_safe } else { Some(ONLY_TOGETHER.to_owned()) };
                 all_well &= why.is_none();
                 proved[index].opinion.why_not_safe = why;
             }
@@ -164,7 +163,7 @@ impl<'s> Prover<'s> {
     }
 
     /// Which tries serve. Desks with the very same music move together or not at all.
-    fn serve(&self, tries: &[Try], verdicts: &[Verdict]) -> Vec<bool> {
+    pub(super) fn serve(&self, tries: &[Try], verdicts: &[Verdict]) -> Vec<bool> {
         let mut serves: HashMap<Region, bool> = HashMap::new();
         for ((region, _), verdict) in tries.iter().zip(verdicts) {
             *serves.entry(self.of_leader(region)).or_insert(true) &=

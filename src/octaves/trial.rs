@@ -2,8 +2,9 @@
 //!
 //! A move is judged alone, in a window of time around it, as written and moved: what a rule says at the rim of a
 //! window it says both times. Moves whose windows touch are judged together. What a move does beyond its window
-//! (breath, rest) shows when the whole section is judged, once, with all safe moves made ([`Trial::whole`]).
+//! (breath, rest) shows when the whole section is judged, once, with all its moves made ([`Trial::of`]).
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 
@@ -13,8 +14,8 @@ use super::strip::{moves_serve, shift};
 use crate::finding::{Finding, Severity};
 use crate::music::{Length, Onset};
 use crate::playing::Section;
-use crate::rules::{Family, RULES, Rule, judge, judge_excerpt};
-use crate::score::{Line, OnceMore, Played, Struck};
+use crate::rules::{Family, RULES, Rule, judge_excerpt};
+use crate::score::{Line, OnceMore, Played, Score, Struck};
 
 /// A region with the notes it moves.
 pub(super) type Try = (Region, Vec<u32>);
@@ -53,7 +54,20 @@ impl Shifts {
         self.0.get(&(desk, note)).copied().unwrap_or(0)
     }
 
-    /// The section with the moves made.
+    /// The score of a section with the moves made, as if it had been read so.
+    pub(super) fn made(&self, section: &Section<'_>) -> Score {
+        let mut score = section.score.clone();
+        for (&(desk, note), &octaves) in &self.0 {
+            let index = section.desks[desk].part.info.index;
+            let part = score.parts.iter_mut().find(|part| part.info.index == index);
+            let Some(note) = part.and_then(|part| part.notes.get_mut(note as usize)) else { continue };
+            note.written = note.written.up_octaves(octaves);
+            note.sounding = note.sounding.up_octaves(octaves);
+        }
+        score
+    }
+
+    /// The section with the moves made, as its lines are played.
     pub(super) fn applied<'s>(&self, section: &Section<'s>) -> Section<'s> {
         let mut moved = section.clone();
         for (desk, there) in moved.desks.iter_mut().enumerate() {
@@ -192,15 +206,6 @@ fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
     Section { score: section.score, desks, unrecognised: Vec::new(), limits: section.limits.clone() }
 }
 
-/// What is said around some regions, in their windows.
-pub(super) fn judged_around(section: &Section<'_>, tries: &[Try], weigh: Weigh<'_>) -> Vec<Finding> {
-    let windows = windows(section, tries);
-    let windows: Vec<&Window> = windows.iter().collect();
-    let mut findings = judge_excerpt(&within(section, &windows));
-    weigh(&mut findings);
-    findings
-}
-
 fn cut(line: &Line, windows: &[&Window]) -> Line {
     let mut kept: Vec<Range<usize>> = Vec::new();
     for window in windows {
@@ -250,7 +255,7 @@ pub(super) struct Trial<'t> {
     section: &'t Section<'t>,
     tries: &'t [Try],
     before: &'t [Finding],
-    after: Vec<Finding>,
+    after: Cow<'t, [Finding]>,
     /// The findings about each note, by index.
     about_before: BTreeMap<NoteOf, Vec<usize>>,
     about_after: BTreeMap<NoteOf, Vec<usize>>,
@@ -270,32 +275,30 @@ impl<'t> Trial<'t> {
             window_of.extend(window.tries.iter().map(|_| index));
         }
         let (spans, before) = &bench.before;
-        Trial::new(bench.section, tries, before, after, spans, window_of)
+        Trial::new(bench.section, tries, before, Cow::Owned(after), spans, window_of)
     }
 
-    /// Judges the whole section; `before` is what is said of it as written.
-    pub(super) fn whole(
+    /// Of a whole page, from what is said of it as it stands and with all these regions moved.
+    pub(super) fn of(
         section: &'t Section<'t>,
-        weigh: Weigh<'_>,
         before: &'t [Finding],
+        after: &'t [Finding],
         tries: &'t [Try],
     ) -> Trial<'t> {
-        let mut after = judge(&shifts_of(tries).applied(section));
-        weigh(&mut after);
         let windows = windows(section, tries);
         let spans = spans(&windows);
         let mut window_of = vec![0; tries.len()];
         for (index, window) in windows.iter().enumerate() {
             window.tries.iter().for_each(|&of| window_of[of] = index);
         }
-        Trial::new(section, tries, before, after, &spans, window_of)
+        Trial::new(section, tries, before, Cow::Borrowed(after), &spans, window_of)
     }
 
     fn new(
         section: &'t Section<'t>,
         tries: &'t [Try],
         before: &'t [Finding],
-        after: Vec<Finding>,
+        after: Cow<'t, [Finding]>,
         spans: &[(Onset, Onset)],
         window_of: Vec<usize>,
     ) -> Trial<'t> {
