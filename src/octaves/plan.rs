@@ -10,9 +10,9 @@ use super::seek::{NoteOf, Wishes};
 use super::trial::{a_move_may_serve, asks_for_a_move, desk_of};
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
-use crate::playing::{Desk, Section};
+use crate::playing::Section;
 use crate::rules::judge;
-use crate::score::{Score, lines};
+use crate::score::Score;
 
 /// Plans the octave moves of a section: gives each range or loudness finding that a move cures its move,
 /// and returns all moves, safe ones and those for review, by part and place.
@@ -43,17 +43,12 @@ impl Reading for AsSeated<'_> {
         let Section { desks, unrecognised, limits, .. } = self.0;
         let desks = desks.iter().filter_map(|desk| {
             let part = score.parts.iter().find(|part| part.info.index == desk.part.info.index)?;
-            let mut there = Desk {
-                part,
-                lines: lines(part, score),
-                instruments: desk.instruments.clone(),
-                also: desk.also.clone(),
-                in_hand: Vec::new(),
-                recognised_by: desk.recognised_by,
-                players: desk.players,
-                breath: desk.breath,
-                mutes: desk.mutes.clone(),
-            };
+            let mut lines = desk.lines.clone();
+            for played in lines.iter_mut().flat_map(|line| &mut line.played) {
+                let now = part.notes.get(played.chain[0] as usize)?;
+                (played.written, played.sounding) = (now.written, now.sounding);
+            }
+            let mut there = desk.with_music(part, lines);
             there.take_up(limits);
             Some(there)
         });

@@ -186,23 +186,11 @@ fn spans<'w>(windows: impl IntoIterator<Item = &'w Window>) -> Spans {
 
 /// The section in some spans of time, in order: what sounds there, and nothing else.
 fn within<'s>(section: &Section<'s>, windows: &[&Window]) -> Section<'s> {
-    let mut desks = Vec::with_capacity(section.desks.len());
-    for desk in &section.desks {
-        let lines = desk.lines.iter().map(|line| cut(line, windows)).collect();
-        // Field by field, since a clone would copy the lines first.
-        desks.push(crate::playing::Desk {
-            part: desk.part,
-            lines,
-            instruments: desk.instruments.clone(),
-            again: desk.again.clone(),
-            also: desk.also.clone(),
-            in_hand: desk.in_hand.clone(),
-            recognised_by: desk.recognised_by,
-            players: desk.players,
-            breath: desk.breath,
-            mutes: desk.mutes.clone(),
-        });
-    }
+    let desks = section
+        .desks
+        .iter()
+        .map(|desk| desk.with_music(desk.part, desk.lines.iter().map(|line| cut(line, windows)).collect()));
+    let desks = desks.collect();
     Section { score: section.score, desks, unrecognised: Vec::new(), limits: section.limits.clone() }
 }
 

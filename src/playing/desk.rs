@@ -57,6 +57,22 @@ pub struct Unrecognised {
 }
 
 impl Desk<'_> {
+    /// The same players with what they have in hand, before other music.
+    pub fn with_music<'p>(&self, part: &'p Part, lines: Vec<Line>) -> Desk<'p> {
+        Desk {
+            part,
+            lines,
+            instruments: self.instruments.clone(),
+            again: self.again.clone(),
+            also: self.also.clone(),
+            in_hand: self.in_hand.clone(),
+            recognised_by: self.recognised_by,
+            players: self.players,
+            breath: self.breath,
+            mutes: self.mutes.clone(),
+        }
+    }
+
     /// Decides what each player takes up where, out of what the score asks for and what is within reach.
     pub fn take_up(&mut self, limits: &SectionLimits) {
         if !self.also.is_empty() {
