@@ -507,6 +507,30 @@ fn a_marked_copy_shows_what_the_text_report_shows() {
     );
 }
 
+/// A day of cues is a page each, with one that leads to them: a page of forty would be too long to open on a telephone.
+#[test]
+fn the_pages_of_a_folder_lead_to_one_another() {
+    let folder = Folder::new();
+    folder.write("cues/1m1 sea.musicxml", &too_low()).write("cues/index.musicxml", &sound());
+    folder.run(&["check", "cues", "--output", "html=pages/"]).ends_with(1);
+    let mut names: Vec<String> = fs::read_dir(folder.at("pages"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(names, ["1m1-sea.html", "index-2.html", "index.html"]);
+    let index = folder.read("pages/index.html");
+    let remark = index.split("href=\"1m1-sea.html#").nth(1).and_then(|rest| rest.split('"').next()).unwrap();
+    assert!(index.contains("href=\"index-2.html\""), "{index}");
+    let cue = folder.read("pages/1m1-sea.html");
+    assert!(cue.contains(&format!("id=\"{remark}\"")) && cue.contains("href=\"index.html\""), "{cue}");
+    // Again over what it wrote; into a folder that is there without the stroke; never over a score.
+    folder.run(&["check", "cues", "--output", "html=pages"]).ends_with(1);
+    folder.write("pages/index.html", &sound());
+    folder.run(&["check", "cues", "--output", "html=pages"]).ends_with(2);
+    assert_eq!(folder.read("pages/index.html"), sound());
+}
+
 #[test]
 fn diff_shows_the_moves_and_writes_nothing() {
     let folder = Folder::new();

@@ -114,6 +114,7 @@ Examples, by what you want to do:
   Check a whole folder, in a build
     lowbrass check cues --output sarif=low.sarif
     lowbrass check cues --output junit=low.xml --output html=low.html
+    lowbrass check cues --output html=pages/  # a page for each score
     lowbrass check cues --format github --fail-on error
 
   Accept what stands, hear of what is new

@@ -18,40 +18,83 @@ use super::picture::{Picture, PlayerSeen};
 use super::{phrases, text};
 use crate::finding::beat_as_read;
 
-/// Writes what is at least `from`.
+/// Writes what is at least `from`, on one page.
 pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Result<()> {
-    let several = report.scores.len() + report.unread.len() != 1;
-    let rules = Rules::of(report, from);
-    let mut sheets: Vec<Sheet<'_>> = report
-        .scores
+    let scores: Vec<&Score> = report.scores.iter().collect();
+    let rules = Rules::of(&scores, from);
+    let sheets: Vec<Sheet<'_>> = scores
         .iter()
         .zip(1..)
-        .map(|(score, number)| Sheet::of(score, from, number, &rules, report.scores.len() > 1))
+        .map(|(score, number)| Sheet::of(score, from, number, &rules, scores.len() > 1))
         .collect();
-    let style = sheets.iter_mut().map(|sheet| std::mem::take(&mut sheet.style)).collect::<String>()
-        + &rules.style()
-        + &thicknesses();
-    let mut days: Vec<Cue> = sheets.iter().map(Cue::of).collect();
-    days.sort_by_key(|cue| std::cmp::Reverse(cue.weight));
-    let page = Page {
+    let several = scores.len() + report.unread.len() != 1;
+    Page {
         several,
-        level: if several { 3 } else { 2 },
-        version: &report.tool.version,
         totals: phrases::totals(&report.summary),
-        transposes: report.scores.iter().filter_map(|score| score.picture.as_ref()).any(Picture::transposes),
-        players: if report.scores.len() > 1 { day_of_players(&report.scores) } else { Vec::new() },
-        cues: days,
-        scores: sheets,
+        players: if scores.len() > 1 { day_of_players(&report.scores) } else { Vec::new() },
+        cues: worst_first(sheets.iter().map(|sheet| Cue::of(sheet, "")).collect()),
         unread: &report.unread,
-        levels: [Level::Error, Level::Warning, Level::Note]
-            .into_iter()
-            .filter(|&level| level >= from)
-            .collect(),
-        rules: rules.names,
-        style,
+        ..Page::of(report, from, &scores, rules, sheets)
+    }
+    .write(out)
+}
+
+/// A page for each score, and one that leads to them, worst first: file names and what is in them.
+pub(super) fn pages(report: &Report, from: Level) -> io::Result<Vec<(String, Vec<u8>)>> {
+    let mut written = Vec::new();
+    let mut cues = Vec::new();
+    for (score, name) in report.scores.iter().zip(names(&report.scores)) {
+        let rules = Rules::of(&[score], from);
+        let sheet = Sheet::of(score, from, 1, &rules, false);
+        cues.push(Cue::of(&sheet, &name));
+        let mut bytes = Vec::new();
+        Page { home: Some(INDEX), ..Page::of(report, from, &[score], rules, vec![sheet]) }
+            .write(&mut bytes)?;
+        written.push((name, bytes));
+    }
+    let index = Page {
+        several: true,
+        totals: phrases::totals(&report.summary),
+        players: day_of_players(&report.scores),
+        cues: worst_first(cues),
+        unread: &report.unread,
+        levels: Vec::new(),
+        ..Page::of(report, from, &[], Rules::of(&[], from), Vec::new())
     };
-    page.write_into(&mut &mut *out)?;
-    writeln!(out)
+    let mut bytes = Vec::new();
+    index.write(&mut bytes)?;
+    written.push((INDEX.to_owned(), bytes));
+    Ok(written)
+}
+
+/// The page that leads to the others.
+const INDEX: &str = "index.html";
+
+/// A name for the page of each score, after its file; no two alike, in any case of letters.
+fn names(scores: &[Score]) -> Vec<String> {
+    let mut taken = BTreeSet::from(["index".to_owned()]);
+    let name = |score: &Score| {
+        let file = score.path.rsplit(['/', '\\']).next().unwrap_or_default();
+        let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
+        let plain: String = stem.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
+        let plain = if plain.is_empty() { "score".to_owned() } else { plain };
+        let mut other = std::iter::once(plain.clone()).chain((2..).map(|count| format!("{plain}-{count}")));
+        let name = other.find(|name| taken.insert(name.to_lowercase())).unwrap_or(plain);
+        format!("{name}.html")
+    };
+    scores.iter().map(name).collect()
+}
+
+/// What a day says of its cues: those of one title are told apart by their files.
+fn worst_first(mut cues: Vec<Cue>) -> Vec<Cue> {
+    let titles: Vec<String> = cues.iter().map(|cue| cue.title.clone()).collect();
+    for cue in &mut cues {
+        if titles.iter().filter(|title| **title == cue.title).count() < 2 {
+            cue.path.clear();
+        }
+    }
+    cues.sort_by_key(|cue| std::cmp::Reverse(cue.weight));
+    cues
 }
 
 #[derive(Template)]
@@ -70,6 +113,8 @@ struct Page<'a> {
     /// Some part is written at another pitch than it sounds.
     transposes: bool,
     several: bool,
+    /// The page that leads to this one.
+    home: Option<&'a str>,
     /// Of the headings of parts: no level is skipped under a single score.
     level: u8,
     /// What the style sheet has to know of this report.
@@ -153,8 +198,11 @@ struct Row {
 
 /// A score in the list of a day.
 struct Cue {
-    anchor: String,
+    /// Where it is looked at; empty: nowhere.
+    link: String,
     title: String,
+    /// Its file, where another has its title.
+    path: String,
     said: String,
     hardest: Vec<(String, String)>,
     lasts: String,
@@ -171,9 +219,45 @@ struct Day {
     longest: String,
 }
 
+impl<'a> Page<'a> {
+    /// A page on these scores, with nothing else on it.
+    fn of(
+        report: &'a Report,
+        from: Level,
+        scores: &[&'a Score],
+        rules: Rules,
+        mut sheets: Vec<Sheet<'a>>,
+    ) -> Page<'a> {
+        let own = sheets.iter_mut().map(|sheet| std::mem::take(&mut sheet.style)).collect::<String>();
+        Page {
+            several: false,
+            home: None,
+            level: if scores.len() > 1 { 3 } else { 2 },
+            version: &report.tool.version,
+            totals: String::new(),
+            transposes: scores.iter().filter_map(|score| score.picture.as_ref()).any(Picture::transposes),
+            players: Vec::new(),
+            cues: Vec::new(),
+            scores: sheets,
+            unread: &[],
+            levels: [Level::Error, Level::Warning, Level::Note]
+                .into_iter()
+                .filter(|&level| level >= from)
+                .collect(),
+            style: own + &rules.style() + &thicknesses(),
+            rules: rules.names,
+        }
+    }
+
+    fn write(&self, out: &mut dyn Write) -> io::Result<()> {
+        self.write_into(&mut &mut *out)?;
+        writeln!(out)
+    }
+}
+
 impl Rules {
-    fn of(report: &Report, from: Level) -> Rules {
-        let spoken = report.scores.iter().flat_map(|score| &score.findings);
+    fn of(scores: &[&Score], from: Level) -> Rules {
+        let spoken = scores.iter().flat_map(|score| &score.findings);
         let names: BTreeSet<&String> =
             spoken.filter(|finding| finding.severity >= from).map(|finding| &finding.rule).collect();
         Rules { names: names.into_iter().cloned().collect() }
@@ -424,7 +508,8 @@ impl Row {
 }
 
 impl Cue {
-    fn of(sheet: &Sheet<'_>) -> Cue {
+    /// `page` is where its sheet is; empty: on the same.
+    fn of(sheet: &Sheet<'_>, page: &str) -> Cue {
         let mut worst: Vec<&Remark> = Vec::new();
         let mut parts: BTreeMap<*const Remark, &str> = BTreeMap::new();
         for part in &sheet.parts {
@@ -438,11 +523,16 @@ impl Cue {
             let place = remark.places.first().map(|place| format!("{}{}", remark.lead, place.words));
             let part = parts.get(&std::ptr::from_ref::<Remark>(remark)).copied().unwrap_or_default();
             let said = [Some(part.to_owned()), place, Some(remark.rule.replace('-', " "))];
-            (remark.anchor.clone(), said.into_iter().flatten().collect::<Vec<_>>().join(", "))
+            (format!("{page}#{}", remark.anchor), said.into_iter().flatten().collect::<Vec<_>>().join(", "))
         });
         Cue {
-            anchor: if sheet.parts.is_empty() { String::new() } else { sheet.anchor.clone() },
+            link: match (page, sheet.parts.is_empty()) {
+                ("", true) => String::new(),
+                ("", false) => format!("#{}", sheet.anchor),
+                (page, _) => page.to_owned(),
+            },
             title: sheet.title.clone(),
+            path: sheet.path.to_owned(),
             said: sheet.closing.clone(),
             hardest: hardest.collect(),
             lasts: if sheet.seconds > 0.0 { clock(sheet.seconds) } else { String::new() },

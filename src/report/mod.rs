@@ -153,6 +153,12 @@ impl Format {
     }
 }
 
+/// Writes a page for the browser for each score, and `index.html`, which leads to them, worst first: file names and what
+/// goes into them.
+pub fn write_pages(report: &Report, look: &Look) -> io::Result<Vec<(String, Vec<u8>)>> {
+    html::pages(report, look.min_level.unwrap_or(Format::Html.usual_level()).into())
+}
+
 /// Findings of at least `from`, the gravest first, then in order of score and place; what is waived, where
 /// it is wanted at all, goes last.
 fn worst_first(report: &Report, from: Level, waived_too: bool) -> Vec<(&Score, &Finding)> {

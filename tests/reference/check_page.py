@@ -124,6 +124,9 @@ def pages_of(lowbrass, folder):
     for name, score in pages.items():
         pages[name] = folder / f"{name}.html"
         run(lowbrass, "check", score, "--quiet", "--no-config", "--output", f"html={pages[name]}", "--force")
+    run(lowbrass, "check", ROOT / "examples" / "lighthouse-survey", "--quiet", "--no-config",
+        "--output", f"html={folder / 'pages'}/")
+    pages["index"] = folder / "pages" / "index.html"
     pages["instrument"] = folder / "instrument.html"
     pages["instrument"].write_bytes(run(lowbrass, "profiles", "bass-trombone", "--format", "html"))
     return pages

@@ -3,9 +3,9 @@
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use lowbrass::check::{Copies, Inputs, Replace, may_write, write_whole};
+use lowbrass::check::{Copies, Inputs, Replace, WriteError, may_write, write_whole};
 use lowbrass::finding::Severity;
-use lowbrass::report::{Format, Look, Report, write_moves};
+use lowbrass::report::{Format, Look, Report, write_moves, write_pages};
 use lowbrass::settings::{FailOn, Settings};
 
 use crate::cli::args::{self, CheckArgs};
@@ -64,7 +64,7 @@ impl Outputs {
         let replace = if args.force { Replace::Anything } else { Replace::AnythingButScores };
         let mut taken = Inputs::none();
         copies.named_files().for_each(|path| taken.add(path));
-        for (_, path) in &files {
+        for (format, path) in &files {
             if taken.hold(path) {
                 return Err(Failure::of(format!(
                     "{}: is named twice; each output needs a place of its own",
@@ -72,7 +72,9 @@ impl Outputs {
                 )));
             }
             taken.add(path);
-            may_write(path, replace, inputs).map_err(Failure::of)?;
+            if !takes_pages(*format, path) {
+                may_write(path, replace, inputs).map_err(Failure::of)?;
+            }
         }
         let quiet = args.quiet && args.format.is_none();
         Ok(Outputs {
@@ -103,14 +105,11 @@ impl Outputs {
         };
         for (format, path) in &self.files {
             let look = Look { min_level, fail_on, all: args.all, let_stand: args.verbose, ..Look::default() };
-            let mut bytes = Vec::new();
-            let written = match format {
-                Format::Text => format.write(report, &look, &mut anstream::StripStream::new(&mut bytes)),
-                _ => format.write(report, &look, &mut bytes),
+            let written = if takes_pages(*format, path) {
+                self.write_pages(path, report, &look, inputs)
+            } else {
+                self.write_file(*format, path, report, &look, inputs)
             };
-            let written = written
-                .map_err(Failure::of)
-                .and_then(|()| write_whole(path, &bytes, self.replace, inputs).map_err(Failure::of));
             if let Err(failure) = written {
                 error(failure);
                 *status = Status::Failed;
@@ -140,6 +139,49 @@ impl Outputs {
         }
         Ok(())
     }
+
+    fn write_file(
+        &self,
+        format: Format,
+        path: &Path,
+        report: &Report,
+        look: &Look,
+        inputs: &Inputs,
+    ) -> Result<(), Failure> {
+        let mut bytes = Vec::new();
+        match format {
+            Format::Text => format.write(report, look, &mut anstream::StripStream::new(&mut bytes)),
+            _ => format.write(report, look, &mut bytes),
+        }
+        .map_err(Failure::of)?;
+        write_whole(path, &bytes, self.replace, inputs).map_err(Failure::of)
+    }
+
+    /// A page for each score, and the one that leads to them last: it never leads to what is not there.
+    fn write_pages(
+        &self,
+        folder: &Path,
+        report: &Report,
+        look: &Look,
+        inputs: &Inputs,
+    ) -> Result<(), Failure> {
+        let pages = write_pages(report, look).map_err(Failure::of)?;
+        if !folder.is_dir() {
+            std::fs::create_dir(folder)
+                .map_err(|reason| WriteError::System { path: folder.to_owned(), reason })
+                .map_err(Failure::of)?;
+        }
+        for (name, bytes) in pages {
+            write_whole(&folder.join(name), &bytes, self.replace, inputs).map_err(Failure::of)?;
+        }
+        Ok(())
+    }
+}
+
+/// Whether a report goes to a folder, as a page for each score.
+fn takes_pages(format: Format, path: &Path) -> bool {
+    let is_folder = path.as_os_str().to_string_lossy().ends_with(std::path::is_separator) || path.is_dir();
+    format == Format::Html && is_folder
 }
 
 /// The formats that were asked for.
