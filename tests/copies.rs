@@ -100,7 +100,7 @@ fn planned(bytes: &[u8]) -> (Document, Score, Vec<Finding>, Revision) {
         let desk = Desk {
             again: Vec::new(),
             part: &score.parts[0],
-            lines: lines(&score.parts[0], &score),
+            lines: lines(&score.parts[0], &score, 1),
             instruments: vec![instrument],
             also: Vec::new(),
             in_hand: Vec::new(),

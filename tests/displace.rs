@@ -92,7 +92,7 @@ fn section<'s>(score: &'s Score, profiles: &Profiles) -> Section<'s> {
         Desk {
             again: Vec::new(),
             part,
-            lines: lines(part, score),
+            lines: lines(part, score, 1),
             instruments: vec![InstrumentInHand { from: lowbrass::music::Onset::START, profile }],
             also: Vec::new(),
             in_hand: Vec::new(),

@@ -120,7 +120,7 @@ fn repeats_and_jumps_are_performed_as_they_are_marked() {
 #[test]
 fn a_tie_into_the_first_ending_is_cut_off_at_the_repeat() {
     let score = fixture("A0");
-    let line = &lines(&score.parts[0], &score)[0];
+    let line = &lines(&score.parts[0], &score, 1)[0];
     let heard: Vec<(String, u32, f64)> = line
         .performed
         .iter()
@@ -182,7 +182,7 @@ fn a_doubling_at_the_octave_is_kept_beside_the_transposition() {
 fn notes_for_some_times_through_a_repeat_are_heard_on_those() {
     let score = fixture("A6");
     let mut heard: Vec<(f64, String)> = Vec::new();
-    for line in lines(&score.parts[0], &score) {
+    for line in lines(&score.parts[0], &score, 1) {
         let sounding = |played: usize| line.played[played].sounding.to_string();
         heard.extend(line.performed.iter().map(|struck| (struck.start.get(), sounding(struck.played))));
     }
@@ -194,7 +194,7 @@ fn notes_for_some_times_through_a_repeat_are_heard_on_those() {
 #[test]
 fn two_players_on_one_staff_read_what_voices_and_words_give_them() {
     let score = fixture("B0");
-    let players: Vec<Vec<String>> = lines(&score.parts[0], &score)
+    let players: Vec<Vec<String>> = lines(&score.parts[0], &score, 2)
         .iter()
         .map(|line| line.played.iter().map(|note| note.sounding.to_string()).collect())
         .collect();
@@ -204,8 +204,8 @@ fn two_players_on_one_staff_read_what_voices_and_words_give_them() {
 #[test]
 fn two_players_whom_the_part_list_names_read_a_staff_together() {
     let score = fixture("B5");
-    assert_eq!(score.parts[0].players(), 2);
-    assert_eq!(lines(&score.parts[0], &score).len(), 2);
+    assert_eq!(score.parts[0].info.players, Some(2));
+    assert_eq!(lines(&score.parts[0], &score, 2).len(), 2);
 }
 
 #[test]
@@ -293,7 +293,7 @@ fn a_score_of_eighty_staves_and_two_thousand_bars_is_read() {
     let score = Document::open(text.into_bytes()).unwrap().read(&|parts| vec![true; parts.len()]).unwrap();
     assert_eq!((score.parts.len(), score.bars.len()), (80, 2000));
     assert_eq!(score.parts.iter().map(|part| part.notes.len()).sum::<usize>(), 160_000);
-    let line = &lines(&score.parts[79], &score)[0];
+    let line = &lines(&score.parts[79], &score, 1)[0];
     assert_eq!((line.played.len(), line.played[0].length().to_string()), (1, "8000".to_owned()));
 }
 
@@ -323,7 +323,7 @@ fn a_piano_album_a_lone_drum_part_and_an_empty_score_have_a_sensible_answer() {
     );
     let piano = read(part("Piano", &hands));
     let hands: Vec<String> =
-        lines(&piano.parts[0], &piano).iter().map(|line| line.played[0].sounding.to_string()).collect();
+        lines(&piano.parts[0], &piano, 1).iter().map(|line| line.played[0].sounding.to_string()).collect();
     assert_eq!(hands, ["C5", "C4", "C2"]);
     assert!(!rows(&piano).contains("\"profile\":\""));
 
@@ -338,6 +338,6 @@ fn a_piano_album_a_lone_drum_part_and_an_empty_score_have_a_sensible_answer() {
     ] {
         let score = read(empty);
         assert_eq!(rows(&score), "");
-        assert!(score.parts.iter().all(|part| lines(part, &score).is_empty()));
+        assert!(score.parts.iter().all(|part| lines(part, &score, 1).is_empty()));
     }
 }

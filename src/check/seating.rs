@@ -311,5 +311,7 @@ mod tests {
         assert_eq!((first.players, second.players), (1, 2));
         assert!((first.breath - 0.8).abs() < 1e-9 && (second.breath - 1.2).abs() < 1e-9);
         assert_eq!(second.also[0].name, "bass-tuba-f");
+        // Both players of the second read its line.
+        assert_eq!((first.lines.len(), second.lines.len()), (1, 2));
     }
 }

@@ -22,7 +22,7 @@ pub(super) fn written_out(mut score: Score, room: &Room, orders: &Orders) -> Sco
                 let by = told.profile.as_ref().map(|(_, by)| *by);
                 told.pass_over || matches!(by, Some(RecognisedBy::Settings | RecognisedBy::CommandLine))
             });
-            if is_told { Vec::new() } else { shares_of(part, recogniser) }
+            if is_told { Vec::new() } else { shares_of(part, &score, recogniser) }
         })
         .collect();
     if shares.iter().all(Vec::is_empty) {
@@ -30,8 +30,13 @@ pub(super) fn written_out(mut score: Score, room: &Room, orders: &Orders) -> Sco
     }
     let profiles = profiles_of(&score, &shares, recogniser);
     let mut parts = Vec::new();
-    for (part, (shares, profiles)) in score.parts.into_iter().zip(shares.iter().zip(profiles)) {
-        if shares.is_empty() {
+    for (mut part, (shares, profiles)) in score.parts.into_iter().zip(shares.iter().zip(profiles)) {
+        if let [only] = &shares[..] {
+            let staff_name = Some(std::mem::replace(&mut part.info.name, only.name.clone()));
+            part.info =
+                PartInfo { staff_name, displayed: String::new(), abbreviation: String::new(), ..part.info };
+            parts.push(part);
+        } else if shares.is_empty() {
             parts.push(part);
         } else {
             parts.extend(part.written_out(shares, &Seated { recogniser, profiles }));
@@ -42,11 +47,24 @@ pub(super) fn written_out(mut score: Score, room: &Room, orders: &Orders) -> Sco
     score
 }
 
-fn shares_of(part: &Part, recogniser: &Recogniser) -> Vec<Share> {
-    if Recogniser::says_and(part.info.name_in_lines()) || part.sounds_together() {
-        recogniser.sharers(part.info.name_in_lines())
-    } else {
-        Vec::new()
+/// Who shares a part's staff. A label that stands across two staves names what is on the other one, too: who has a part of
+/// their own there does not read this one.
+fn shares_of(part: &Part, score: &Score, recogniser: &Recogniser) -> Vec<Share> {
+    let name = part.info.name_in_lines();
+    let together = part.sounds_together();
+    if together {
+        return recogniser.sharers(name);
+    }
+    let others = seating::infos(score).into_iter().filter(|other| other.index != part.info.index);
+    let others: Vec<PartInfo> = others.collect();
+    let mut shares = recogniser.sharers(name);
+    let all = shares.len();
+    shares.retain(|share| !others.iter().any(|other| recogniser.is_same_desk(&share.name, &other.name)));
+    match shares.len() {
+        0 => recogniser.sharers(name),
+        fewer if fewer < all => shares,
+        _ if Recogniser::says_and(name) => shares,
+        _ => Vec::new(),
     }
 }
 
@@ -200,6 +218,32 @@ mod tests {
         );
         let lines = read(&[("Tbn. 3\nTuba", &["F2"])]);
         assert_eq!(lines.parts[0].info.name_in_lines(), "Tbn. 3\nTuba");
+    }
+
+    #[test]
+    fn a_label_across_two_staves_invents_no_part() {
+        // "Trombone 3" and "Tuba" beside a brace: the second stands below as a part of its own.
+        let score = read(&[
+            ("Trombone 1", &["F3"]),
+            ("Trombone 2", &["D3"]),
+            ("Trombone 3\nTuba", &["F2"]),
+            ("Tuba", &["F1"]),
+        ]);
+        let three = [
+            "Trombone 1 tenor-bass-trombone: F3",
+            "Trombone 2 tenor-bass-trombone: D3",
+            "Trombone 3 bass-trombone: F2",
+            "Tuba contrabass-tuba-c: F1",
+        ];
+        assert_eq!(desks(&score, &Orders::default()), three);
+        let score = read(&[("Trombone 3 &amp; Tuba", &["F2"]), ("Tuba", &["F1"])]);
+        assert_eq!(
+            desks(&score, &Orders::default()),
+            ["Trombone 3 bass-trombone: F2", "Tuba contrabass-tuba-c: F1"]
+        );
+        // Where no part is the second one's, both read the staff.
+        let score = read(&[("Trombone 3 &amp; Tuba 1", &["F2"]), ("Tuba 2", &["F1"])]);
+        assert_eq!(desks(&score, &Orders::default()).len(), 3);
     }
 
     #[test]

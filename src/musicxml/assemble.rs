@@ -11,7 +11,7 @@ use super::{dynamics, joins, words};
 use crate::intake::{self, Exceeded};
 use crate::music::{Length, Onset};
 use crate::score::{
-    Articulation, Asks, Bar, ClefChange, Direction, Fermata, KeyChange, Later, Mute, Note, Oddity,
+    Articulation, Asks, Bar, ClefChange, Direction, Fermata, Head, KeyChange, Later, Mute, Note, Oddity,
     OddityKind, Ottava, Part, PartInfo, PassedOver, RehearsalMark, Score, Sound, TranspositionChange,
 };
 
@@ -299,6 +299,45 @@ fn flutter(notes: &mut [Note], directions: &[Direction]) {
     }
 }
 
+/// Finds the notes that words call sung: of two that sound together on a staff the voice that the words stand at, else the
+/// upper one, as a player sings above the note that is played (common practice, no source).
+fn sung(notes: &mut [Note], directions: &[Direction]) {
+    let changes: Vec<(&Direction, bool)> = directions
+        .iter()
+        .filter_map(|direction| match direction.asks {
+            Asks::Sing(on) | Asks::Flutter(on) => {
+                Some((direction, on && matches!(direction.asks, Asks::Sing(_))))
+            }
+            _ => None,
+        })
+        .collect();
+    if changes.iter().all(|(_, on)| !on) {
+        return;
+    }
+    let said = |note: &Note| {
+        let begun = changes.partition_point(|(direction, _)| direction.onset <= note.onset);
+        let for_staff =
+            |(direction, _): &&(&Direction, bool)| direction.staff.is_none_or(|staff| staff == note.staff);
+        changes[..begun].iter().rev().find(for_staff).filter(|(_, on)| *on).map(|(direction, _)| *direction)
+    };
+    let mut sung: Vec<usize> = Vec::new();
+    for (index, note) in notes.iter().enumerate().filter(|(_, note)| note.is_played() && !note.grace) {
+        let Some(direction) = said(note) else { continue };
+        let end = note.end();
+        let behind = notes.iter().enumerate().skip(index + 1).take_while(|(_, other)| other.onset < end);
+        for (at, other) in
+            behind.filter(|(_, other)| other.is_played() && !other.grace && other.staff == note.staff)
+        {
+            let of_voice = |voice: u16| direction.voice == Some(voice) && note.voice != other.voice;
+            let is_first = of_voice(note.voice) || (!of_voice(other.voice) && note.sounding > other.sounding);
+            sung.push(if is_first { index } else { at });
+        }
+    }
+    for index in sung {
+        notes[index].head = Head::Sung;
+    }
+}
+
 /// Turns places counted from the start of bars into places in the score.
 #[derive(Clone, Copy)]
 struct Places<'b> {
@@ -327,6 +366,7 @@ impl Places<'_> {
         spread_out(&places, |at| *at)?;
         dynamics::apply(&mut notes, &music.shapings, self.performance);
         let directions = self.directions(music.asked)?;
+        sung(&mut notes, &directions);
         mute(&mut notes, &directions, self.performance);
         flutter(&mut notes, &directions);
         let mut clefs: Vec<ClefChange> = music
@@ -377,7 +417,8 @@ impl Places<'_> {
             })
             .collect();
         for (direction, several) in directions.iter_mut().zip(several) {
-            direction.voice = direction.voice.filter(|_| several);
+            let is_sung = matches!(direction.asks, Asks::Sing(_));
+            direction.voice = direction.voice.filter(|_| several || is_sung);
         }
         Ok(directions)
     }

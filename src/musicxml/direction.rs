@@ -577,6 +577,33 @@ mod tests {
     }
 
     #[test]
+    fn of_two_notes_at_once_the_one_that_is_sung_is_not_played() {
+        let said = |text: &str| direction(&format!("<words>{text}</words>"));
+        let chord = [note("E2", 4, ""), note("B2", 4, "<chord/>")].concat();
+        let played = |content: &str| {
+            let part = bar(content);
+            let played = part.notes.iter().filter(|note| note.is_played());
+            played.map(|note| note.sounding.to_string()).collect::<Vec<_>>().join(" ")
+        };
+        for word in ["multiphonic", "(sing and play)", "voice", "singen", "chanter"] {
+            assert_eq!(played(&format!("{}{chord}", said(word))), "E2", "{word}");
+        }
+        for word in ["singend", "cantabile", "sotto voce", "no multiphonics"] {
+            assert_eq!(played(&format!("{}{chord}", said(word))), "E2 B2", "{word}");
+        }
+        let ends = format!("{}{}{chord}{}{chord}", said("sing"), note("C2", 4, ""), said("ord."));
+        assert_eq!(played(&ends), "C2 E2 E2 B2");
+        // The words stand at the voice that is sung, though it lies below.
+        let voices = format!(
+            "{}{}<backup><duration>4</duration></backup><direction><direction-type><words>sing</words></direction-type><voice>2</voice></direction>{}",
+            note("E3", 4, "<voice>1</voice>"),
+            "",
+            note("A2", 4, "<voice>2</voice>")
+        );
+        assert_eq!(played(&voices), "E3");
+    }
+
+    #[test]
     fn percentages_become_the_nearest_usual_mark() {
         assert_eq!(dynamic_of_percentage(100.0), Some(Dynamic::F));
         assert_eq!(dynamic_of_percentage(54.44), Some(Dynamic::P));

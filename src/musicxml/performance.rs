@@ -188,7 +188,7 @@ mod tests {
         let tempos: Vec<f64> =
             score.bars.iter().map(|bar| score.tempo.change_at(bar.start).tempo.get().round()).collect();
         assert_eq!(tempos, [60.0, 51.0, 60.0]);
-        let line = &crate::score::lines(&score.parts[0], &score)[0];
+        let line = &crate::score::lines(&score.parts[0], &score, 1)[0];
         let seconds: Vec<f64> =
             line.performed.iter().map(|struck| (struck.seconds.get() * 100.0).round() / 100.0).collect();
         assert_eq!(seconds, [4.0, 4.71, 4.0, 4.0]);
@@ -201,7 +201,7 @@ mod tests {
             ("<barline location='left'><repeat direction='forward'/></barline>".to_owned(), ""),
             ("<sound tempo='30'/>".to_owned(), "<barline><repeat direction='backward'/></barline>"),
         ]);
-        let line = &crate::score::lines(&score.parts[0], &score)[0];
+        let line = &crate::score::lines(&score.parts[0], &score, 1)[0];
         let seconds: Vec<f64> = line.performed.iter().map(|struck| struck.seconds.get()).collect();
         assert_eq!(seconds, [4.0, 4.0, 8.0, 8.0, 8.0]);
         assert_eq!(line.later.len(), 1);

@@ -33,7 +33,8 @@ pub fn seat<'s>(
         let told = casting.parts.get(&info.index).unwrap_or(&nothing_said);
         match (verdict, part) {
             (Verdict::Instrument { profile, by, also }, Some(part)) => {
-                let players = told.players.unwrap_or_else(|| part.players());
+                let named = || info.players.or_else(|| recogniser.players_named(info));
+                let players = told.players.or_else(named).unwrap_or_else(|| part.players_in_words()).max(1);
                 let elsewhere =
                     families.iter().filter(|(index, _)| *index != info.index).map(|(_, family)| *family);
                 let (elsewhere, reach) =
@@ -43,7 +44,7 @@ pub fn seat<'s>(
                 let AskedInstruments { first_time: instruments, again } = asker.asked();
                 let of_one = if players > 1 { of_one_player(part, &profile, recogniser) } else { Vec::new() };
                 let also = within_reach(&instruments, told.instruments.iter().chain(&also).chain(&of_one));
-                let mut lines = lines(part, score);
+                let mut lines = lines(part, score, players);
                 // Where the player chooses, what is chosen holds every time.
                 for line in lines.iter_mut().filter(|_| also.is_empty()) {
                     line.hear_again(|played, pass| again.iter().any(|held| held.is_at(played.onset, pass)));

@@ -140,11 +140,11 @@ impl Line {
 
 /// Splits a part into its players' lines: by voices where two sound together, by chord notes from the top
 /// where one voice holds chords, by the words that say who plays. A note that all read is in every line,
-/// flagged as shared in all but the first. There are as many lines as there are players with notes, and more
-/// where more sounds together than [`Part::players`] says there are players.
-pub fn lines(part: &Part, score: &Score) -> Vec<Line> {
+/// flagged as shared in all but the first. There are as many lines as there are `players` with notes, and more
+/// where more sounds together.
+pub fn lines(part: &Part, score: &Score, players: u8) -> Vec<Line> {
     let chains = chains(&part.notes);
-    let given = shared_out(part, &chains);
+    let given = shared_out(part, &chains, players);
     let lines = (1_u8..).zip(given).map(|(player, given)| {
         let played: Vec<Played> = given
             .iter()
@@ -319,7 +319,7 @@ mod tests {
 
     #[track_caller]
     fn only_line(music: &Music) -> Line {
-        let mut lines = lines(&music.score.parts[0], &music.score);
+        let mut lines = lines(&music.score.parts[0], &music.score, 1);
         assert_eq!(lines.len(), 1);
         lines.remove(0)
     }
@@ -401,7 +401,7 @@ mod tests {
     #[test]
     fn a_part_without_notes_has_no_line() {
         let music = music("r/4 | r/4");
-        assert!(lines(&music.score.parts[0], &music.score).is_empty());
+        assert!(lines(&music.score.parts[0], &music.score, 1).is_empty());
     }
 
     #[test]

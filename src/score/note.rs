@@ -172,6 +172,8 @@ pub enum Head {
     Slash,
     /// A cross: air, key noise or speech, on a wind part no pitch.
     Cross,
+    /// The player's own voice, sung into the instrument: no head says so but the words above.
+    Sung,
     /// A diamond: a harmonic or half valve, which sounds another pitch.
     Diamond,
 }

@@ -2,142 +2,17 @@
 
 use std::collections::{HashMap, HashSet};
 
-use super::{Asks, Direction, Note, Part, PartInfo, Players, Stem};
+use super::{Asks, Direction, Note, Part, Players, Stem};
 use crate::music::Onset;
 
-/// More players than this read no one part; a larger number in a name is no number of players.
+/// More players than this read no one part; a larger number in words is no number of players.
 const MOST: u8 = 12;
 
 impl Part {
-    /// How many players the score says read this part: its part list, else its name ("2 Tubas",
-    /// "Trombone 1, 2"), else its words (a2, div., "1." and "2."); 1 where nothing says more.
-    pub fn players(&self) -> u8 {
-        self.info
-            .players
-            .or_else(|| self.info.players_named())
-            .unwrap_or_else(|| worded(&self.directions))
-            .max(1)
+    /// How many players its words speak of (a2, div., "1." and "2."); 1 where nothing says more.
+    pub fn players_in_words(&self) -> u8 {
+        worded(&self.directions)
     }
-}
-
-impl PartInfo {
-    /// How many players the part's name speaks of; `None` where it names one instrument and no number.
-    ///
-    /// "2 Tubas" and "Tuba 1, 2" are two, "Trombones 1-3" three, "Tubas" at least two; "Tuba 2", "2nd
-    /// Trombone" and "2. Posaune" are one.
-    pub fn players_named(&self) -> Option<u8> {
-        let name = if self.name.trim().is_empty() { &self.abbreviation } else { &self.name };
-        let tokens = tokens(name);
-        let numbers: Vec<u8> = tokens.iter().filter_map(|token| token.number).collect();
-        if let [first, second, ..] = tokens.as_slice()
-            && let (Some(count), false, Some(word)) = (first.number, first.ordinal, second.word)
-            && is_plural(word)
-            && numbers.len() == 1
-        {
-            return Some(count.max(1));
-        }
-        match *numbers.as_slice() {
-            [] => tokens.iter().any(|t| t.word.is_some_and(is_plural_brass)).then_some(2),
-            [_] => Some(1),
-            [from, to] if from < to && is_range(name) => Some(to - from + 1),
-            _ => u8::try_from(numbers.len()).ok().map(|count| count.min(MOST)),
-        }
-    }
-}
-
-/// One word or number of a part name.
-struct Token<'n> {
-    word: Option<&'n str>,
-    number: Option<u8>,
-    /// It has a full stop or "nd" behind it: which one, not how many.
-    ordinal: bool,
-}
-
-fn tokens(name: &str) -> Vec<Token<'_>> {
-    let mut tokens = Vec::new();
-    let mut rest = name;
-    while let Some(start) = rest.find(char::is_alphanumeric) {
-        rest = &rest[start..];
-        let digits = rest.starts_with(|c: char| c.is_ascii_digit());
-        let end = rest
-            .find(|c: char| if digits { !c.is_ascii_digit() } else { !c.is_alphanumeric() })
-            .unwrap_or(rest.len());
-        let (text, behind) = rest.split_at(end);
-        rest = behind;
-        if digits {
-            let suffix =
-                ["st", "nd", "rd", "th", "er", "e", "ª", "º", "°"].iter().find(|s| behind.starts_with(**s));
-            if let Some(suffix) = suffix {
-                rest = &behind[suffix.len()..];
-            }
-            let number = text.parse().ok().filter(|number| (1..=MOST).contains(number));
-            let ordinal = suffix.is_some() || behind.starts_with('.');
-            tokens.push(Token { word: None, number, ordinal });
-        } else {
-            let roman = roman(text);
-            tokens.push(Token {
-                word: roman.is_none().then_some(text),
-                number: roman,
-                ordinal: roman.is_some(),
-            });
-        }
-    }
-    tokens
-}
-
-fn roman(text: &str) -> Option<u8> {
-    Some(match text {
-        "I" => 1,
-        "II" => 2,
-        "III" => 3,
-        "IV" => 4,
-        "V" => 5,
-        "VI" => 6,
-        _ => return None,
-    })
-}
-
-/// Two numbers with a dash between them.
-fn is_range(name: &str) -> bool {
-    let between: String = name.chars().filter(|c| !c.is_whitespace()).collect();
-    let dash = between.char_indices().find(|(_, c)| matches!(c, '-' | '–' | '—'));
-    dash.is_some_and(|(at, dash)| {
-        between[..at].ends_with(|c: char| c.is_ascii_digit() || c == 'I' || c == 'V')
-            && between[at + dash.len_utf8()..]
-                .starts_with(|c: char| c.is_ascii_digit() || c == 'I' || c == 'V')
-    })
-}
-
-/// Behind a number any ending of a plural will do.
-fn is_plural(word: &str) -> bool {
-    let word = word.to_lowercase();
-    ["s", "en", "ns", "i"].iter().any(|ending| word.ends_with(ending)) || word == "tube"
-}
-
-/// Without a number only the plain plurals of the low brass count: "Trombones", "Posaunen", "Tuben".
-fn is_plural_brass(word: &str) -> bool {
-    const PLURALS: [&str; 19] = [
-        "tubas",
-        "tuben",
-        "trombones",
-        "tromboni",
-        "posaunen",
-        "tenorposaunen",
-        "bassposaunen",
-        "basstuben",
-        "kontrabasstuben",
-        "wagnertuben",
-        "tenortuben",
-        "euphoniums",
-        "euphonien",
-        "baritones",
-        "cimbassi",
-        "cimbassos",
-        "sousaphones",
-        "basses",
-        "ophicleides",
-    ];
-    PLURALS.contains(&word.to_lowercase().as_str())
 }
 
 /// How many players the words speak of: the number of an "a 2", two for "div.", the highest of "1." and "2."
@@ -174,10 +49,10 @@ pub(super) struct Given {
 }
 
 /// Gives each tie chain to the players who read it: for each player the chains in order of onset, none
-/// sounding into the next. There is a line for each player the score speaks of that has notes, and further
-/// ones where more sounds together.
-pub(super) fn shared_out(part: &Part, chains: &[Vec<u32>]) -> Vec<Vec<Given>> {
-    let players = usize::from(part.players());
+/// sounding into the next. There is a line for each of `players` that has notes, and further ones where more sounds
+/// together.
+pub(super) fn shared_out(part: &Part, chains: &[Vec<u32>], players: u8) -> Vec<Vec<Given>> {
+    let players = usize::from(players.max(1));
     let mut desk = DeskOfLines::default();
     let heard = heard(part, chains);
     if players < 2 {
@@ -499,13 +374,12 @@ mod tests {
     use crate::score::testing::music;
     use crate::score::{Line, Score, lines};
 
-    /// A part called `name`: voices "1", "2" … as lines of music; "+" before one adds its notes as chord notes
+    /// A part: voices "1", "2" … as lines of music; "+" before one adds its notes as chord notes
     /// to the voice before it. `words` are who-plays words by quarter note.
-    fn part(name: &str, voices: &[&str], words: &[(i64, Players, &str)]) -> (Part, Score) {
+    fn part(voices: &[&str], words: &[(i64, Players, &str)]) -> (Part, Score) {
         let first = music(voices[0]);
         let mut score = first.score;
         let mut part = score.parts.remove(0);
-        name.clone_into(&mut part.info.name);
         let mut voice = 0;
         for text in &voices[1..] {
             let chord = text.starts_with('+');
@@ -536,9 +410,9 @@ mod tests {
 
     /// Each player's notes; one that a player before has too stands in brackets.
     #[track_caller]
-    fn shares(name: &str, voices: &[&str], words: &[(i64, Players, &str)], expected: &[&str]) {
-        let (part, score) = part(name, voices, words);
-        let heard: Vec<String> = lines(&part, &score).iter().map(show).collect();
+    fn shares(players: u8, voices: &[&str], words: &[(i64, Players, &str)], expected: &[&str]) {
+        let (part, score) = part(voices, words);
+        let heard: Vec<String> = lines(&part, &score, players).iter().map(show).collect();
         assert_eq!(heard, expected);
     }
 
@@ -551,38 +425,8 @@ mod tests {
     }
 
     #[test]
-    fn the_name_says_how_many_players_read_a_part() {
-        let table = [
-            ("2 Tubas", Some(2)),
-            ("3 Posaunen", Some(3)),
-            ("Tuba 1, 2", Some(2)),
-            ("Tubas 1 & 2", Some(2)),
-            ("Tuba I/II", Some(2)),
-            ("Trombones 1-3", Some(3)),
-            ("Trombone 1.2", Some(2)),
-            ("1st & 2nd Trombone", Some(2)),
-            ("Tubas", Some(2)),
-            ("Posaunen", Some(2)),
-            ("Tuba", None),
-            ("Bass Trombone", None),
-            ("Tuba 2", Some(1)),
-            ("2. Posaune", Some(1)),
-            ("2nd Trombone", Some(1)),
-            ("Tuba II", Some(1)),
-            ("Trombone 3 (Bass)", Some(1)),
-            ("Tuba in F", None),
-            ("Bass", None),
-            ("", None),
-        ];
-        for (name, players) in table {
-            let info = PartInfo { name: name.to_owned(), ..PartInfo::default() };
-            assert_eq!(info.players_named(), players, "{name}");
-        }
-    }
-
-    #[test]
     fn words_say_how_many_players_read_a_part_only_where_they_name_several() {
-        let players = |words: &[(i64, Players, &str)]| part("Tuba", &["C2"], words).0.players();
+        let players = |words: &[(i64, Players, &str)]| part(&["C2"], words).0.players_in_words();
         assert_eq!(players(&[(0, Players::All, "a 2")]), 2);
         assert_eq!(players(&[(0, Players::All, "tutti")]), 1);
         assert_eq!(players(&[(0, Players::Divided, "div.")]), 2);
@@ -593,80 +437,80 @@ mod tests {
 
     #[test]
     fn one_player_has_one_line() {
-        shares("Tuba", &["C2 D2 | E2 F2"], &[], &["C2 D2 E2 F2"]);
+        shares(1, &["C2 D2 | E2 F2"], &[], &["C2 D2 E2 F2"]);
     }
 
     #[test]
     fn what_sounds_together_in_a_one_player_part_is_a_further_line() {
-        shares("Tuba", &["C2/2 D2", "+G2/2 r/2"], &[], &["G2 D2", "C2"]);
-        shares("Tuba", &["C3/2 D3", "r/1 G2/1 r/2"], &[], &["C3 D3", "G2"]);
+        shares(1, &["C2/2 D2", "+G2/2 r/2"], &[], &["G2 D2", "C2"]);
+        shares(1, &["C3/2 D3", "r/1 G2/1 r/2"], &[], &["C3 D3", "G2"]);
     }
 
     #[test]
     fn two_players_on_one_line_both_read_it() {
-        shares("2 Tubas", &["C2 D2"], &[], &["C2 D2", "(C2) (D2)"]);
+        shares(2, &["C2 D2"], &[], &["C2 D2", "(C2) (D2)"]);
     }
 
     #[test]
     fn two_voices_are_two_players_in_the_bar_they_share() {
         let voices = ["C3/2 D3/2 | E3/4 | r/4", "r/2 G2/2 | r/4 | C2/4"];
-        shares("Tuba 1, 2", &voices, &[], &["C3 D3 E3", "G2 (E3) C2"]);
+        shares(2, &voices, &[], &["C3 D3 E3", "G2 (E3) C2"]);
     }
 
     #[test]
     fn chords_are_shared_from_the_top_and_single_notes_among_them_are_for_both() {
-        shares("Tubas", &["C2 D2 E2", "+G2 r B2"], &[], &["G2 D2 B2", "C2 (D2) E2"]);
+        shares(2, &["C2 D2 E2", "+G2 r B2"], &[], &["G2 D2 B2", "C2 (D2) E2"]);
     }
 
     #[test]
     fn a_chord_and_a_voice_make_three_players() {
-        shares("3 Trombones", &["C3/4", "+E3/4", "G2/4"], &[], &["E3", "C3", "G2"]);
+        shares(3, &["C3/4", "+E3/4", "G2/4"], &[], &["E3", "C3", "G2"]);
     }
 
     #[test]
     fn words_say_whose_a_single_line_is() {
         let words = [(0, Players::Only(2), "2."), (2, Players::All, "a2"), (3, Players::Only(1), "1.")];
-        shares("2 Tubas", &["C2 D2 E2 F2"], &words, &["E2 F2", "C2 D2 (E2)"]);
+        shares(2, &["C2 D2 E2 F2"], &words, &["E2 F2", "C2 D2 (E2)"]);
     }
 
     #[test]
     fn words_for_one_do_not_silence_the_second_voice() {
         let words = [(0, Players::Only(1), "1.")];
-        shares("2 Tubas", &["C3/4 | D3/4", "C2/4 | r/4"], &words, &["C3 D3", "C2"]);
+        shares(2, &["C3/4 | D3/4", "C2/4 | r/4"], &words, &["C3 D3", "C2"]);
     }
 
     #[test]
     fn stems_turned_round_turn_the_players_round() {
-        let (mut part, score) = part("2 Tubas", &["C2/4", "C3/4"], &[]);
+        let (mut part, score) = part(&["C2/4", "C3/4"], &[]);
         part.notes[0].stem = Some(Stem::Down);
         part.notes[1].stem = Some(Stem::Up);
-        let heard: Vec<String> = lines(&part, &score).iter().map(show).collect();
+        let heard: Vec<String> = lines(&part, &score, 2).iter().map(show).collect();
         assert_eq!(heard, ["C3", "C2"]);
     }
 
     #[test]
     fn more_than_the_players_named_get_a_line_each() {
-        shares("2 Tubas", &["C2/4", "+E2/4", "+G2/4"], &[], &["G2", "E2", "C2"]);
+        shares(2, &["C2/4", "+E2/4", "+G2/4"], &[], &["G2", "E2", "C2"]);
     }
 
     #[test]
     fn a_held_note_shrinks_to_one_player_when_others_enter() {
         // Held over the barline by both, until the second has a note of their own: two players, two notes.
-        shares("2 Tubas", &["C2/8", "r/4 | G2/4"], &[], &["C2", "G2"]);
-        shares("Trombones 1-3", &["C2/8", "r/4 | E3/4", "r/4 | G3/4"], &[], &["E3", "G3", "C2"]);
+        shares(2, &["C2/8", "r/4 | G2/4"], &[], &["C2", "G2"]);
+        shares(3, &["C2/8", "r/4 | E3/4", "r/4 | G3/4"], &[], &["E3", "G3", "C2"]);
     }
 
     #[test]
     fn a_third_voice_that_sounds_with_no_third_note_needs_no_third_player() {
-        shares("2 Tubas", &["C3/1 r/3", "r/1 C2/1 r/2", "r/2 E2/1 r/1"], &[], &["C3 E2", "C2"]);
+        shares(2, &["C3/1 r/3", "r/1 C2/1 r/2", "r/2 E2/1 r/1"], &[], &["C3 E2", "C2"]);
     }
 
     #[test]
     fn a_crowd_on_one_staff_neither_panics_nor_overlaps() {
         let voices: Vec<String> = (0..40).map(|i| format!("r/{} C2/8 D2/8", i % 7 + 1)).collect();
         let voices: Vec<&str> = voices.iter().map(String::as_str).collect();
-        let (part, score) = part("Tuba", &voices, &[]);
-        let lines = lines(&part, &score);
+        let (part, score) = part(&voices, &[]);
+        let lines = lines(&part, &score, 1);
         for line in &lines {
             assert!(line.played.windows(2).all(|pair| pair[0].end <= pair[1].onset));
         }

@@ -13,6 +13,8 @@ pub struct Share {
     pub name: String,
     /// The numbers its players have in that name.
     pub numbers: Vec<u8>,
+    /// How many players it says; `None` for a bare plural.
+    pub players: Option<u8>,
 }
 
 /// Who of those that share a staff is meant, as an index into the shares.
@@ -36,7 +38,7 @@ impl Part {
     /// A note that several read stands in the part of each, and is in none of them to be moved alone.
     pub fn written_out(&self, shares: &[Share], sharing: &dyn Sharing) -> Vec<Part> {
         let mut staff = self.clone();
-        let named: Vec<Option<u8>> = shares.iter().map(Share::players_named).collect();
+        let named: Vec<Option<u8>> = shares.iter().map(|share| share.players).collect();
         let mut seats: Vec<u8> = named.iter().map(|players| players.unwrap_or(1)).collect();
         let calls = |seats: &[u8]| {
             let directions = self.directions.iter().map(|direction| {
@@ -62,9 +64,8 @@ impl Part {
         let mut given = Vec::new();
         // Twice where a bare plural ("Trombones & Tuba") has more players than two.
         for _ in 0..2 {
-            staff.info.players = Some(seats.iter().sum());
             staff.directions = calls(&seats);
-            given = shared_out(&staff, &chains);
+            given = shared_out(&staff, &chains, seats.iter().sum());
             let missing = given.len().saturating_sub(seats.iter().map(|&seat| usize::from(seat)).sum());
             match named.iter().position(Option::is_none) {
                 Some(plural) if missing > 0 => seats[plural] += u8::try_from(missing).unwrap_or(0),
@@ -132,15 +133,6 @@ impl Part {
 }
 
 impl Share {
-    /// How many players it says; `None` for a bare plural.
-    fn players_named(&self) -> Option<u8> {
-        let info = PartInfo { name: self.name.clone(), ..PartInfo::default() };
-        match info.players_named() {
-            Some(_) if self.numbers.is_empty() && !self.name.contains(|c: char| c.is_ascii_digit()) => None,
-            named => Some(named.unwrap_or(1)),
-        }
-    }
-
     /// The share and place of the player who has a number in the staff's name.
     fn numbered(shares: &[Share], number: u8) -> Option<(usize, u8)> {
         shares.iter().enumerate().find_map(|(index, share)| {
@@ -208,8 +200,11 @@ mod tests {
             line: 1,
         };
         part.directions = words.iter().map(direction).collect();
-        let share =
-            |(name, numbers): &(&str, &[u8])| Share { name: (*name).to_owned(), numbers: numbers.to_vec() };
+        let share = |(name, numbers): &(&str, &[u8])| Share {
+            name: (*name).to_owned(),
+            numbers: numbers.to_vec(),
+            players: (!name.ends_with('s')).then_some(numbers.len().max(1) as u8),
+        };
         let shares: Vec<Share> = names.iter().map(share).collect();
         let show = |note: &Note| match note.octave_digits {
             Some(_) => note.sounding.to_string(),

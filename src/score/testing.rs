@@ -92,7 +92,7 @@ pub(crate) fn section(parts: &[(&str, &str)]) -> Music {
 /// part that is called so read the same notes. One without notes for a part without.
 #[track_caller]
 pub(crate) fn only_line(part: &Part, score: &Score) -> Line {
-    let mut lines = lines(part, score).into_iter();
+    let mut lines = lines(part, score, 1).into_iter();
     let first = lines.next();
     assert!(lines.flat_map(|line| line.played).all(|played| played.shared), "notes sound together");
     first.unwrap_or_else(|| Line {

@@ -35,6 +35,7 @@ pub(super) fn asked(text: &mut Text<'_>) -> Vec<(usize, Asks)> {
     let flutter = manner(text, FLUTTER).map(|at| (at, Asks::Flutter(true)));
     let plain = if flutter.is_none() { manner_alone(text, PLAIN) } else { None };
     asked.extend(flutter.or(plain.map(|at| (at, Asks::Flutter(false)))));
+    asked.extend(sing(text));
     asked.extend(effect(text));
     asked
 }
@@ -104,6 +105,48 @@ const PLAIN: &[&[&str]] = &[
     &["naturale"],
     &["gewohnlich"],
 ];
+
+/// Two notes at once, one of them sung, in English, German, French, Italian and Spanish.
+const MULTIPHONIC: &[&[&str]] = &[
+    &["multiphonic"],
+    &["multiphonics"],
+    &["multiph"],
+    &["mehrklang"],
+    &["mehrklange"],
+    &["multiphonique"],
+    &["multiphoniques"],
+    &["multifonico"],
+    &["multifonici"],
+    &["multifonicos"],
+    &["sing", "and", "play"],
+    &["sing", "while", "playing"],
+    &["play", "and", "sing"],
+    &["singen", "und", "spielen"],
+    &["chanter", "et", "jouer"],
+];
+/// The voice, where nothing else of weight is said: "singend" and "cantando" are ways to play.
+const SING: &[&[&str]] = &[
+    &["sing"],
+    &["sung"],
+    &["voice"],
+    &["hum"],
+    &["singen"],
+    &["gesungen"],
+    &["stimme"],
+    &["chanter"],
+    &["chante"],
+    &["voix"],
+    &["cantato"],
+    &["cantar"],
+    &["voz"],
+];
+const PLAY: &[&[&str]] = &[&["play"], &["played"], &["spielen"], &["jouer"], &["suonare"], &["tocar"]];
+
+fn sing(text: &mut Text<'_>) -> Option<(usize, Asks)> {
+    let sings = manner(text, MULTIPHONIC).or_else(|| manner_alone(text, SING));
+    let plays = if sings.is_none() { manner_alone(text, PLAY) } else { None };
+    sings.map(|at| (at, Asks::Sing(true))).or(plays.map(|at| (at, Asks::Sing(false))))
+}
 
 /// Where one of these stands and is not denied.
 fn manner(text: &mut Text<'_>, phrases: &[&[&str]]) -> Option<usize> {

@@ -617,7 +617,7 @@ mod tests {
         let stretches =
             vec![Stretch { bars: 0..2, pass: 1, time: 1 }, Stretch { bars: 0..2, pass: 2, time: 2 }];
         music.score.order = PerformanceOrder { stretches };
-        music.lines = crate::score::lines(&music.score.parts[0], &music.score);
+        music.lines = crate::score::lines(&music.score.parts[0], &music.score, 1);
         let section = section(&music, &["contrabass-tuba-c"]);
         let plan = plan(&music.lines[0], &section.desks[0], &section);
         assert_eq!(music.lines[0].performed.len(), 4);

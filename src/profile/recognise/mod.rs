@@ -9,6 +9,7 @@
 //! that says brass. The words and names themselves stand in `profiles/`.
 
 mod names;
+mod plurals;
 mod sharers;
 mod words;
 
@@ -71,6 +72,9 @@ pub struct Named {
     pub is_family: bool,
 }
 
+/// More players than this read no one part; a larger number in a name is no number of players.
+const MOST_PLAYERS: u8 = 12;
+
 /// What the settings and the command line say of the players.
 #[derive(Clone, Debug, Default)]
 pub struct Casting {
@@ -95,6 +99,17 @@ pub struct PartCasting {
     pub pass_over: bool,
 }
 
+/// How many players a name speaks of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum NamedPlayers {
+    /// It names one instrument and no number.
+    One,
+    /// By its numbers.
+    Counted(u8),
+    /// By a bare plural.
+    Several,
+}
+
 /// The names, sounds and programs of all profiles, ready to look up.
 #[derive(Clone, Debug)]
 pub struct Recogniser {
@@ -113,6 +128,8 @@ struct Entry {
     weight: Weight,
     /// It is an abbreviation.
     short: bool,
+    /// It is the plural of another name.
+    plural: bool,
 }
 
 /// How much a name says.
@@ -133,6 +150,8 @@ struct Found {
     weight: Weight,
     /// It was found by an abbreviation.
     short: bool,
+    /// It was found by a plural.
+    plural: bool,
     /// The words it stands on, as a range of [`Reading::words`].
     from: usize,
     to: usize,
@@ -160,10 +179,13 @@ impl Recogniser {
             let full = recognise.names.iter().map(|(_, name)| (name, Weight::Full));
             let plain = recognise.plain_names.iter().map(|name| (name, Weight::Plain));
             let shared = recognise.shared_names.iter().map(|name| (name, Weight::Shared));
+            let plurals = plurals::of(&recognise.names);
             for (name, weight) in full.chain(plain).chain(shared) {
+                let plural = weight == Weight::Full && plurals.contains(name.as_str());
                 let Reading { mut words, key, .. } = names::read(name);
                 words.sort_unstable();
-                entries.push(Entry { words, key, profile: Arc::clone(profile), weight, short: false });
+                let profile = Arc::clone(profile);
+                entries.push(Entry { words, key, profile, weight, short: false, plural });
             }
             for text in &recognise.abbreviations {
                 let Reading { mut words, key, .. } = names::read(text);
@@ -174,7 +196,8 @@ impl Recogniser {
                     words.sort_unstable();
                     // Of a family's word what is printed tells whether it is short.
                     let short = words.iter().all(|word| self::words::words().family(word).is_none());
-                    entries.push(Entry { words, key, profile: Arc::clone(profile), weight, short });
+                    let profile = Arc::clone(profile);
+                    entries.push(Entry { words, key, profile, weight, short, plural: false });
                 }
             }
         }
@@ -246,6 +269,34 @@ impl Recogniser {
         let is_family = found.weight == Weight::Plain && reading.key.is_none();
         (is_all && is_bare && !found.short && found.weight != Weight::Shared)
             .then(|| Named { profile: self.settle(found), is_family })
+    }
+
+    /// How many players a part's name speaks of; `None` where it names one instrument and no number.
+    ///
+    /// "2 Tubas", "Tuba 1, 2" and "Trombones a2" are two, "Trombones 1-3" three, "Tubas" at least two; "Tuba 2", "2nd
+    /// Trombone" and "2. Posaune" are one.
+    pub fn players_named(&self, part: &PartInfo) -> Option<u8> {
+        let name = if part.name.trim().is_empty() { &part.abbreviation } else { &part.name };
+        match self.players_in(name) {
+            NamedPlayers::One => None,
+            NamedPlayers::Counted(count) => Some(count),
+            NamedPlayers::Several => Some(2),
+        }
+    }
+
+    fn players_in(&self, name: &str) -> NamedPlayers {
+        let reading = names::read(name);
+        let may_count = |number: &u8| (1..=MOST_PLAYERS).contains(number);
+        if let Some(count) = reading.count.filter(may_count) {
+            return NamedPlayers::Counted(count);
+        }
+        let numbers = reading.numbers.iter().copied().filter(may_count).count();
+        if numbers > 0 {
+            return NamedPlayers::Counted(u8::try_from(numbers).unwrap_or(MOST_PLAYERS));
+        }
+        let plural = reading.printed.iter().any(|word| words().is_plural(word))
+            || self.find(&reading).iter().any(|found| found.plural);
+        if plural { NamedPlayers::Several } else { NamedPlayers::One }
     }
 
     /// The profile of one of a part's `score-instrument`s, from the one in hand; `None` where it says no other. One
@@ -540,7 +591,8 @@ impl Recogniser {
                             .printed
                             .get(from..to)
                             .is_some_and(|printed| printed.iter().any(|word| words().is_abbreviation(word)));
-                    let found = Found { profile, weight, short, from, to };
+                    let plural = entry.plural;
+                    let found = Found { profile, weight, short, plural, from, to };
                     all.push((length, entry.key.is_some(), found));
                 }
             }

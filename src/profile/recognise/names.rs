@@ -147,7 +147,7 @@ pub(super) fn read(name: &str) -> Reading {
                 word.ends_with(['s', 'i'])
                     || word.ends_with('n') && !words.is_abbreviation(word)
                     || word == "tube"
-            });
+            }) || (1..=3).any(|ahead| next(ahead).is_some_and(|word| words.is_plural(word)));
             let arabic = text.starts_with(|c: char| c.is_ascii_digit());
             if first && arabic && number > 1 && !piece.before_dot() && plural {
                 reading.count = Some(number);

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::names;
 use super::words::words;
-use super::{Family, Profile, Recogniser, Verdict};
+use super::{Family, NamedPlayers, Profile, Recogniser, Verdict};
 use crate::score::{PartInfo, Share};
 
 impl Recogniser {
@@ -41,12 +41,27 @@ impl Recogniser {
         if same || !(names::read(name).joined || apart(*first, *second) || apart(*second, *first)) {
             return Vec::new();
         }
-        let share = |name: &String| Share { name: name.clone(), numbers: names::read(name).numbers };
+        let share = |name: &String| Share {
+            name: name.clone(),
+            numbers: names::read(name).numbers,
+            players: match self.players_in(name) {
+                NamedPlayers::One => Some(1),
+                NamedPlayers::Counted(count) => Some(count),
+                NamedPlayers::Several => None,
+            },
+        };
         // From the top of the staff down: the tuba is below, whatever the name begins with.
         if *first == Family::Tuba && *second != Family::Tuba {
             return vec![share(other), share(one)];
         }
         vec![share(one), share(other)]
+    }
+
+    /// Whether two names mean the same players: the same instrument and numbers, no other beside it.
+    pub fn is_same_desk(&self, one: &str, other: &str) -> bool {
+        let instrument = |name: &str| self.alone(name).filter(|_| self.sharers(name).is_empty());
+        let (Some(first), Some(second)) = (instrument(one), instrument(other)) else { return false };
+        first.name == second.name && names::read(one).numbers == names::read(other).numbers
     }
 
     /// Whether the name joins its instruments with "and": then they are two players', never one who changes.

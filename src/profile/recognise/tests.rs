@@ -493,3 +493,53 @@ fn every_name_of_the_table_is_read_as_it_says() {
     assert!(wrong.is_empty(), "{} of {rows}\n{}", wrong.len(), wrong.join("\n"));
     assert!(rows >= 200, "{rows}");
 }
+
+#[test]
+fn the_name_says_how_many_players_read_a_part() {
+    let recogniser = Recogniser::new(shipped(), None);
+    let table = [
+        ("2 Tubas", Some(2)),
+        ("3 Posaunen", Some(3)),
+        ("2 tenor trombones", Some(2)),
+        ("2 Cimbassi", Some(2)),
+        ("3 puzony", Some(3)),
+        ("Tuba 1, 2", Some(2)),
+        ("Tubas 1 & 2", Some(2)),
+        ("Tuba I/II", Some(2)),
+        ("Trombones 1-3", Some(3)),
+        ("Trombones a3", Some(3)),
+        ("Trombones a 2", Some(2)),
+        ("Tuba à 2", Some(2)),
+        ("Trombone 1.2", Some(2)),
+        ("1st & 2nd Trombone", Some(2)),
+        ("Tubas", Some(2)),
+        ("Posaunen", Some(2)),
+        ("Bassposaunen", Some(2)),
+        ("Basstuben", Some(2)),
+        ("Cimbassi", Some(2)),
+        ("Euphoniums", Some(2)),
+        ("Euphonien", Some(2)),
+        ("Baritones", Some(2)),
+        ("Sousaphones", Some(2)),
+        ("ophicléides", Some(2)),
+        ("E♭ Basses", Some(2)),
+        ("Tuba", None),
+        ("Cimbasso", None),
+        ("Sousaphon", None),
+        ("Sousaphone", None),
+        ("Bass Trombone", None),
+        ("Tuba 2", Some(1)),
+        ("2. Posaune", Some(1)),
+        ("2nd Trombone", Some(1)),
+        ("Tuba II", Some(1)),
+        ("Trombone 3 (Bass)", Some(1)),
+        ("Tuba in F", None),
+        ("Bass", None),
+        ("Tuba 76", None),
+        ("", None),
+    ];
+    for (name, players) in table {
+        let info = PartInfo { name: name.to_owned(), ..PartInfo::default() };
+        assert_eq!(recogniser.players_named(&info), players, "{name}");
+    }
+}
