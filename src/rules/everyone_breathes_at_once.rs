@@ -39,7 +39,10 @@ fn finding(section: &Section<'_>, all: &AllBreathe) -> Option<Finding> {
     let seconds = section.score.tempo.at(all.to) - section.score.tempo.at(all.from);
     let message = format!(
         "{} hold together for {seconds}, longer than anyone's breath, and nothing else sounds",
-        wording::listed(&names)
+        match names.as_slice() {
+            [one] => format!("the players of {one}"),
+            several => wording::listed(several),
+        }
     );
     let fault = Fault::of(played, Severity::Warning, message).asked(Measure::Seconds(seconds.get()));
     engine::finding_about(section.score, desk, line, &RULE, &[played], played, fault)

@@ -63,7 +63,17 @@ fn under(around: Around, name: &str, mut case: Case) -> Option<Case> {
             case.page.staves[0].clef = other.clef;
             case.page.staves[0].above = other.written_above;
         }
-        Around::TwoPlayers => case.scene = case.scene.players(2),
+        Around::TwoPlayers => {
+            // The other player doubles every note.
+            if case.rule == "loud-low-note-alone" {
+                return None;
+            }
+            case.scene = case.scene.players(2);
+            // Both read the same notes: where one runs out of breath, so does the other, and nothing else sounds.
+            if case.rule.ends_with("-longer-than-breath") {
+                case.too = &["everyone-breathes-at-once"];
+            }
+        }
         Around::Doubling => {
             // Whoever is doubled is not alone, and does not breathe with everybody.
             if ["loud-low-note-alone", "everyone-breathes-at-once"].contains(&case.rule) {
