@@ -189,6 +189,50 @@ fn rules(report: &Value) -> Vec<&str> {
         .collect()
 }
 
+// ---- two versions ----
+
+#[test]
+fn comparing_ends_with_1_for_what_is_new_and_only_for_that() {
+    let folder = Folder::new();
+    let better = too_low().replace("<octave>0</octave>", "<octave>1</octave>");
+    folder.write("old.musicxml", &too_low()).write("new.musicxml", &better);
+    let said = folder.run(&["compare", "old.musicxml", "new.musicxml"]).ends_with(0);
+    assert!(said.out.contains("Tuba · bar 3, beat 1 · up an octave: F0 to F1"), "{}", said.out);
+    assert!(said.out.contains("nothing new · 1 gone (1 error)"), "{}", said.out);
+    let said = folder.run(&["compare", "new.musicxml", "old.musicxml"]).ends_with(1);
+    assert!(said.out.contains("1 new (1 error)"), "{}", said.out);
+    folder.run(&["compare", "new.musicxml", "old.musicxml", "--fail-on", "never"]).ends_with(0);
+    // What stood before and stands now is not new, whatever the file is called.
+    folder.write("again.musicxml", &too_low());
+    let said = folder.run(&["compare", "old.musicxml", "again.musicxml", "--all"]).ends_with(0);
+    assert!(said.out.contains("Still there (1)") && said.out.contains("out-of-range"), "{}", said.out);
+}
+
+#[test]
+fn comparing_folders_goes_on_where_a_score_cannot_be_read() {
+    let folder = Folder::new();
+    folder.write("monday/1m1.musicxml", &sound()).write("tuesday/1m1.musicxml", &too_low());
+    folder.write("monday/1m2.musicxml", "no score").write("tuesday/1m2.musicxml", &sound());
+    let said = folder.run(&["compare", "monday", "tuesday", "--format", "json"]).ends_with(2);
+    let compared: Value = serde_json::from_str(&said.out).unwrap();
+    assert_eq!(compared["summary"]["unread"], 1);
+    let new = compared["new"].as_array().unwrap();
+    assert!(new.iter().any(|new| new["rule"] == "out-of-range" && new["score"] == "tuesday/1m1.musicxml"));
+    assert!(said.err.contains("monday/1m2.musicxml"), "{}", said.err);
+    folder.run(&["compare", "monday", "wednesday"]).fails_with("wednesday: no such file or folder");
+    folder.run(&["compare", "monday", "--format", "json"]).ends_with(2);
+}
+
+#[test]
+fn both_versions_are_judged_by_the_settings_of_the_new_one() {
+    let folder = Folder::new();
+    let with_bass = too_low().replace("<part-name>Tuba", "<part-name>Low Thing");
+    folder.write("archive/a.musicxml", &with_bass).write("today/a.musicxml", &with_bass);
+    folder.write("today/lowbrass.toml", "[[part]]\nname = \"Low Thing\"\nprofile = \"contrabass-tuba-c\"\n");
+    let said = folder.run(&["compare", "archive", "today"]).ends_with(0);
+    assert!(said.out.contains("1 still there"), "{}", said.out);
+}
+
 // ---- exit statuses ----
 
 #[test]
@@ -1079,6 +1123,9 @@ fn schemas_are_json_and_hold_what_is_written() {
     let schema =
         |of: &str| -> Value { serde_json::from_str(&folder.run(&["schema", of]).ends_with(0).out).unwrap() };
     jsonschema::validate(&schema("report"), &folder.report(&["a.musicxml"])).unwrap();
+    folder.write("b.musicxml", &too_low().replace("<octave>0</octave>", "<octave>1</octave>"));
+    let compared = folder.run(&["compare", "a.musicxml", "b.musicxml", "--format", "json"]).ends_with(0).out;
+    jsonschema::validate(&schema("comparison"), &serde_json::from_str(&compared).unwrap()).unwrap();
     jsonschema::meta::validate(&schema("profile")).unwrap();
     let settings = schema("settings");
     folder.run(&["init"]).ends_with(0);
@@ -1125,11 +1172,17 @@ fn examples_in(help: &str) -> Vec<String> {
 fn every_example_of_the_help_texts_runs() {
     let program = Path::new(cargo_bin!("lowbrass"));
     let path = format!("{}:{}", program.parent().unwrap().display(), std::env::var("PATH").unwrap());
-    let commands = "check notes breaths instruments rules profiles init settings schema completions man";
+    let commands =
+        "check compare unmark notes breaths instruments rules profiles init settings schema completions man";
     for command in std::iter::once("").chain(commands.split(' ')) {
         let folder = Folder::new();
-        for name in ["cue.musicxml", "cue3.musicxml", "cues/cue3.musicxml"] {
-            folder.write(name, &too_low());
+        let scores = ["cue", "cue3", "cues/cue3", "cue3-v2", "monday/cue3", "tuesday/cue3", "cue3.revised"];
+        // A revised copy would be in the way of the one that an example writes.
+        for name in &scores[..if command == "compare" { 7 } else { 3 }] {
+            folder.write(&format!("{name}.musicxml"), &too_low());
+        }
+        if command == "unmark" {
+            folder.run(&["check", "cue3.musicxml", "--marked", "look.musicxml"]).ends_with(1);
         }
         for home in [".zfunc", ".config/fish/completions"] {
             fs::create_dir_all(folder.at(home)).unwrap();

@@ -24,6 +24,7 @@ fn checked(bytes: Vec<u8>) -> Result<Checked, CheckError> {
         revise: true,
         mark: Some(Severity::Note),
         draw: true,
+        keep_score: false,
     };
     check(bytes, &Paths::default(), &ROOM, &task)
 }

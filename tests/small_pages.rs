@@ -237,6 +237,7 @@ fn fixed(bytes: &[u8], room: &Room, include_review: bool) -> (Checked, Vec<u8>) 
         revise: true,
         mark: None,
         draw: false,
+        keep_score: false,
     };
     let checked = check(bytes.to_vec(), &Paths::default(), room, &task).unwrap();
     let revised = checked.revised.as_ref().unwrap().bytes.clone();

@@ -183,6 +183,12 @@ pub fn relative_to(path: &Path, folder: &Path) -> PathBuf {
     up.chain(path.components().skip(shared)).collect()
 }
 
+/// A score's path without its ending, and without what the name of a revised copy says of it.
+pub(super) fn without_ending(path: &Path) -> PathBuf {
+    let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
+    path.with_file_name(stem.strip_suffix(REVISED).unwrap_or(&stem))
+}
+
 /// Whether a file is called as scores are.
 pub fn named_like_a_score(path: &Path) -> bool {
     ending(path).is_some()

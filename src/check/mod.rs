@@ -14,6 +14,10 @@ mod room;
 mod seating;
 mod staves;
 
+mod aligned;
+mod compare;
+mod pair;
+
 mod score;
 
 mod accepting;
@@ -26,6 +30,7 @@ mod copy;
 mod places;
 
 pub use baseline::{Accepted, Baseline, BaselineError};
+pub use compare::{CompareError, Compared, compare};
 pub use copy::{Inputs, Replace, WriteError, may_write, write_whole};
 pub use fault::{Fault, caught, keep_quiet};
 pub use gather::{

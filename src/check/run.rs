@@ -324,6 +324,7 @@ impl Run {
             revise: copies.revised.is_some(),
             mark: copies.marked.is_some().then(|| self.request.mark_from.unwrap_or(usual)),
             draw: self.request.draw || self.settings().outputs.iter().any(draws),
+            keep_score: false,
         }
     }
 }

@@ -25,6 +25,7 @@ use crate::settings::Day;
 
 /// What is asked of every score of a run.
 #[derive(Clone, Debug)]
+#[allow(clippy::struct_excessive_bools)] // Each asks for something of its own.
 pub struct Task<'a> {
     /// How it is read.
     pub orders: &'a Orders,
@@ -40,6 +41,8 @@ pub struct Task<'a> {
     pub mark: Option<Severity>,
     /// Whether a format that draws is wanted.
     pub draw: bool,
+    /// Whether the score is kept as it was read.
+    pub keep_score: bool,
 }
 
 /// Which findings are accepted as they stand.
@@ -79,6 +82,8 @@ pub struct Checked {
     pub revised: Option<RevisedCopy>,
     /// The marked copy, where it was wanted.
     pub marked: Option<Vec<u8>>,
+    /// The score as it was read and judged, where it is to be kept.
+    pub score: Option<Score>,
     /// Names of all parts, for those who asked for one that is not there.
     pub part_names: Vec<String>,
     /// Whether a part that was asked for is there (true where none was asked for).
@@ -172,6 +177,7 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
         marked,
         has_wanted_part: seating::has_wanted(&score, room, task.orders),
         part_names: seating::infos(&score).into_iter().map(|info| info.name).collect(),
+        score: task.keep_score.then_some(score),
     })
 }
 

@@ -49,5 +49,6 @@ pub(super) fn task(orders: &Orders) -> Task<'_> {
         revise: false,
         mark: None,
         draw: false,
+        keep_score: false,
     }
 }

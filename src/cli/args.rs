@@ -5,9 +5,10 @@ use std::path::PathBuf;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
+use lowbrass::finding::Severity;
 use lowbrass::music::Tempo;
 use lowbrass::report::{Format, Listing, NoteFormat};
-use lowbrass::settings::Day;
+use lowbrass::settings::{Day, FailOn};
 
 /// Reads an exported score (MusicXML) and says which low-brass notes will not come off, where, and which
 /// octave would.
@@ -39,6 +40,8 @@ pub(crate) struct Cli {
 pub(crate) enum Command {
     /// Check scores, report, and write revised copies
     Check(Box<CheckArgs>),
+    /// Compare two versions of a score or folder: what is gone, what is new, which octaves moved
+    Compare(CompareArgs),
     /// Take the remarks of a marked copy out again
     Unmark(UnmarkArgs),
     /// List the notes as they were read
@@ -194,6 +197,58 @@ pub(crate) struct CheckArgs {
     /// Notes too, and what is let stand; settings and baseline in use on standard error
     #[arg(short, long, help_heading = "How it runs")]
     pub(crate) verbose: bool,
+}
+
+/// `lowbrass compare`
+#[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass compare cue3.musicxml cue3-v2.musicxml
+  lowbrass compare monday tuesday  # two folders, cue by cue
+  lowbrass compare monday tuesday --format markdown > changes.md
+  lowbrass compare cue3.musicxml cue3.revised.musicxml  # a fix
+
+Bars are known by their music, whatever their numbers; both versions are judged by the new one's settings.
+
+Exit status:
+  0  nothing new at or above --fail-on (warning, unless told otherwise)
+  1  something is
+  2  it could not be done")]
+pub(crate) struct CompareArgs {
+    /// The score or folder as it was
+    #[arg(value_name = "OLD", value_hint = ValueHint::AnyPath)]
+    pub(crate) old: PathBuf,
+    /// The score or folder as it is now
+    #[arg(value_name = "NEW", value_hint = ValueHint::AnyPath)]
+    pub(crate) new: PathBuf,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    /// How it is written
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = CompareFormat::Text)]
+    pub(crate) format: CompareFormat,
+    /// The least that is shown (json: note; others: warning)
+    #[arg(long, value_enum, value_name = "LEVEL")]
+    pub(crate) min_level: Option<Level>,
+    /// List what is still there, too, and spell out what is alike
+    #[arg(long)]
+    pub(crate) all: bool,
+    /// The least that is new and gives exit status 1 [default: warning]
+    #[arg(long, value_enum, value_name = "LEVEL")]
+    pub(crate) fail_on: Option<FailLevel>,
+    /// The day waivers are measured by.
+    #[arg(long, value_name = "DAY", help = TODAY)]
+    pub(crate) today: Option<Day>,
+}
+
+/// How a comparison is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum CompareFormat {
+    /// For people at a terminal
+    Text,
+    /// One JSON document
+    Json,
+    /// For a comment on a change
+    Markdown,
 }
 
 /// `lowbrass unmark`
@@ -356,7 +411,7 @@ pub(crate) struct SettingsArgs {
 Examples:
   lowbrass schema settings > settings.json  # for editors to check by
   lowbrass schema profile > profile.json
-  lowbrass schema report > report.json      # of --format json")]
+  lowbrass schema report > report.json      # of check --format json")]
 pub(crate) struct SchemaArgs {
     /// Of what
     #[arg(value_enum, value_name = "WHAT")]
@@ -445,6 +500,29 @@ pub(crate) enum SchemaOf {
     Player,
     /// The JSON report
     Report,
+    /// compare --format json
+    Comparison,
+}
+
+impl From<Level> for Severity {
+    fn from(level: Level) -> Severity {
+        match level {
+            Level::Note => Severity::Note,
+            Level::Warning => Severity::Warning,
+            Level::Error => Severity::Error,
+        }
+    }
+}
+
+impl From<FailLevel> for FailOn {
+    fn from(level: FailLevel) -> FailOn {
+        match level {
+            FailLevel::Note => FailOn::Severity(Severity::Note),
+            FailLevel::Warning => FailOn::Severity(Severity::Warning),
+            FailLevel::Error => FailOn::Severity(Severity::Error),
+            FailLevel::Never => FailOn::Never,
+        }
+    }
 }
 
 impl From<RowFormat> for NoteFormat {

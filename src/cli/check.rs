@@ -1,6 +1,6 @@
 //! `lowbrass check`: what was typed becomes one checked run; what comes of it is printed.
 
-mod meant;
+pub(super) mod meant;
 mod outputs;
 
 use std::ops::ControlFlow;
@@ -11,7 +11,7 @@ use lowbrass::report::{Level, Report};
 use lowbrass::settings::{FailOn, Settings};
 
 use self::outputs::Outputs;
-use super::args::{self, CheckArgs};
+use super::args::CheckArgs;
 use super::{Failure, Outcome, Status, error, note, progress, to_standard_output, usage};
 
 pub(super) fn run(args: &CheckArgs) -> Outcome {
@@ -83,13 +83,7 @@ fn tell_settings(run: &Run) {
 }
 
 pub(super) fn fail_on(args: &CheckArgs, settings: &Settings) -> FailOn {
-    let typed = args.fail_on.map(|level| match level {
-        args::FailLevel::Note => FailOn::Severity(Severity::Note),
-        args::FailLevel::Warning => FailOn::Severity(Severity::Warning),
-        args::FailLevel::Error => FailOn::Severity(Severity::Error),
-        args::FailLevel::Never => FailOn::Never,
-    });
-    typed.or(settings.fail_on).unwrap_or(FailOn::Severity(Severity::Warning))
+    args.fail_on.map(FailOn::from).or(settings.fail_on).unwrap_or(FailOn::Severity(Severity::Warning))
 }
 
 fn fails(report: &Report, fail_on: FailOn) -> bool {

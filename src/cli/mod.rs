@@ -6,6 +6,7 @@
 mod args;
 mod breaths;
 mod check;
+mod compare;
 mod completions;
 mod init;
 mod instruments;
@@ -74,6 +75,7 @@ pub(crate) fn run() -> ExitCode {
     keep_quiet();
     let run = || match &cli.command {
         Command::Check(args) => check::run(args),
+        Command::Compare(args) => compare::run(args),
         Command::Unmark(args) => unmark::run(args),
         Command::Notes(args) => notes::run(args),
         Command::Breaths(args) => breaths::run(args),

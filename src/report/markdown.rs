@@ -8,7 +8,7 @@ use super::contract::{Finding, Level, Report, Score};
 use super::phrases;
 
 /// Hosts refuse a comment beyond 65,536 characters; some are left for the closing lines.
-const LONGEST: usize = 60_000;
+pub(super) const LONGEST: usize = 60_000;
 
 /// Writes what is at least `from`.
 pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Result<()> {
@@ -77,7 +77,7 @@ fn section(score: &Score, from: Level, page: &mut String, left_out: &mut usize) 
 }
 
 /// Text as text: markup, mentions, references and line ends have no meaning.
-fn text(plain: &str) -> String {
+pub(super) fn text(plain: &str) -> String {
     let mut safe = String::with_capacity(plain.len());
     for letter in plain.chars() {
         match letter {

@@ -7,6 +7,7 @@
 
 mod breaths;
 mod build;
+mod comparison;
 mod contract;
 mod csv;
 mod diff;
@@ -30,6 +31,9 @@ mod text;
 
 pub use breaths::{BreathRow, breath_rows, write_breaths};
 pub use build::{Desk, Judged};
+pub use comparison::{
+    Bars, ChangedBars, Comparison, ComparisonFormat, Levels, Moved, MovedNote, Remark, ScoreVersions, Totals,
+};
 pub use contract::{
     At, Finding, Level, Measure, Move, OctaveMove, Part, PassedOver, Report, Revision, SCHEMA_VERSION, Score,
     SpanTo, Standing, Summary, Tool, Unread, Waived,
@@ -44,7 +48,7 @@ pub use notes::{NoteFormat, NoteRow, note_rows, write_notes};
 pub use picture::{Picture, see};
 pub use profile_page::{Fact, ProfilePage, Register, SourceLine, profile_page, profile_reference};
 pub use rule_page::{EXAMPLES, reference, rule_page};
-pub use schema::schema;
+pub use schema::{comparison_schema, schema};
 
 use std::cmp::Reverse;
 use std::io::{self, Write};

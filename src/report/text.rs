@@ -16,7 +16,7 @@ use super::gathered::{Gathered, folded, gather};
 use super::phrases;
 use crate::rules::{Family, Rule};
 
-const STRONG: Style = Style::new().bold();
+pub(super) const STRONG: Style = Style::new().bold();
 const QUIET: Style = Style::new().dimmed();
 const DO: Style = Style::new().italic();
 
@@ -32,8 +32,7 @@ const NARROW: usize = 56;
 
 /// Writes what is at least `from`.
 pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
-    let width = look.width.clamp(20, WIDEST);
-    let mut page = Page { width, unicode: look.unicode, all: look.all, let_stand: look.let_stand, out };
+    let mut page = Page::new(look, out);
     let several = report.scores.len() + report.unread.len() > 1;
     for (index, score) in report.scores.iter().enumerate() {
         if index > 0 {
@@ -51,7 +50,8 @@ pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Wri
     Ok(())
 }
 
-struct Page<'a> {
+/// Lines as wide as they may be, with what the report's pages have in common.
+pub(super) struct Page<'a> {
     width: usize,
     unicode: bool,
     all: bool,
@@ -59,7 +59,12 @@ struct Page<'a> {
     out: &'a mut dyn Write,
 }
 
-impl Page<'_> {
+impl<'a> Page<'a> {
+    pub(super) fn new(look: &Look, out: &'a mut dyn Write) -> Page<'a> {
+        let width = look.width.clamp(20, WIDEST);
+        Page { width, unicode: look.unicode, all: look.all, let_stand: look.let_stand, out }
+    }
+
     fn score(&mut self, score: &Score, from: Level, several: bool) -> io::Result<()> {
         let shown: Vec<&Finding> = score
             .findings
@@ -71,7 +76,7 @@ impl Page<'_> {
         if several && shown.is_empty() && waived.is_empty() {
             return self.clean(score, from);
         }
-        self.title(score)?;
+        self.title(&score.path, score.title.as_deref())?;
         if let Some(by_part) = phrases::by_part(score, &shown) {
             self.paragraph(0, Style::new(), &by_part)?;
         }
@@ -154,11 +159,10 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn title(&mut self, score: &Score) -> io::Result<()> {
-        let path = self.say(&score.path);
-        let Some(title) =
-            score.title.as_deref().map(|title| self.say(title)).filter(|title| !title.is_empty())
-        else {
+    /// Title and path, on one line where they fit.
+    pub(super) fn title(&mut self, path: &str, title: Option<&str>) -> io::Result<()> {
+        let path = self.say(path);
+        let Some(title) = title.map(|title| self.say(title)).filter(|title| !title.is_empty()) else {
             return writeln!(self.out, "{STRONG}{path}{STRONG:#}");
         };
         let (title_width, path_width) = (title.width(), path.width());
@@ -194,7 +198,8 @@ impl Page<'_> {
         self.styled(2, 2, &format!("{rest}{plays}{verdict}{rest:#}"))
     }
 
-    fn remarks(&mut self, findings: &[&Finding]) -> io::Result<()> {
+    /// Remarks on one part, each at its place.
+    pub(super) fn remarks(&mut self, findings: &[&Finding]) -> io::Result<()> {
         let mut gathered = gather(findings);
         if !self.all {
             gathered = folded(gathered);
@@ -250,18 +255,24 @@ impl Page<'_> {
         Ok(())
     }
 
-    fn blank(&mut self) -> io::Result<()> {
+    pub(super) fn blank(&mut self) -> io::Result<()> {
         writeln!(self.out)
     }
 
     /// Text in one style, wrapped.
-    fn paragraph(&mut self, indent: usize, style: Style, text: &str) -> io::Result<()> {
+    pub(super) fn paragraph(&mut self, indent: usize, style: Style, text: &str) -> io::Result<()> {
         let text = self.say(text);
         for line in textwrap::wrap(&text, self.wrapping(indent, indent)) {
             let words = line.trim_start();
             writeln!(self.out, "{:indent$}{style}{words}{style:#}", "")?;
         }
         Ok(())
+    }
+
+    /// An item of a list.
+    pub(super) fn item(&mut self, text: &str) -> io::Result<()> {
+        let text = self.say(text);
+        self.styled(2, 4, &text)
     }
 
     /// Text that was said and styled already, wrapped.

@@ -185,6 +185,7 @@ fn run(job: &str, bytes: Vec<u8>) {
                 revise: false,
                 mark: None,
                 draw: false,
+                keep_score: false,
             };
             let checked = check(bytes, &Paths::default(), &room, &task).unwrap();
             let report = Report::new(vec![checked.report], Vec::new());

@@ -24,7 +24,7 @@ pub(super) fn request(args: &CheckArgs, threads: usize) -> Result<Request, Failu
         instrument: args.reading.instrument.clone(),
         parts: reading::parts(&args.reading)?,
         tempo: args.reading.tempo,
-        today: today(args)?,
+        today: today(args.today)?,
         baseline: args.baseline.clone(),
         write_baseline: args.write_baseline,
         copies: Copies {
@@ -41,9 +41,9 @@ pub(super) fn request(args: &CheckArgs, threads: usize) -> Result<Request, Failu
 
 /// The day waivers are measured by: as typed, else as the environment says, else by the clock. An empty
 /// variable says nothing: builds set some that way.
-fn today(args: &CheckArgs) -> Result<Day, Failure> {
+pub(in crate::cli) fn today(typed: Option<Day>) -> Result<Day, Failure> {
     let said = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
-    if let Some(day) = args.today {
+    if let Some(day) = typed {
         return Ok(day);
     }
     if let Some(day) = said("LOWBRASS_TODAY") {

@@ -8,7 +8,7 @@ use lowbrass::finding::Severity;
 use lowbrass::report::{Format, Look, Report, write_moves, write_pages};
 use lowbrass::settings::{FailOn, Settings};
 
-use crate::cli::args::{self, CheckArgs};
+use crate::cli::args::CheckArgs;
 use crate::cli::{Failure, Status, error, terminal};
 
 /// The reports of a run.
@@ -191,12 +191,7 @@ pub(super) fn typed(args: &CheckArgs) -> impl Iterator<Item = Format> {
 
 /// The least that is shown, as typed.
 pub(super) fn typed_level(args: &CheckArgs) -> Option<Severity> {
-    let typed = args.min_level.map(|level| match level {
-        args::Level::Note => Severity::Note,
-        args::Level::Warning => Severity::Warning,
-        args::Level::Error => Severity::Error,
-    });
-    typed.or(args.verbose.then_some(Severity::Note))
+    args.min_level.map(Severity::from).or(args.verbose.then_some(Severity::Note))
 }
 
 /// What is less is not shown; `None`: as each format has it.

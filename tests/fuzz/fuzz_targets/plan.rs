@@ -49,6 +49,7 @@ fn checked(bytes: Vec<u8>) -> Result<Checked, lowbrass::check::CheckError> {
         revise: true,
         mark: Some(Severity::Warning),
         draw: true,
+        keep_score: false,
     };
     check(bytes, &Paths::default(), &ROOM, &task)
 }
