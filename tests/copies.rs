@@ -428,6 +428,7 @@ fn fixed(bytes: &[u8], room: &Room, include_review: bool) -> Vec<u8> {
         revise: true,
         mark: None,
         draw: false,
+        keep_score: false,
     };
     let checked = check(bytes.to_vec(), &Paths::default(), room, &task).unwrap();
     checked.revised.unwrap().bytes

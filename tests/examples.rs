@@ -29,6 +29,7 @@ fn lowbrass(folder: &Path, args: &[&str]) -> Said {
         .args(args)
         .env("LOWBRASS_TODAY", "2026-11-25")
         .env_remove("CLICOLOR_FORCE")
+        .env_remove("COLUMNS")
         .output()
         .expect("the program runs");
     let err = String::from_utf8_lossy(&done.stderr).into_owned();

@@ -6,17 +6,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 use thiserror::Error;
 
 use super::aligned::in_common;
 use super::gather::{GatherError, Gathered, Source, gather, without_ending};
-use super::job::Job;
-use super::pair::{Version, compare_pair, only};
-use super::room::{Room, RoomError, Rooms};
-use super::run::ScoreError;
-use super::score::{Accepts, Paths, Task, check};
+use super::pair::{compare_pair, only};
+use super::reader::{Reader, Version};
+use super::room::{RoomError, Rooms};
 use super::seating::Orders;
 use crate::report::{Comparison, Remark, ScoreVersions, Unread};
 use crate::settings::Day;
@@ -147,40 +144,6 @@ fn scores_at(place: &Path) -> Result<(Vec<Source>, Vec<GatherError>), GatherErro
         return Err(missing.pop().unwrap_or(empty));
     }
     Ok((scores, missing))
-}
-
-/// Reads and judges versions of scores, and keeps those that cannot be read.
-struct Reader<'a> {
-    orders: &'a Orders,
-    today: Day,
-    here: &'a Path,
-    unread: Vec<Unread>,
-}
-
-impl Reader<'_> {
-    /// A score in this room; waivers are those for the score that lies where `place` does.
-    fn version(&mut self, source: &Source, place: &Source, room: &Arc<Room>) -> Option<Version> {
-        let own = |source: &Source| Job::new(source.clone(), Arc::clone(room), self.here, None).paths;
-        let paths = Paths { from_settings: own(place).from_settings, ..own(source) };
-        let task = Task {
-            orders: self.orders,
-            today: self.today,
-            accepts: Accepts::Nothing,
-            include_review: false,
-            revise: false,
-            mark: None,
-            draw: false,
-            keep_score: true,
-        };
-        let bytes = source.bytes().map_err(ScoreError::from);
-        match bytes.and_then(|bytes| Ok(check(bytes, &paths, room, &task)?)) {
-            Ok(checked) => Some(Version { report: checked.report, score: checked.score? }),
-            Err(error) => {
-                self.unread.push(Unread { path: paths.shown, message: error.to_string() });
-                None
-            }
-        }
-    }
 }
 
 type Scores<'a> = (&'a Path, Vec<Source>);

@@ -18,6 +18,9 @@ mod aligned;
 mod compare;
 mod pair;
 
+mod reader;
+mod session;
+
 mod score;
 
 mod accepting;
@@ -42,6 +45,7 @@ pub use room::{Config, Room, RoomError, Rooms};
 pub use run::{Done, Finished, NoSuchPart, Request, Run, RunError, ScoreError};
 pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, read, read_players};
 pub use seating::{Orders, has_wanted, infos, seat};
+pub use session::{SessionOfCues, session};
 pub use waivers::{Housekeeping, InForce, Outcome};
 
 #[cfg(test)]

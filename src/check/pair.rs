@@ -3,16 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::aligned::{Aligned, pitch_class};
+use super::reader::Version;
 use crate::finding::Place;
 use crate::music::{Length, Sounding};
 use crate::report::{At, Bars, ChangedBars, Finding, Moved, MovedNote, Remark, ScoreVersions};
 use crate::score::{Note, Part, Score, Tie};
-
-/// A score in one version, read and judged.
-pub(super) struct Version {
-    pub(super) report: crate::report::Score,
-    pub(super) score: Score,
-}
 
 /// What became of a score.
 pub(super) struct Told {

@@ -10,6 +10,8 @@ use lowbrass::music::Tempo;
 use lowbrass::report::{Format, Listing, NoteFormat};
 use lowbrass::settings::{Day, FailOn};
 
+use super::terminal;
+
 /// Reads an exported score (MusicXML) and says which low-brass notes will not come off, where, and which
 /// octave would.
 #[derive(Debug, Parser)]
@@ -42,6 +44,8 @@ pub(crate) enum Command {
     Check(Box<CheckArgs>),
     /// Compare two versions of a score or folder: what is gone, what is new, which octaves moved
     Compare(CompareArgs),
+    /// A day's cues by player: minutes, loud and high, the hardest place, what to bring and to change
+    Session(SessionArgs),
     /// Take the remarks of a marked copy out again
     Unmark(UnmarkArgs),
     /// List the notes as they were read
@@ -224,8 +228,8 @@ pub(crate) struct CompareArgs {
     #[command(flatten)]
     pub(crate) reading: ReadingArgs,
     /// How it is written
-    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = CompareFormat::Text)]
-    pub(crate) format: CompareFormat,
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = PagesFormat::Text)]
+    pub(crate) format: PagesFormat,
     /// The least that is shown (json: note; others: warning)
     #[arg(long, value_enum, value_name = "LEVEL")]
     pub(crate) min_level: Option<Level>,
@@ -240,15 +244,39 @@ pub(crate) struct CompareArgs {
     pub(crate) today: Option<Day>,
 }
 
-/// How a comparison is written.
+/// How what is told of several scores is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(crate) enum CompareFormat {
+pub(crate) enum PagesFormat {
     /// For people at a terminal
     Text,
     /// One JSON document
     Json,
-    /// For a comment on a change
+    /// For a page, a message or a comment
     Markdown,
+}
+
+/// `lowbrass session`
+#[derive(Debug, Args)]
+#[command(after_long_help = "\
+Examples:
+  lowbrass session cues                                # a day's cues
+  lowbrass session cues --part 'Tuba*'                 # the tubas' day
+  lowbrass session cues --format markdown > call-sheet.md
+
+Cues stand in the order of their file names, 1m9 before 1m10. A player is known by the part's name.
+These are facts of the parts for whoever plans the day, and no advice on playing or health.")]
+pub(crate) struct SessionArgs {
+    /// The day's scores: folders, scores or globs
+    #[arg(value_name = "FOLDER", required = true, value_hint = ValueHint::AnyPath)]
+    pub(crate) places: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) reading: ReadingArgs,
+    /// How it is written
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = PagesFormat::Text)]
+    pub(crate) format: PagesFormat,
+    /// The day waivers are measured by.
+    #[arg(long, value_name = "DAY", help = TODAY)]
+    pub(crate) today: Option<Day>,
 }
 
 /// `lowbrass unmark`
@@ -502,6 +530,8 @@ pub(crate) enum SchemaOf {
     Report,
     /// compare --format json
     Comparison,
+    /// session --format json
+    Session,
 }
 
 impl From<Level> for Severity {
@@ -525,20 +555,22 @@ impl From<FailLevel> for FailOn {
     }
 }
 
-impl From<RowFormat> for NoteFormat {
-    fn from(format: RowFormat) -> NoteFormat {
-        match format {
-            RowFormat::Table => NoteFormat::Table,
+impl RowFormat {
+    /// What it means here: a table is as wide as the terminal.
+    pub(crate) fn notes(self) -> NoteFormat {
+        match self {
+            RowFormat::Table => NoteFormat::Table { width: terminal::width() },
             RowFormat::Csv => NoteFormat::Csv,
             RowFormat::Jsonl => NoteFormat::Jsonl,
         }
     }
 }
 
-impl From<PlanFormat> for Listing {
-    fn from(format: PlanFormat) -> Listing {
-        match format {
-            PlanFormat::Table => Listing::Table,
+impl PlanFormat {
+    /// What it means here: a table is as wide as the terminal.
+    pub(crate) fn listing(self) -> Listing {
+        match self {
+            PlanFormat::Table => Listing::Table { width: terminal::width() },
             PlanFormat::Csv => Listing::Csv,
             PlanFormat::Json => Listing::Json,
         }

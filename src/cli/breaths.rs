@@ -1,7 +1,7 @@
 //! `lowbrass breaths`: where each player breathes, and what is left.
 
 use lowbrass::check::{Source, seat};
-use lowbrass::report::{Listing, breath_rows, write_breaths};
+use lowbrass::report::{breath_rows, write_breaths};
 
 use super::args::BreathsArgs;
 use super::{Failure, Outcome, printed, reading};
@@ -17,8 +17,8 @@ pub(super) fn run(args: &BreathsArgs) -> Outcome {
             args.score.display()
         )));
     }
-    let listing = Listing::from(args.format);
+    let listing = args.format.listing();
     // What a script reads is whole.
-    let (rows, left_out) = breath_rows(&section, args.all || listing != Listing::Table);
+    let (rows, left_out) = breath_rows(&section, args.all || !listing.is_table());
     printed(|out| write_breaths(&rows, left_out, listing, out))
 }

@@ -5,7 +5,7 @@ use lowbrass::finding::Severity;
 use lowbrass::report::{ComparisonFormat, Look};
 use lowbrass::settings::FailOn;
 
-use super::args::{CompareArgs, CompareFormat};
+use super::args::{CompareArgs, PagesFormat};
 use super::{Failure, Outcome, Status, check, error, printed, reading, terminal};
 
 pub(super) fn run(args: &CompareArgs) -> Outcome {
@@ -35,12 +35,12 @@ pub(super) fn run(args: &CompareArgs) -> Outcome {
     Ok(if is_worse { status.max(Status::Findings) } else { status })
 }
 
-impl From<CompareFormat> for ComparisonFormat {
-    fn from(format: CompareFormat) -> ComparisonFormat {
+impl From<PagesFormat> for ComparisonFormat {
+    fn from(format: PagesFormat) -> ComparisonFormat {
         match format {
-            CompareFormat::Text => ComparisonFormat::Text,
-            CompareFormat::Json => ComparisonFormat::Json,
-            CompareFormat::Markdown => ComparisonFormat::Markdown,
+            PagesFormat::Text => ComparisonFormat::Text,
+            PagesFormat::Json => ComparisonFormat::Json,
+            PagesFormat::Markdown => ComparisonFormat::Markdown,
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use lowbrass::check::{gather, seat};
 use lowbrass::playing::instruments::within_reach;
-use lowbrass::report::{Listing, instrument_rows, kit_rows, kit_totals, write_instruments, write_kits};
+use lowbrass::report::{instrument_rows, kit_rows, kit_totals, write_instruments, write_kits};
 
 use super::args::InstrumentsArgs;
 use super::{Outcome, Status, error, printed, reading};
@@ -41,20 +41,20 @@ pub(super) fn run(args: &InstrumentsArgs) -> Outcome {
     if !a_part_was_there && status == Status::Clean {
         return Err(reading::no_such_part(&args.reading.parts, names));
     }
-    let listing = Listing::from(args.format);
+    let listing = args.format.listing();
     if !gathered.scores.is_empty() {
         // Of several scores a script gets one table: what to bring, by cue.
         printed(|out| {
             if several {
                 write_kits(&kits, listing, out)?;
-                if listing == Listing::Table {
+                if listing.is_table() {
                     writeln!(out)?;
                     write_kits(&kit_totals(&kits), listing, out)?;
                 }
                 return Ok(());
             }
             write_instruments(&instruments, listing, out)?;
-            if listing == Listing::Table {
+            if listing.is_table() {
                 writeln!(out)?;
                 write_kits(&kits, listing, out)?;
             }

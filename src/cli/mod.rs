@@ -17,6 +17,7 @@ mod progress;
 mod reading;
 mod rules;
 mod schema;
+mod session;
 mod settings;
 mod terminal;
 mod unmark;
@@ -76,6 +77,7 @@ pub(crate) fn run() -> ExitCode {
     let run = || match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Compare(args) => compare::run(args),
+        Command::Session(args) => session::run(args),
         Command::Unmark(args) => unmark::run(args),
         Command::Notes(args) => notes::run(args),
         Command::Breaths(args) => breaths::run(args),

@@ -17,5 +17,5 @@ pub(super) fn run(args: &NotesArgs) -> Outcome {
         note(format!("{which} is read as low brass; --all-parts lists every part, --as says what one is"));
     }
     let rows = note_rows(&section, args.all);
-    printed(|out| write_notes(rows, args.format.into(), &mut BufWriter::new(out)))
+    printed(|out| write_notes(rows, args.format.notes(), &mut BufWriter::new(out)))
 }

@@ -12,6 +12,7 @@ pub(super) fn run(args: &SchemaArgs) -> Outcome {
         SchemaOf::Player => serde_json::to_string_pretty(&schemars::schema_for!(profile::PlayerFile)),
         SchemaOf::Report => serde_json::to_string_pretty(&report::schema()),
         SchemaOf::Comparison => serde_json::to_string_pretty(&report::comparison_schema()),
+        SchemaOf::Session => serde_json::to_string_pretty(&report::session_schema()),
     };
     print(&format!("{}\n", text.map_err(Failure::of)?))
 }

@@ -1,17 +1,16 @@
 //! `lowbrass settings`: what is in force for a score, and where it comes from.
 
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use anstyle::Style;
 use lowbrass::check::{Config, Rooms, Source};
+use lowbrass::report::write_table;
 use lowbrass::settings::{BarSpan, Instrument, Settings, Waiver};
 
 use super::args::SettingsArgs;
-use super::{Failure, Outcome, print};
+use super::{Failure, Outcome, print, terminal};
 
 const STRONG: Style = Style::new().bold();
-const QUIET: Style = Style::new().dimmed();
 
 pub(super) fn run(args: &SettingsArgs) -> Outcome {
     let config = match (&args.config, args.no_config) {
@@ -38,21 +37,17 @@ type Row = (String, String, bool);
 
 fn table(settings: &Settings) -> String {
     let file = settings.path.as_ref().map(|path| path.display().to_string());
-    let mut text = match &file {
+    let text = match &file {
         Some(path) => format!("{STRONG}Settings from {path}{STRONG:#}\n\n"),
         None => format!("{STRONG}No lowbrass.toml here or above; what is built in holds{STRONG:#}\n\n"),
     };
-    let rows = rows(settings);
-    let names = rows.iter().map(|(name, ..)| name.chars().count()).max().unwrap_or(0);
-    let values = rows.iter().map(|(_, value, _)| value.chars().count()).max().unwrap_or(0).min(48);
-    for (name, value, is_set) in rows {
-        let from = match &file {
-            Some(path) if is_set => path.as_str(),
-            _ => "built in",
-        };
-        let _ = writeln!(text, "{name:names$}  {value:values$}  {QUIET}{from}{QUIET:#}");
-    }
-    text
+    let from = |is_set: bool| if file.is_some() && !is_set { "built in" } else { "" };
+    let rows =
+        rows(settings).into_iter().map(|(name, value, is_set)| vec![name, value, from(is_set).to_owned()]);
+    let mut listed = Vec::new();
+    // Into memory, where it cannot fail.
+    let _ = write_table(&["setting", "value", "from"], rows.collect(), terminal::width(), &mut listed);
+    text + &String::from_utf8_lossy(&listed)
 }
 
 fn rows(settings: &Settings) -> Vec<Row> {

@@ -6,18 +6,25 @@ use lowbrass::report::Look;
 
 /// Columns where there is no terminal to ask.
 const USUAL_WIDTH: usize = 80;
+/// No page is made narrower.
+const NARROWEST: usize = 40;
 
 /// How a report looks on standard output.
 pub(super) fn look() -> Look {
     Look { width: width(), unicode: speaks_unicode(), ..Look::default() }
 }
 
-/// Columns of standard output.
+/// Columns of standard output: those that `COLUMNS` asks for, as POSIX has it, else those of the terminal.
 pub(super) fn width() -> usize {
-    if !io::stdout().is_terminal() {
-        return USUAL_WIDTH;
-    }
-    terminal_size::terminal_size().map_or(USUAL_WIDTH, |(width, _)| usize::from(width.0).max(40))
+    let asked = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+    let terminal = || {
+        let (width, _) = terminal_size::terminal_size().filter(|_| io::stdout().is_terminal())?;
+        Some(usize::from(width.0))
+    };
+    asked
+        .or_else(terminal)
+        .filter(|columns| *columns > 0)
+        .map_or(USUAL_WIDTH, |columns| columns.max(NARROWEST))
 }
 
 /// Whether more than ASCII may be written: only a locale that names another encoding says no.

@@ -84,34 +84,49 @@ pub fn stretches(desk: &Desk<'_>, section: &Section<'_>, others: &[Arc<Profile>]
 /// What each desk brings: the instruments the score asks by word, those its passages want out of `others` (given for
 /// each desk, in order), and the mutes.
 pub fn kits(section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<Kit> {
-    let mut kits = Vec::new();
-    for (index, desk) in section.desks.iter().enumerate() {
-        let mut kit = Kit { desk: index, instruments: Vec::new(), mutes: Vec::new() };
+    let of_desk = |index: usize| {
         let within_reach = others.get(index).map_or(&[][..], Vec::as_slice);
-        for stretch in stretches(desk, section, within_reach) {
-            let line = &desk.lines[stretch.line];
+        let mut all = Kit { desk: index, instruments: Vec::new(), mutes: Vec::new() };
+        for kit in line_kits(index, section, within_reach) {
+            add_new(&mut all.instruments, kit.instruments);
+            add_new(&mut all.mutes, kit.mutes);
+        }
+        all
+    };
+    (0..section.desks.len()).map(of_desk).collect()
+}
+
+/// The same for each line of one desk, in order; `others` are the instruments within its reach.
+pub fn line_kits(index: usize, section: &Section<'_>, others: &[Arc<Profile>]) -> Vec<Kit> {
+    let Some(desk) = section.desks.get(index) else { return Vec::new() };
+    let stretches = stretches(desk, section, others);
+    let mut kits = Vec::new();
+    for (position, line) in desk.lines.iter().enumerate() {
+        let mut kit = Kit { desk: index, instruments: Vec::new(), mutes: Vec::new() };
+        for stretch in stretches.iter().filter(|stretch| stretch.line == position) {
             for note in &line.played[stretch.from..=stretch.to] {
                 let asked = at(&desk.instruments, note.onset);
                 for instrument in [asked, &stretch.instrument] {
-                    let named = (instrument.name.clone(), instrument.title.clone());
                     // The score's own instrument is brought only where the score itself names several.
-                    if (instrument.name == stretch.instrument.name || desk.instruments.len() > 1)
-                        && !kit.instruments.contains(&named)
-                    {
-                        kit.instruments.push(named);
+                    if instrument.name == stretch.instrument.name || desk.instruments.len() > 1 {
+                        add_new(&mut kit.instruments, [(instrument.name.clone(), instrument.title.clone())]);
                     }
                 }
-                if let Some(mute) = note.mute {
-                    let own = (stretch.instrument.name.clone(), mute);
-                    if !kit.mutes.contains(&own) {
-                        kit.mutes.push(own);
-                    }
-                }
+                let mute = note.mute.map(|mute| (stretch.instrument.name.clone(), mute));
+                add_new(&mut kit.mutes, mute);
             }
         }
         kits.push(kit);
     }
     kits
+}
+
+fn add_new<T: PartialEq>(all: &mut Vec<T>, more: impl IntoIterator<Item = T>) {
+    for item in more {
+        if !all.contains(&item) {
+            all.push(item);
+        }
+    }
 }
 
 fn line_stretches(

@@ -10,6 +10,7 @@ pub mod doublings;
 pub mod hand;
 pub mod harmony;
 pub mod instruments;
+pub mod load;
 pub mod loudness;
 mod partials;
 mod seat;

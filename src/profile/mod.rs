@@ -491,6 +491,8 @@ pub struct SectionLimits {
     pub interval_harmony: Sourced<f64>,
     /// Rest a player needs.
     pub rest: RestLimits,
+    /// From where on a cue counts as hard on a player over a day.
+    pub session: SessionLimits,
     /// Share of a note's time that another must sound with it to carry it.
     pub doubling_share: Sourced<f64>,
     /// A low note carried by nobody: from this dynamic on.
@@ -709,6 +711,17 @@ pub struct RestLimits {
     pub high_run: Sourced<Seconds>,
     /// The share of time that goes into breathing.
     pub breathing: BreathingLimits,
+}
+
+/// How much of it makes a cue hard on a player, so that two that follow each other are told.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SessionLimits {
+    /// Loud playing.
+    pub loud: Sourced<Seconds>,
+    /// Playing above the usual span.
+    pub high: Sourced<Seconds>,
+    /// Playing without a rest.
+    pub unbroken: Sourced<Seconds>,
 }
 
 /// Seconds without rest that weigh.

@@ -586,6 +586,8 @@ table!(
         intervals: SectionIntervals,
         /// Rest.
         rest: SectionRest,
+        /// A day of cues.
+        session: SectionSession,
         /// A low note that nobody carries.
         alone: SectionAlone,
         /// Octave moves.
@@ -688,6 +690,14 @@ table!(SectionRest {
     high_run: HighRunValue,
     /// Share of the time that goes into breathing.
     breathing: BreathingValues,
+});
+table!(SectionSession {
+    /// Loud playing in a cue.
+    loud: SecondsValue,
+    /// Playing above the usual span in a cue.
+    high: SecondsValue,
+    /// Playing without a rest in a cue.
+    unbroken: SecondsValue,
 });
 table!(SectionAlone {
     /// Share of a note's time that another must sound with it.

@@ -5,7 +5,8 @@ use super::raw::{At, RunLimitValues, SectionFile, SectionMoves};
 use super::toml::{Checked, Grounds, above_zero, at_least_one, parse, rising, seconds, tradition, within};
 use super::{
     BreathingLimits, FlutterAir, LeapsExpected, LoudnessSteps, LowInterval, MoveEvidence, MoveExpected,
-    MoveLimits, MovePrices, RestLimits, RunLimits, SectionLimits, StealWeights, TranspositionLimits,
+    MoveLimits, MovePrices, RestLimits, RunLimits, SectionLimits, SessionLimits, StealWeights,
+    TranspositionLimits,
 };
 
 /// Reads and checks the section's limits; `file` is only named in errors.
@@ -98,6 +99,11 @@ fn read(text: &str) -> Checked<SectionLimits> {
                 note: grounds.on(share(&rest.breathing.note.share)?, &rest.breathing.note.source),
                 warning: grounds.on(share(&rest.breathing.warning.share)?, &rest.breathing.warning.source),
             },
+        },
+        session: SessionLimits {
+            loud: grounds.on(seconds(&raw.session.loud.seconds)?, &raw.session.loud.source),
+            high: grounds.on(seconds(&raw.session.high.seconds)?, &raw.session.high.source),
+            unbroken: grounds.on(seconds(&raw.session.unbroken.seconds)?, &raw.session.unbroken.source),
         },
         doubling_share: grounds.on(share(&raw.alone.share.share)?, &raw.alone.share.source),
         alone_from: grounds.on(raw.alone.from.dynamic.0, &raw.alone.from.source),

@@ -4,7 +4,9 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::contract::At;
 use super::listing::{self, Listing, Row};
+use super::phrases;
 use crate::finding::Place;
 use crate::music::BreathShare;
 use crate::playing::Section;
@@ -83,22 +85,25 @@ pub fn breath_rows(section: &Section<'_>, all: bool) -> (Vec<BreathRow>, usize) 
     (rows, left_out)
 }
 
-/// Writes the breaths; under a table also how many are left out.
+/// Writes the breaths; under a table also how many are left out, and what to take care of.
 pub fn write_breaths(
     rows: &[BreathRow],
     left_out: usize,
     listing: Listing,
     out: &mut dyn Write,
 ) -> io::Result<()> {
-    if left_out == 0 || listing != Listing::Table {
+    if !listing.is_table() {
         return listing::write(rows, listing, out);
     }
     if !rows.is_empty() {
         listing::write(rows, listing, out)?;
         writeln!(out)?;
     }
-    let breaths = if left_out == 1 { "breath" } else { "breaths" };
-    writeln!(out, "{left_out} easy {breaths} in rests not shown (--all)")
+    if left_out > 0 {
+        let breaths = if left_out == 1 { "breath" } else { "breaths" };
+        writeln!(out, "{left_out} easy {breaths} in rests not shown (--all)")?;
+    }
+    listing::said_below(phrases::ON_BREATH, listing, out)
 }
 
 impl Row for BreathRow {
@@ -122,15 +127,17 @@ impl Row for BreathRow {
     }
 
     const TABLE: &'static [&'static str] =
-        &["part", "player", "bar", "beat", "pass", "where", "seconds", "left before it", "after it"];
+        &["part", "player", "where", "time", "room", "seconds", "left before it", "after it"];
+
+    const PLAIN: &'static [(&'static str, &'static str)] = &[("player", "1"), ("time", "1")];
 
     fn table_cells(&self) -> Vec<String> {
         let share = |share: f64| format!("{:.0} %", share * 100.0);
+        let at = At { bar: self.bar.clone(), bar_index: self.bar_index, beat: self.beat.clone() };
         vec![
             self.part_name.clone(),
             self.player.to_string(),
-            self.bar.clone(),
-            self.beat.clone(),
+            phrases::place(&at),
             self.pass.to_string(),
             match self.kind {
                 "rest" => "in the rest",
@@ -196,16 +203,18 @@ mod tests {
         assert_eq!((rows.len(), left_out), (1, 1));
         assert_eq!(rows[0].bar, "2");
         let mut out = Vec::new();
-        write_breaths(&rows, left_out, Listing::Table, &mut out).unwrap();
-        assert!(String::from_utf8(out).unwrap().ends_with("\n1 easy breath in rests not shown (--all)\n"));
+        write_breaths(&rows, left_out, Listing::Table { width: 80 }, &mut out).unwrap();
+        assert!(String::from_utf8(out).unwrap().contains("\n1 easy breath in rests not shown (--all)\n"));
         assert_eq!(breath_rows(&section, true).0.len(), 2);
     }
 
     #[test]
     fn a_breath_is_told_with_its_place_and_what_is_left() {
-        let table = "part  player  bar  beat  pass  where        seconds  left before it  after it\n\
-                     Tuba  1       2    1     1     in the rest  1.0      25 %            100 %\n";
-        assert_eq!(written(Listing::Table), table);
+        let table = "part  where          room         seconds  left before it  after it\n\
+                     Tuba  bar 2, beat 1  in the rest  1.0      25 %            100 %\n\n\
+                     Breath is reckoned for a rested adult player. Ask the player; nobody should hold\n\
+                     out or force it.\n";
+        assert_eq!(written(Listing::Table { width: 80 }), table);
         assert!(written(Listing::Csv).ends_with("Tuba,1,2,1,1,rest,1.00,0.00,25 %,100 %\n"));
         let json: serde_json::Value = serde_json::from_str(&written(Listing::Json)).unwrap();
         assert_eq!(json[0]["kind"], "rest");

@@ -378,7 +378,7 @@ pub(super) fn rounded(value: f64) -> f64 {
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref)] // serde's signature.
-fn milliseconds<S: Serializer>(value: &f64, to: S) -> Result<S::Ok, S::Error> {
+pub(super) fn milliseconds<S: Serializer>(value: &f64, to: S) -> Result<S::Ok, S::Error> {
     to.serialize_f64(rounded(*value))
 }
 

@@ -9,8 +9,9 @@ use super::breaths::{hundredths, place_of};
 use super::listing::{self, Listing, Row};
 use crate::playing::Section;
 use crate::playing::hand::Verdict;
-use crate::playing::instruments::{kits, stretches};
+use crate::playing::instruments::{Kit, kits, stretches};
 use crate::profile::Profile;
+use crate::rules::Family;
 
 /// A stretch of one player's part on one instrument.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -80,23 +81,22 @@ pub fn instrument_rows(section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> V
 
 /// What to bring for one cue, by part.
 pub fn kit_rows(cue: &str, section: &Section<'_>, others: &[Vec<Arc<Profile>>]) -> Vec<KitRow> {
-    let rows = kits(section, others).into_iter().map(|kit| {
-        let title = |name: &str| {
-            let known = kit.instruments.iter().find(|(instrument, _)| instrument == name);
-            known.map_or(name, |(_, title)| title.as_str()).to_owned()
-        };
-        KitRow {
-            cue: cue.to_owned(),
-            part_name: section.desks[kit.desk].part.info.name.clone(),
-            mutes: kit
-                .mutes
-                .iter()
-                .map(|(instrument, mute)| format!("{}, {}", mute.name(), title(instrument)))
-                .collect(),
-            instruments: kit.instruments.iter().map(|(_, title)| title.clone()).collect(),
-        }
+    let rows = kits(section, others).into_iter().map(|kit| KitRow {
+        cue: cue.to_owned(),
+        part_name: section.desks[kit.desk].part.info.name.clone(),
+        mutes: mutes(&kit),
+        instruments: kit.instruments.into_iter().map(|(_, title)| title).collect(),
     });
     rows.collect()
+}
+
+/// The mutes of a kit, each with the instrument it is for: "straight, Contrabass tuba in C".
+pub(super) fn mutes(kit: &Kit) -> Vec<String> {
+    let title = |name: &str| {
+        let known = kit.instruments.iter().find(|(instrument, _)| instrument == name);
+        known.map_or(name, |(_, title)| title.as_str()).to_owned()
+    };
+    kit.mutes.iter().map(|(instrument, mute)| format!("{}, {}", mute.name(), title(instrument))).collect()
 }
 
 /// What to bring over all cues, by part in order of first appearance; the cue says how many there are.
@@ -124,9 +124,17 @@ pub fn kit_totals(rows: &[KitRow]) -> Vec<KitRow> {
     totals.into_iter().map(of_all).collect()
 }
 
-/// Writes the instruments by passage.
+/// Writes the instruments by passage; under a table also what to take care of, where a passage is no ease on any of them.
 pub fn write_instruments(rows: &[InstrumentRow], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
-    listing::write(rows, listing, out)
+    listing::write(rows, listing, out)?;
+    let strains = rows.iter().any(|row| row.worst != word(Verdict::Suits));
+    match Family::Range.caution().filter(|_| strains && listing.is_table()) {
+        Some(caution) => {
+            writeln!(out)?;
+            listing::said_below(caution, listing, out)
+        }
+        None => Ok(()),
+    }
 }
 
 /// Writes what to bring.
@@ -154,16 +162,18 @@ impl Row for InstrumentRow {
     }
 
     const TABLE: &'static [&'static str] =
-        &["part", "player", "bars", "instrument", "how it lies", "time to change"];
+        &["part", "player", "where", "instrument", "how it lies", "time to change"];
+
+    const PLAIN: &'static [(&'static str, &'static str)] = &[("player", "1")];
 
     fn table_cells(&self) -> Vec<String> {
         vec![
             self.part_name.clone(),
             self.player.to_string(),
             if self.from_bar == self.to_bar {
-                self.from_bar.clone()
+                format!("bar {}", self.from_bar)
             } else {
-                format!("{} to {}", self.from_bar, self.to_bar)
+                format!("bars {}–{}", self.from_bar, self.to_bar)
             },
             self.title.clone(),
             match (self.worst, self.beyond) {
@@ -191,6 +201,18 @@ impl Row for KitRow {
     }
 
     const TABLE: &'static [&'static str] = &["cue", "part", "bring", "mutes"];
+
+    fn table_cells(&self) -> Vec<String> {
+        let mutes = match &self.instruments[..] {
+            // Whose mute it is says nothing where there is one instrument.
+            [only] => {
+                let of_it = format!(", {only}");
+                self.mutes.iter().map(|mute| mute.strip_suffix(&of_it).unwrap_or(mute).to_owned()).collect()
+            }
+            _ => self.mutes.clone(),
+        };
+        vec![self.cue.clone(), self.part_name.clone(), self.instruments.join("; "), mutes.join("; ")]
+    }
 }
 
 const fn word(verdict: Verdict) -> &'static str {
@@ -220,7 +242,8 @@ mod tests {
                      Tuba,1,3,3,Bass tuba in F,suits,0,14.0 s,12.0 s\n";
         assert_eq!(String::from_utf8(out).unwrap(), lines);
         let mut out = Vec::new();
-        write_instruments(&instrument_rows(&section, &others), Listing::Table, &mut out).unwrap();
+        write_instruments(&instrument_rows(&section, &others), Listing::Table { width: 80 }, &mut out)
+            .unwrap();
         let table = String::from_utf8(out).unwrap();
         assert!(table.ends_with("well         14 s (wants 12 s)\n"), "{table}");
         let kit = &kit_rows("Cue 1", &section, &others)[0];

@@ -27,6 +27,7 @@ mod profile_page;
 mod rule_page;
 mod sarif;
 mod schema;
+mod session;
 mod text;
 
 pub use breaths::{BreathRow, breath_rows, write_breaths};
@@ -43,12 +44,16 @@ pub use instrument_page::write_instrument_page;
 pub use instruments::{
     InstrumentRow, KitRow, instrument_rows, kit_rows, kit_totals, write_instruments, write_kits,
 };
-pub use listing::Listing;
+pub use listing::{Listing, write_table};
 pub use notes::{NoteFormat, NoteRow, note_rows, write_notes};
 pub use picture::{Picture, see};
 pub use profile_page::{Fact, ProfilePage, Register, SourceLine, profile_page, profile_reference};
 pub use rule_page::{EXAMPLES, reference, rule_page};
-pub use schema::{comparison_schema, schema};
+pub use schema::{comparison_schema, schema, session_schema};
+pub use session::{
+    Cue, CueLoad, HardPair, HardPlace, Measured, Measures, PlayerCue, PlayerDay, Playing, Session,
+    SessionFormat, Stretch,
+};
 
 use std::cmp::Reverse;
 use std::io::{self, Write};

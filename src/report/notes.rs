@@ -20,8 +20,11 @@ use crate::score::{Mute, Note, Part, Score, Tie, sounds_until};
 /// How the rows are written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum NoteFormat {
-    /// Columns for people.
-    Table,
+    /// Columns for people, on so many columns of a terminal.
+    Table {
+        /// Columns of the terminal.
+        width: usize,
+    },
     /// For a spreadsheet; no cell begins a formula.
     Csv,
     /// One JSON object a line.
@@ -117,7 +120,9 @@ pub fn write_notes(
     out: &mut dyn Write,
 ) -> io::Result<()> {
     match format {
-        NoteFormat::Table => listing::write(&rows.collect::<Vec<_>>(), listing::Listing::Table, out),
+        NoteFormat::Table { width } => {
+            listing::write(&rows.collect::<Vec<_>>(), listing::Listing::Table { width }, out)
+        }
         NoteFormat::Csv => {
             let mut table = csv::Writer::from_writer(out);
             table.write_record(NoteRow::HEADING).map_err(written)?;
@@ -308,7 +313,7 @@ mod tests {
             csv.lines().nth(1).unwrap(),
             "P1,Tuba,1,0,1,0,4,D1,D1,26,start,,,,1,1,ff,,6,,contrabass-tuba-c"
         );
-        let table = written(NoteFormat::Table, false);
+        let table = written(NoteFormat::Table { width: 80 }, false);
         assert!(table.starts_with("part  bar  beat  written  sounding  length"), "{table}");
         assert_eq!(table.lines().count(), 5);
     }

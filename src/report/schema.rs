@@ -4,6 +4,7 @@ use schemars::generate::SchemaSettings;
 
 use super::comparison::Comparison;
 use super::contract::Report;
+use super::session::Session;
 
 /// The schema of `check --format json`, draft 2020-12.
 pub fn schema() -> serde_json::Value {
@@ -13,6 +14,11 @@ pub fn schema() -> serde_json::Value {
 /// The schema of `compare --format json`.
 pub fn comparison_schema() -> serde_json::Value {
     named::<Comparison>("lowbrass comparison")
+}
+
+/// The schema of `session --format json`.
+pub fn session_schema() -> serde_json::Value {
+    named::<Session>("lowbrass session")
 }
 
 fn named<T: schemars::JsonSchema>(title: &str) -> serde_json::Value {

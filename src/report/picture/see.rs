@@ -3,15 +3,15 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::ground::{footing, ground};
+use super::ground::ground;
 use super::{
-    Air, BarSeen, BreathSeen, Footing, Ghost, Hand, Load, MuteSeen, NoteSeen, Picture, PlayerSeen, Room,
-    Stroke,
+    Air, BarSeen, BreathSeen, Ghost, Hand, Load, MuteSeen, NoteSeen, Picture, PlayerSeen, Room, Stroke,
 };
 use crate::finding::Revision;
 use crate::music::{Dynamic, Onset, Tempo};
 use crate::playing::breath::{BreathKind, plan, use_of};
 use crate::playing::instruments::stretches;
+use crate::playing::load::{heard, is_loud, load, loud_from};
 use crate::playing::loudness::{asked, low_hit};
 use crate::playing::{Desk, Section};
 use crate::profile::Profile;
@@ -137,7 +137,7 @@ fn player(
         air,
         breaths,
         ghosts: ghosts(desk, line, revision),
-        load: load(section, desk, line, written_seconds),
+        load: seen(section, desk, line, written_seconds),
     }
 }
 
@@ -281,59 +281,42 @@ pub(super) fn whole_number(number: f64) -> usize {
 const STRETCHES: [f64; 5] = [5.0, 10.0, 15.0, 30.0, 60.0];
 const MOST_STRETCHES: f64 = 32.0;
 
-fn load(section: &Section<'_>, desk: &Desk<'_>, line: &Line, written_seconds: f64) -> Load {
-    let limits = &section.limits.rest;
+fn seen(section: &Section<'_>, desk: &Desk<'_>, line: &Line, written_seconds: f64) -> Load {
+    let own = load(line, desk, section);
     let last = line.performed.last().map_or(0.0, |struck| (struck.start + struck.seconds).get());
     let whole = written_seconds.max(last);
     let stretch = STRETCHES
         .into_iter()
         .find(|seconds| whole / seconds <= MOST_STRETCHES)
         .unwrap_or((whole / MOST_STRETCHES / 60.0).ceil() * 60.0);
-    let mut load = Load {
+    let mut seen = Load {
         whole,
-        loud_from: limits.loud_run.warning.1.letters(),
+        plays: own.plays.get(),
+        loud: own.loud.get(),
+        loud_from: loud_from(&section.limits).letters(),
+        high: own.high.get(),
+        longest: own.longest.map(|run| (run.seconds.get(), run.from, run.to)),
         stretches: vec![(0.0, 0.0); whole_number((whole / stretch).ceil())],
         stretch,
         ..Load::default()
     };
     let mut cells: BTreeMap<(i32, i32), f64> = BTreeMap::new();
-    let (mut run, mut run_from, mut until) = (0.0_f64, 0, f64::NEG_INFINITY);
-    for struck in &line.performed {
-        let played = &line.played[struck.played];
+    for (struck, note) in heard(line) {
         let (start, seconds) = (struck.start.get(), struck.seconds.get());
-        let is_loud = played.dynamic.is_some_and(|level| level >= limits.loud_run.warning.1);
-        load.plays += seconds;
-        if is_loud {
-            load.loud += seconds;
-        }
-        let profile = desk.instrument_at(line, played.onset);
-        if played.sounding > profile.range.usual.1
-            && footing(profile, played.sounding).is_none_or(|footing| footing > Footing::Usual)
-        {
-            load.high += seconds;
-        }
-        let octave = played.sounding.height().in_cents().div_euclid(1200) - 1;
-        let level = played.dynamic.map_or(-1, |level| level as i32);
+        let octave = note.sounding.height().in_cents().div_euclid(1200) - 1;
+        let level = note.dynamic.map_or(-1, |level| level as i32);
         *cells.entry((octave, level)).or_default() += seconds;
         let mut from = start;
         while from < start + seconds {
             let index = whole_number(from / stretch);
             let to = (start + seconds).min((index as f64 + 1.0) * stretch);
-            if let Some((plays, loud)) = load.stretches.get_mut(index) {
+            if let Some((plays, loud)) = seen.stretches.get_mut(index) {
                 *plays += to - from;
-                *loud += if is_loud { to - from } else { 0.0 };
+                *loud += if is_loud(note, &section.limits) { to - from } else { 0.0 };
             }
             from = if to > from { to } else { start + seconds };
         }
-        if start - until >= limits.gap.get() {
-            (run, run_from) = (start, struck.played);
-        }
-        until = start + seconds;
-        if load.longest.is_none_or(|(longest, ..)| until - run > longest) {
-            let bar = |played: usize| line.played[played].bar as usize;
-            load.longest = Some((until - run, bar(run_from), bar(struck.played)));
-        }
     }
-    load.cells = cells.into_iter().map(|((octave, level), seconds)| (octave, level, seconds)).collect();
-    load
+    seen.cells = cells.into_iter().map(|((octave, level), seconds)| (octave, level, seconds)).collect();
+    seen
 }
