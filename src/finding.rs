@@ -108,6 +108,8 @@ pub struct Place {
     pub bar: String,
     /// Counted from 1 in units of the time signature's lower number.
     pub beat: Length,
+    /// The time signature's lower number: which note counts as one beat.
+    pub beat_unit: u32,
     /// Quarter notes from the start of the score.
     pub onset: Onset,
     /// Staff within the part, from 1.
@@ -140,8 +142,19 @@ pub struct Worst {
     pub sounding: Option<Sounding>,
     /// The level asked.
     pub dynamic: Option<Dynamic>,
+    /// The bar whose mark or words set that level; `None` where an attack or a hairpin did.
+    pub marked_in: Option<MarkedIn>,
     /// How long it sounds.
     pub seconds: Option<Seconds>,
+}
+
+/// A bar in which a level is marked.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MarkedIn {
+    /// Index into [`Score::bars`].
+    pub bar_index: u32,
+    /// The printed bar number.
+    pub bar: String,
 }
 
 /// A typed fact: what is asked or what is given, with its unit.
@@ -264,11 +277,19 @@ impl Place {
             bar_index: bar,
             bar: there.number.clone(),
             beat: there.beat_at(into),
+            beat_unit: there.beat_unit(),
             onset: there.start + into,
             staff: 1,
             voice: String::new(),
             line: 0,
         }
+    }
+}
+
+impl Place {
+    /// The place within its bar, as players say it.
+    pub fn beat_said(&self) -> String {
+        beat_said(&self.beat.to_string(), self.beat_unit)
     }
 }
 
@@ -356,24 +377,50 @@ impl Standing {
         }
     }
 }
-/// A beat as musicians read it: "3", "2½", "4 2/7".
-pub fn beat_as_read(beat: &str) -> String {
-    let Some((numerator, denominator)) = beat.split_once('/') else { return beat.to_owned() };
-    let (Ok(numerator), Ok(denominator)) = (numerator.parse::<i64>(), denominator.parse::<i64>()) else {
-        return beat.to_owned();
+
+/// A place within a bar as players say it: "beat 3", "beat 2½", "last 32nd of beat 1", "2nd of 3 in beat 2". The beat is
+/// counted from 1, as "15/8"; the unit is the note that counts as one (the time signature's lower number).
+pub fn beat_said(beat: &str, unit: u32) -> String {
+    let Some((whole, part, of)) = split_beat(beat) else { return format!("beat {beat}") };
+    let (nth, every) = (part + 1, i64::from(unit) * of);
+    match (part, of) {
+        (0, _) => format!("beat {whole}"),
+        (1, 2) => format!("beat {whole}½"),
+        // What was never set to a grid has no name in the beat.
+        _ if of > FINEST_NAMED => format!("within beat {whole}"),
+        _ if of.count_ones() == 1 && nth == of => format!("last {} of beat {whole}", ordinal(every)),
+        _ if of.count_ones() == 1 => format!("{} {} of beat {whole}", ordinal(nth), ordinal(every)),
+        _ if nth == of => format!("last of {of} in beat {whole}"),
+        _ => format!("{} of {of} in beat {whole}", ordinal(nth)),
+    }
+}
+
+/// Beats are divided into so many at most that anyone counts.
+const FINEST_NAMED: i64 = 16;
+
+/// The beat that a place lies in and how far into it: "15/8" is beat 1, 7 of 8.
+fn split_beat(beat: &str) -> Option<(i64, i64, i64)> {
+    let (numerator, denominator) = beat.split_once('/').unwrap_or((beat, "1"));
+    let (numerator, denominator): (i64, i64) = (numerator.parse().ok()?, denominator.parse().ok()?);
+    (denominator > 0)
+        .then(|| (numerator.div_euclid(denominator), numerator.rem_euclid(denominator), denominator))
+}
+
+/// The beat that a place lies in: 2 for "5/2".
+pub fn beat_number(beat: &str) -> Option<i64> {
+    split_beat(beat).map(|(whole, ..)| whole)
+}
+
+/// "1st", "2nd", "3rd", "16th", "32nd".
+pub fn ordinal(number: i64) -> String {
+    let ending = match (number % 100, number % 10) {
+        (11..=13, _) => "th",
+        (_, 1) => "st",
+        (_, 2) => "nd",
+        (_, 3) => "rd",
+        _ => "th",
     };
-    if denominator <= 0 {
-        return beat.to_owned();
-    }
-    let (whole, part) = (numerator.div_euclid(denominator), numerator.rem_euclid(denominator));
-    match (part, denominator) {
-        (1, 2) => format!("{whole}½"),
-        (1, 3) => format!("{whole}⅓"),
-        (2, 3) => format!("{whole}⅔"),
-        (1, 4) => format!("{whole}¼"),
-        (3, 4) => format!("{whole}¾"),
-        _ => format!("{whole} {part}/{denominator}"),
-    }
+    format!("{number}{ending}")
 }
 
 #[cfg(test)]
@@ -382,6 +429,25 @@ mod tests {
 
     fn ground(basis: Basis, sources: &[&str]) -> Ground {
         Ground { basis, sources: sources.iter().map(|source| (*source).to_owned()).collect() }
+    }
+
+    #[test]
+    fn beats_are_said_as_at_the_stand() {
+        for (beat, unit, said) in [
+            ("3", 4, "beat 3"),
+            ("5/2", 4, "beat 2½"),
+            ("15/8", 4, "last 32nd of beat 1"),
+            ("11/4", 4, "last 16th of beat 2"),
+            ("9/4", 4, "2nd 16th of beat 2"),
+            ("19/8", 4, "4th 32nd of beat 2"),
+            ("7/4", 8, "last 32nd of beat 1"),
+            ("7/3", 4, "2nd of 3 in beat 2"),
+            ("8/3", 4, "last of 3 in beat 2"),
+            ("13/6", 2, "2nd of 6 in beat 2"),
+            ("967/480", 4, "within beat 2"),
+        ] {
+            assert_eq!(beat_said(beat, unit), said);
+        }
     }
 
     #[test]

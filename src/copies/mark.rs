@@ -149,8 +149,8 @@ fn ends(score: &Score, made: &PartMove, findings: &[Finding]) -> Vec<Mark> {
             format!("moved {way}{from_to}{was}"),
         )];
     }
-    let here_to = format!("bar {} beat {}", octave_move.to.bar, octave_move.to.beat);
-    let back_to = format!("bar {} beat {}", octave_move.from.bar, octave_move.from.beat);
+    let here_to = format!("bar {} {}", octave_move.to.bar, octave_move.to.beat_said());
+    let back_to = format!("bar {} {}", octave_move.from.bar, octave_move.from.beat_said());
     vec![
         note_at(
             octave_move.notes.first(),
@@ -233,9 +233,9 @@ fn way_out(offered: &OctaveMove, place: &Place) -> String {
     let to = offered.sounding.map_or_else(String::new, |pitch| format!(": {pitch}"));
     let from = (offered.from.onset != place.onset).then(|| {
         if offered.from.bar_index == place.bar_index {
-            format!(" from beat {}", offered.from.beat)
+            format!(" from {}", offered.from.beat_said())
         } else {
-            format!(" from bar {} beat {}", offered.from.bar, offered.from.beat)
+            format!(" from bar {} {}", offered.from.bar, offered.from.beat_said())
         }
     });
     let until = (offered.to.bar_index != place.bar_index).then(|| format!(" to bar {}", offered.to.bar));

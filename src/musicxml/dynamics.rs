@@ -60,7 +60,9 @@ pub(super) fn apply(notes: &mut [Note], shapings: &[Shaping], performance: &Perf
                 let onset = performance.met(visit, At::of(note));
                 let asked = curve.asked(note, onset, visit.pass);
                 let is_new = |asked: &Later| {
-                    let first = Later { mute: note.mute, pass: asked.pass, ..note.asked_on(1) };
+                    // Where the same level was marked is nothing new.
+                    let (mute, marked_in) = (note.mute, asked.marked_in);
+                    let first = Later { mute, marked_in, pass: asked.pass, ..note.asked_on(1) };
                     *asked != first
                 };
                 if visit.pass == 1 || is_new(&asked) {
@@ -114,6 +116,8 @@ struct Curve {
     /// In order; never two at one place.
     segments: Vec<Segment>,
     attacks: Vec<(Onset, Dynamic)>,
+    /// Where a mark or words set a level: the place in the performance, the bar it is written in, the level.
+    marked: Vec<(Onset, u32, Dynamic)>,
 }
 
 /// What sets a level at a place.
@@ -176,6 +180,9 @@ impl Curve {
         let (settings, swells) = curve.sort_out(own);
         let swells = bounded(swells, &settings, sounding);
         curve.follow(&settings, &swells, sounding);
+        let set = own.iter().filter(|(_, shaping)| sets_level(shaping));
+        curve.marked =
+            set.filter_map(|(at, shaping)| Some((*at, shaping.at.bar, curve.level_at(*at)?))).collect();
         curve
     }
 
@@ -293,11 +300,15 @@ impl Curve {
         let mut asked = Later {
             pass,
             dynamic: self.level_at(onset),
+            marked_in: None,
             until: None,
             attack: None,
             hairpin: None,
             mute: note.mute,
         };
+        let marked = self.marked.partition_point(|(at, ..)| *at <= onset).checked_sub(1);
+        let marked = marked.map(|last| self.marked[last]).filter(|(.., level)| Some(*level) == asked.dynamic);
+        asked.marked_in = marked.map(|(_, bar, _)| bar);
         let first = self.segments.partition_point(|segment| segment.from <= onset).saturating_sub(1);
         let under = self.segments[first.min(self.segments.len())..]
             .iter()

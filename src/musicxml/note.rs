@@ -92,6 +92,7 @@ impl PartReader<'_> {
             staff,
             stem: found.stem,
             dynamic: None,
+            marked_in: None,
             until: None,
             attack: None,
             hairpin: None,

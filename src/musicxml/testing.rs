@@ -23,8 +23,18 @@ pub(super) fn score(measures: &str) -> Score {
 /// The part of a score of one bar with this content, four divisions a quarter note, 4/4.
 #[track_caller]
 pub(super) fn bar(content: &str) -> Part {
+    bars(&[content])
+}
+
+/// The part of a score with a bar for each of these contents, four divisions a quarter note, 4/4.
+#[track_caller]
+pub(super) fn bars(contents: &[&str]) -> Part {
     let attributes = "<attributes><divisions>4</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>";
-    score(&format!("<measure number='1'>{attributes}{content}</measure>")).parts.remove(0)
+    let measure = |(number, content): (usize, &&str)| {
+        let attributes = if number == 0 { attributes } else { "" };
+        format!("<measure number='{}'>{attributes}{content}</measure>", number + 1)
+    };
+    score(&contents.iter().enumerate().map(measure).collect::<String>()).parts.remove(0)
 }
 
 /// A note of so many divisions, with more inside.

@@ -202,6 +202,7 @@ impl Finding {
             bar: from.place.bar.clone(),
             bar_index: from.place.bar_index,
             beat: from.place.beat.to_string(),
+            beat_unit: from.place.beat_unit,
             onset: from.place.onset.to_string(),
             staff: u32::from(from.place.staff),
             voice: from.place.voice.clone(),
@@ -210,6 +211,7 @@ impl Finding {
                 to_bar: from.span.to.bar.clone(),
                 to_bar_index: from.span.to.bar_index,
                 to_beat: from.span.to.beat.to_string(),
+                to_beat_unit: from.span.to.beat_unit,
                 notes: from.span.notes,
                 sounds: from.span.sounds,
             },
@@ -218,6 +220,8 @@ impl Finding {
             sounding: worst.sounding.map(|pitch| pitch.to_string()),
             midi: worst.sounding.map(Sounding::midi),
             dynamic: worst.dynamic.map(|dynamic| dynamic.to_string()),
+            dynamic_bar: worst.marked_in.as_ref().map(|marked| marked.bar.clone()),
+            dynamic_bar_index: worst.marked_in.as_ref().map(|marked| marked.bar_index),
             seconds: worst.seconds.map(crate::music::Seconds::get),
             asked: from.asked.as_ref().map(Measure::of),
             limit: from.limit.as_ref().map(Measure::of),
@@ -234,7 +238,12 @@ impl Finding {
 
 impl At {
     fn of(place: &finding::Place) -> At {
-        At { bar: place.bar.clone(), bar_index: place.bar_index, beat: place.beat.to_string() }
+        At {
+            bar: place.bar.clone(),
+            bar_index: place.bar_index,
+            beat: place.beat.to_string(),
+            beat_unit: place.beat_unit,
+        }
     }
 }
 

@@ -127,6 +127,8 @@ pub struct Finding {
     pub bar_index: u32,
     /// The beat, from 1, in units of the time signature's lower number: "3", "5/2".
     pub beat: String,
+    /// The note that counts as one beat: the time signature's lower number.
+    pub beat_unit: u32,
     /// Quarter notes from the start of the score, written order.
     pub onset: String,
     /// Staff within the part, from 1.
@@ -148,6 +150,10 @@ pub struct Finding {
     pub midi: Option<f64>,
     /// The level asked.
     pub dynamic: Option<String>,
+    /// The bar whose mark or words set that level, by its printed number; `null` where an attack or a hairpin did.
+    pub dynamic_bar: Option<String>,
+    /// The same bar counted from 0.
+    pub dynamic_bar_index: Option<u32>,
     /// How long it sounds.
     #[serde(serialize_with = "milliseconds_if_any")]
     pub seconds: Option<f64>,
@@ -203,6 +209,8 @@ pub struct SpanTo {
     pub to_bar_index: u32,
     /// The beat of its last note.
     pub to_beat: String,
+    /// The note that counts as one beat there.
+    pub to_beat_unit: u32,
     /// How many written notes it has.
     pub notes: u32,
     /// How many notes are heard: tied ones are one.
@@ -218,6 +226,8 @@ pub struct At {
     pub bar_index: u32,
     /// The beat, from 1.
     pub beat: String,
+    /// The note that counts as one beat: the time signature's lower number.
+    pub beat_unit: u32,
 }
 
 /// A typed fact: what is asked or given, with its unit.

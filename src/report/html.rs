@@ -16,7 +16,7 @@ use super::picture::glance::{clock, glance};
 use super::picture::map::{Row as MapRow, map};
 use super::picture::{Picture, PlayerSeen};
 use super::{phrases, text};
-use crate::finding::beat_as_read;
+use crate::finding::beat_said;
 
 /// Writes what is at least `from`, on one page.
 pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Result<()> {
@@ -462,8 +462,8 @@ impl Remark {
                 let bars: Vec<String> = several.iter().map(|finding| phrases::bars_alone(finding)).collect();
                 let words = several.iter().zip(&bars).map(|(finding, bar)| {
                     let again = bars.iter().filter(|other| *other == bar).count() > 1;
-                    let beat = beat_as_read(&finding.beat);
-                    if again { format!("{bar} (beat {beat})") } else { bar.clone() }
+                    let beat = beat_said(&finding.beat, finding.beat_unit);
+                    if again { format!("{bar} ({beat})") } else { bar.clone() }
                 });
                 ("bars ".to_owned(), words.collect())
             }

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::contract::{At, Finding, Level, Move, OctaveMove, Part, Score, Standing, Summary, Waived};
-use crate::finding::beat_as_read;
+use crate::finding::{self, beat_number, beat_said};
 
 /// "1 note", "6 notes"; the plural adds an s.
 pub(super) fn counted(count: u32, thing: &str) -> String {
@@ -20,30 +20,20 @@ pub(super) fn bar(number: &str, index: u32) -> String {
     }
 }
 
-/// One place: "bar 12, beat 3".
+/// One place: "bar 12, beat 3", "bar 12, last 32nd of beat 1".
 pub(super) fn place(at: &At) -> String {
-    format!("{}, beat {}", bar(&at.bar, at.bar_index), beat_as_read(&at.beat))
-}
-
-/// The beat that a place lies in: 2 for "5/2".
-fn beat_number(beat: &str) -> Option<i64> {
-    let (numerator, denominator) = beat.split_once('/').unwrap_or((beat, "1"));
-    numerator.parse::<i64>().ok()?.checked_div_euclid(denominator.parse().ok()?)
+    format!("{}, {}", bar(&at.bar, at.bar_index), beat_said(&at.beat, at.beat_unit))
 }
 
 /// From one place to another, both inclusive: "bar 12, beat 3", "bar 12, beats 1–3", "bars 12–13, from beat 3". What
-/// ends within the beat in which it begins is at that beat.
+/// ends within the beat in which it begins is at that beat; of several beats no fraction is said.
 pub(super) fn stretch(from: &At, to: &At) -> String {
     if from.bar_index >= to.bar_index {
-        return if beat_number(&from.beat) == beat_number(&to.beat) {
-            place(from)
-        } else {
-            format!(
-                "{}, beats {}–{}",
-                bar(&from.bar, from.bar_index),
-                beat_as_read(&from.beat),
-                beat_as_read(&to.beat)
-            )
+        return match (beat_number(&from.beat), beat_number(&to.beat)) {
+            (Some(first), Some(last)) if first < last => {
+                format!("{}, beats {first}–{last}", bar(&from.bar, from.bar_index))
+            }
+            _ => place(from),
         };
     }
     let plain = !from.bar.is_empty() && !to.bar.is_empty() && from.bar != "0";
@@ -52,7 +42,14 @@ pub(super) fn stretch(from: &At, to: &At) -> String {
     } else {
         format!("{} to {}", bar(&from.bar, from.bar_index), bar(&to.bar, to.bar_index))
     };
-    if from.beat == "1" { bars } else { format!("{bars}, from beat {}", beat_as_read(&from.beat)) }
+    let said = beat_said(&from.beat, from.beat_unit);
+    match from.beat.as_str() {
+        "1" => bars,
+        _ if said.starts_with(|letter: char| letter.is_ascii_digit() || letter == 'l') => {
+            format!("{bars}, from the {said}")
+        }
+        _ => format!("{bars}, from {said}"),
+    }
 }
 
 /// Where a finding stands; empty for one that is about no place.
@@ -77,9 +74,19 @@ pub(super) fn bars_alone(finding: &Finding) -> String {
 
 /// First and last place of a finding.
 pub(super) fn ends(finding: &Finding) -> (At, At) {
-    let from = At { bar: finding.bar.clone(), bar_index: finding.bar_index, beat: finding.beat.clone() };
+    let from = At {
+        bar: finding.bar.clone(),
+        bar_index: finding.bar_index,
+        beat: finding.beat.clone(),
+        beat_unit: finding.beat_unit,
+    };
     let span = &finding.span;
-    let to = At { bar: span.to_bar.clone(), bar_index: span.to_bar_index, beat: span.to_beat.clone() };
+    let to = At {
+        bar: span.to_bar.clone(),
+        bar_index: span.to_bar_index,
+        beat: span.to_beat.clone(),
+        beat_unit: span.to_beat_unit,
+    };
     (from, to)
 }
 
@@ -194,7 +201,7 @@ pub(super) fn sentence(text: &str) -> String {
 /// estimate.
 pub(super) fn fact(finding: &Finding) -> String {
     let mut aside = Vec::new();
-    aside.extend(finding.pass.map(|pass| format!("{} time through", ordinal(pass))));
+    aside.extend(finding.pass.map(|pass| format!("{} time through", which_time(pass))));
     if finding.basis.is_estimate() {
         aside.push("our estimate".to_owned());
     }
@@ -213,13 +220,14 @@ pub(super) fn times(count: usize) -> String {
     }
 }
 
-fn ordinal(number: u32) -> String {
+/// Which time through: "second", "5th".
+fn which_time(number: u32) -> String {
     match number {
         1 => "first".to_owned(),
         2 => "second".to_owned(),
         3 => "third".to_owned(),
         4 => "fourth".to_owned(),
-        many => format!("{many}th"),
+        many => finding::ordinal(many.into()),
     }
 }
 
@@ -472,7 +480,7 @@ mod tests {
     use super::*;
 
     fn at(bar: &str, bar_index: u32, beat: &str) -> At {
-        At { bar: bar.to_owned(), bar_index, beat: beat.to_owned() }
+        At { bar: bar.to_owned(), bar_index, beat: beat.to_owned(), beat_unit: 4 }
     }
 
     #[test]
@@ -481,15 +489,20 @@ mod tests {
         assert_eq!(place(&at("0", 0, "4")), "the pickup bar, beat 4");
         assert_eq!(place(&at("12a", 14, "5/2")), "bar 12a, beat 2½");
         assert_eq!(place(&at("", 7, "1")), "the unnumbered bar in place 8, beat 1");
-        assert_eq!(beat_as_read("15/7"), "2 1/7");
+        assert_eq!(place(&at("12", 11, "15/8")), "bar 12, last 32nd of beat 1");
     }
 
     #[test]
     fn a_stretch_says_no_more_than_is_needed() {
         assert_eq!(stretch(&at("12", 11, "3"), &at("12", 11, "3")), "bar 12, beat 3");
-        assert_eq!(stretch(&at("12", 11, "1"), &at("12", 11, "7/2")), "bar 12, beats 1–3½");
+        assert_eq!(stretch(&at("12", 11, "1"), &at("12", 11, "7/2")), "bar 12, beats 1–3");
         assert_eq!(stretch(&at("12", 11, "1"), &at("12", 11, "15/8")), "bar 12, beat 1");
         assert_eq!(stretch(&at("12", 11, "3/2"), &at("12", 11, "7/4")), "bar 12, beat 1½");
+        assert_eq!(stretch(&at("12", 11, "11/4"), &at("12", 11, "15/4")), "bar 12, beats 2–3");
+        assert_eq!(
+            stretch(&at("12", 11, "11/4"), &at("13", 12, "1")),
+            "bars 12–13, from the last 16th of beat 2"
+        );
         assert_eq!(stretch(&at("12", 11, "1"), &at("13", 12, "4")), "bars 12–13");
         assert_eq!(stretch(&at("12", 11, "3"), &at("14", 13, "1")), "bars 12–14, from beat 3");
         assert_eq!(stretch(&at("0", 0, "4"), &at("2", 2, "1")), "the pickup bar to bar 2, from beat 4");

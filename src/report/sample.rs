@@ -15,6 +15,7 @@ fn place(bar: u32, eighths: i64, line: u32) -> Place {
         bar_index: bar,
         bar: bar.to_string(),
         beat: into + Length::QUARTER,
+        beat_unit: 4,
         onset: Onset::START + Length::whole_quarters(start) + into,
         staff: 1,
         voice: "1".to_owned(),
@@ -50,6 +51,7 @@ fn note(pitch: &str, dynamic: Option<Dynamic>, seconds: f64, at: Place) -> Worst
         written: Some(written),
         sounding: Some(pitch.parse().unwrap()),
         dynamic,
+        marked_in: None,
         seconds: Some(Seconds::new(seconds)),
     }
 }

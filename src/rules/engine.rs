@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use super::{
     AtDesk, AtLine, AtNote, AtPassage, AtSection, Fault, RULES, Rule, Scope, unlikely_transposition, wording,
 };
-use crate::finding::{Finding, Ground, Measure, Place, Span, Worst};
+use crate::finding::{Finding, Ground, MarkedIn, Measure, Place, Span, Worst};
 use crate::playing::breath::BreathPlan;
 use crate::playing::{Desk, Section};
 use crate::score::{Line, Part, Played, Score};
@@ -216,6 +216,10 @@ pub(super) fn finding_about(
             written: Some(worst.written),
             sounding: Some(worst.sounding),
             dynamic,
+            marked_in: worst.marked_in.filter(|_| dynamic == worst.dynamic).and_then(|bar_index| {
+                let bar = score.bars.get(bar_index as usize)?.number.clone();
+                Some(MarkedIn { bar_index, bar })
+            }),
             seconds: Some(worst.seconds),
         },
         asked: fault.asked,

@@ -1,7 +1,7 @@
 //! `hit-too-low`: a loud accented or short note where the pipe answers too late and too weakly for a hit.
 
 use super::too_loud_for_register::overshoot;
-use super::{AtNote, Family, Fault, Page, Rule, Scope};
+use super::{AtNote, Family, Fault, Page, Rule, Scope, wording};
 use crate::finding::{Measure, Severity};
 use crate::playing::loudness;
 
@@ -26,7 +26,11 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
     let pitch = at.played.sounding;
     let instrument = &at.profile.a_title;
     // Where the register gives the loudness asked, the hit is only late.
-    let hit = format!("{pitch} is a hit at {asked}; so low {instrument} answers late");
+    let marked = match wording::marked_before(at.section.score, at.played) {
+        Some(bar) if at.played.dynamic == Some(asked) => format!(" (of bar {bar})"),
+        _ => String::new(),
+    };
+    let hit = format!("{pitch} is a hit at {asked}{marked}; so low {instrument} answers late");
     let (heavier, message) = match overshoot(at) {
         Some((severity, ..)) => {
             (severity.max(Severity::Warning), format!("{hit} and sounds {ceiling} at most"))

@@ -66,7 +66,11 @@ fn one_fault(at: &AtLine<'_>, run: Vec<(&TooLong, Fault)>) -> Option<Fault> {
 fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let played = at.line.played.get(long.from)?;
     let instrument = at.desk.instrument_at(at.line, played.onset);
-    let level = played.loudest.map(|level| format!(" {level}")).unwrap_or_default();
+    let marked = match wording::marked_before(at.section.score, played) {
+        Some(bar) if played.dynamic == played.loudest => format!(" (of bar {bar})"),
+        _ => String::new(),
+    };
+    let level = played.loudest.map(|level| format!(" {level}{marked}")).unwrap_or_default();
     let held = match long.fermata {
         Some(Held { usual, long }) => format!("under a fermata is held for {} to {}", usual.0, long.0),
         None => format!("is held for {}", long.seconds),

@@ -28,7 +28,7 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtNote<'_>) -> Option<Fault> {
     let (severity, steps, asked, ceiling) = overshoot(at)?;
     let instrument = &at.profile.a_title;
-    let fact = wording::marked(at.played, asked);
+    let fact = wording::marked(at.section.score, at.played, asked);
     let message = match at.played.mute {
         Some(_) => format!("{fact}; muted, {instrument} sounds {ceiling} there at most"),
         None => format!("{fact}; {instrument} sounds {ceiling} there at most"),
@@ -64,6 +64,18 @@ pub(super) fn overshoot(at: &AtNote<'_>) -> Option<(Severity, i32, Dynamic, Sour
 #[cfg(test)]
 mod tests {
     use crate::rules::testing::check;
+
+    #[test]
+    fn a_mark_in_another_bar_is_named() {
+        check(
+            &super::RULE,
+            "contrabass-tuba-c",
+            "
+=60 ff D2/4 | D2/2 D1/2
+                   ^^^^ D1 is under the ff of bar 1; a contrabass tuba in C sounds mf there at most
+",
+        );
+    }
 
     #[test]
     fn a_loud_low_d_is_as_loud_as_marked_an_octave_higher() {

@@ -1,14 +1,17 @@
 //! Turns of phrase that several rules share, so that they read alike.
 
-use crate::finding::beat_as_read;
+use crate::finding::Place;
 use crate::music::{Dynamic, Onset, TempoChange};
 use crate::score::{Played, Score};
 
-/// The fact of a loudness: "D1 is marked ff", "D1 grows to ff", "D1 is struck ff".
-pub(super) fn marked(played: &Played, asked: Dynamic) -> String {
+/// The fact of a loudness: "D1 is marked ff", "D1 is under the ff of bar 7", "D1 grows to ff", "D1 is struck ff".
+pub(super) fn marked(score: &Score, played: &Played, asked: Dynamic) -> String {
     let pitch = played.sounding;
     match (played.dynamic, played.attack) {
-        (Some(level), _) if level == asked => format!("{pitch} is marked {asked}"),
+        (Some(level), _) if level == asked => match marked_before(score, played) {
+            Some(bar) => format!("{pitch} is under the {asked} of bar {bar}"),
+            None => format!("{pitch} is marked {asked}"),
+        },
         (_, Some(attack)) if attack == asked => format!("{pitch} is struck {asked}"),
         (Some(level), _) if level < asked => format!("{pitch} grows to {asked}"),
         (Some(level), _) if level > asked => format!("{pitch} fades to {asked}"),
@@ -16,11 +19,18 @@ pub(super) fn marked(played: &Played, asked: Dynamic) -> String {
     }
 }
 
+/// The number of the bar whose mark sets the level in which a note begins, where that is another bar than its own.
+pub(super) fn marked_before<'s>(score: &'s Score, played: &Played) -> Option<&'s str> {
+    let bar = played.marked_in.filter(|bar| *bar != played.bar)?;
+    score.bars.get(bar as usize).map(|bar| bar.number.as_str()).filter(|number| !number.is_empty())
+}
+
 /// "bar 12, beat 3".
 pub(super) fn place(score: &Score, onset: Onset) -> String {
     let index = score.bars.partition_point(|bar| bar.start <= onset).saturating_sub(1);
     score.bars.get(index).map_or_else(String::new, |bar| {
-        format!("bar {}, beat {}", bar.number, beat_as_read(&bar.beat_at(onset.since(bar.start)).to_string()))
+        let place = Place::at(score, u32::try_from(index).unwrap_or(u32::MAX), onset.since(bar.start));
+        format!("bar {}, {}", bar.number, place.beat_said())
     })
 }
 

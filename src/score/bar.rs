@@ -18,6 +18,12 @@ pub struct Bar {
 }
 
 impl Bar {
+    /// The note that counts as one beat, as a time signature's lower number says it: 4 for a quarter.
+    pub fn beat_unit(&self) -> u32 {
+        let units = Length::whole_quarters(4).in_units_of(self.beat).map_or(4.0, Length::in_quarters);
+        if units >= 1.0 { units.round() as u32 } else { 4 }
+    }
+
     /// The beat of a place so far into this bar: 1 at its start, counted in [`Bar::beat`].
     pub fn beat_at(&self, into: Length) -> Length {
         into.in_units_of(self.beat).unwrap_or(into) + Length::QUARTER

@@ -53,6 +53,8 @@ pub struct Played {
     pub grace: bool,
     /// The level where it begins; `None` before any mark.
     pub dynamic: Option<Dynamic>,
+    /// As [`Note::marked_in`].
+    pub marked_in: Option<u32>,
     /// The loudest that is asked anywhere in it: level, attack, or where a hairpin leads.
     pub loudest: Option<Dynamic>,
     /// The softest that is asked anywhere in it.
@@ -180,6 +182,7 @@ impl Played {
             written: first.written,
             grace: first.grace && held.iter().all(|note| note.grace),
             dynamic: first.dynamic,
+            marked_in: first.marked_in,
             loudest: levels().chain(attacks).max(),
             softest: levels().min(),
             attack: first.attack,

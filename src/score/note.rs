@@ -41,6 +41,9 @@ pub struct Note {
     pub stem: Option<Stem>,
     /// The level where it begins, hairpins counted in; `None` before any mark.
     pub dynamic: Option<Dynamic>,
+    /// Index into [`Score::bars`](super::Score::bars) of the bar whose mark or words set that level; `None` where a hairpin
+    /// led to it.
+    pub marked_in: Option<u32>,
     /// The level where it ends, when a hairpin moves it.
     pub until: Option<Dynamic>,
     /// The loudness of its attack, where a mark (sfz, fp) asks for one of its own.
@@ -76,6 +79,8 @@ pub struct Later {
     pub pass: u32,
     /// As [`Note::dynamic`].
     pub dynamic: Option<Dynamic>,
+    /// As [`Note::marked_in`].
+    pub marked_in: Option<u32>,
     /// As [`Note::until`].
     pub until: Option<Dynamic>,
     /// As [`Note::attack`].
@@ -206,15 +211,15 @@ impl Note {
     /// The note as it is asked for on a time of its bar, where that is another than the first.
     pub fn on(&self, pass: u32) -> Option<Note> {
         let later = self.later.as_deref()?.iter().find(|later| later.pass == pass)?;
-        let Later { dynamic, until, attack, hairpin, mute, .. } = *later;
-        Some(Note { dynamic, until, attack, hairpin, mute, later: None, ..self.clone() })
+        let Later { dynamic, marked_in, until, attack, hairpin, mute, .. } = *later;
+        Some(Note { dynamic, marked_in, until, attack, hairpin, mute, later: None, ..self.clone() })
     }
 
     /// Notes down how it is asked for on a time of its bar.
     pub fn set_on(&mut self, asked: Later) {
         if asked.pass <= 1 {
             (self.dynamic, self.until, self.attack) = (asked.dynamic, asked.until, asked.attack);
-            (self.hairpin, self.mute) = (asked.hairpin, asked.mute);
+            (self.hairpin, self.mute, self.marked_in) = (asked.hairpin, asked.mute, asked.marked_in);
             return;
         }
         let mut all = self.later.take().unwrap_or_default().into_vec();
@@ -233,6 +238,7 @@ impl Note {
         own.copied().unwrap_or(Later {
             pass,
             dynamic: self.dynamic,
+            marked_in: self.marked_in,
             until: self.until,
             attack: self.attack,
             hairpin: self.hairpin,

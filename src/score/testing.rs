@@ -116,6 +116,7 @@ struct Reading {
     notes: Vec<Note>,
     tempos: Vec<(Onset, f64)>,
     level: Option<Dynamic>,
+    marked_in: Option<u32>,
     attack: Option<Dynamic>,
     hairpin: Option<(Hairpin, usize)>,
     slurred: bool,
@@ -132,6 +133,7 @@ impl Reading {
             notes: Vec::new(),
             tempos: Vec::new(),
             level: None,
+            marked_in: None,
             attack: None,
             hairpin: None,
             slurred: false,
@@ -175,12 +177,16 @@ impl Reading {
                 from.louder_by(steps.round() as i32)
             };
             for note in &mut self.notes[first..] {
-                note.dynamic = Some(reached(note.onset));
+                let level = Some(reached(note.onset));
+                if note.dynamic != level {
+                    (note.dynamic, note.marked_in) = (level, None);
+                }
                 note.until = Some(reached(note.end()));
                 note.hairpin = Some(kind);
             }
         }
         self.level = Some(to);
+        self.marked_in = u32::try_from(self.bars.len()).ok();
     }
 
     fn bar_line(&mut self) {
@@ -260,6 +266,7 @@ impl Reading {
             staff: 1,
             stem: None,
             dynamic: self.level,
+            marked_in: self.marked_in,
             until: None,
             attack: self.attack.take(),
             hairpin: None,

@@ -1,7 +1,7 @@
 //! Levels, attacks and hairpins at notes, from the marks and words around them.
 
 use crate::music::Dynamic;
-use crate::musicxml::testing::{bar, direction, note};
+use crate::musicxml::testing::{bar, bars, direction, note};
 use crate::score::{Note, Part};
 
 /// Level, "!" and attack, ">" and level at the end, "<" or "-" under a hairpin.
@@ -41,6 +41,18 @@ fn c() -> String {
 #[test]
 fn a_mark_holds_to_the_next_and_before_it_nothing_is_known() {
     assert_eq!(shaped(&[c(), mark("<p/>"), c(), c(), mark("<ff/>"), c()]), ["?", "p", "p", "ff"]);
+}
+
+#[test]
+fn the_bar_that_set_a_level_is_known_and_a_hairpin_sets_none() {
+    let part = bars(&[
+        &*[mark("<p/>"), c(), mark("<sf/>"), c()].concat(),
+        &*[c(), wedge("type='crescendo'"), c(), c(), wedge("type='stop'"), c()].concat(),
+        &*[mark("<p/>"), c(), direction("<words>più f</words>"), c()].concat(),
+    ]);
+    let set: Vec<Option<u32>> = part.notes.iter().map(|note| note.marked_in).collect();
+    assert_eq!(shapes(&part), ["p", "p!f", "p", "p<", "p>mp<", "mp", "p", "f"]);
+    assert_eq!(set, [Some(0), Some(0), Some(0), Some(0), Some(0), None, Some(2), Some(2)]);
 }
 
 #[test]
