@@ -66,7 +66,7 @@ pub enum BreathKind {
 }
 
 /// A note or a slurred run that needs more than one breath.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TooLong {
     /// First note, as an index into [`Line::played`](crate::score::Line::played).
     pub from: usize,
@@ -78,13 +78,14 @@ pub struct TooLong {
     pub seconds: Seconds,
     /// Seconds that one full breath lasts from its start.
     pub lasts: Seconds,
-    /// The played note behind whose end a breath does least harm (for a run; `None` for a single note).
-    pub least_bad: Option<usize>,
+    /// The played notes behind whose ends breaths do least harm, as many as are needed, where these suffice (for a run; none
+    /// for a single note).
+    pub least_bad: Vec<usize>,
     /// For a single note under a fermata: how long that may be held, and what it takes.
     pub fermata: Option<Held>,
-    /// For a single tied note: the place inside where a breath does least harm, the last bar line or written
-    /// joint that one breath reaches. `None` where none is.
-    pub joint: Option<Onset>,
+    /// For a single tied note: the places inside where breaths do least harm, each the last bar line or written joint that one
+    /// breath reaches. None where they do not suffice.
+    pub joints: Vec<Onset>,
     /// A player of so much more air as the section's limits have it does not come through either.
     pub for_anyone: bool,
 }

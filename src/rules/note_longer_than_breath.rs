@@ -3,6 +3,7 @@
 use super::{AtLine, Family, Fault, Page, Rule, Scope, wording};
 use crate::finding::{Measure, Severity};
 use crate::playing::breath::{Held, TooLong};
+use crate::score::{Join, Played};
 
 pub(super) const RULE: Rule = Rule {
     name: "note-longer-than-breath",
@@ -63,6 +64,16 @@ fn one_fault(at: &AtLine<'_>, run: Vec<(&TooLong, Fault)>) -> Option<Fault> {
     Some(Fault { severity, message, instead, about: (first, last), ..worst })
 }
 
+/// Whether a note stands inside a slur or a glissando, where it cannot be struck again.
+fn is_bound(at: &AtLine<'_>, index: usize) -> bool {
+    let bound = |note: Option<&Played>| {
+        note.is_some_and(|note| note.joins.has(Join::Slur) || note.joins.has(Join::Glissando))
+    };
+    let before =
+        index.checked_sub(1).filter(|&before| at.line.passage_of(before) == at.line.passage_of(index));
+    bound(at.line.played.get(index)) || bound(before.and_then(|before| at.line.played.get(before)))
+}
+
 fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let played = at.line.played.get(long.from)?;
     let instrument = at.desk.instrument_at(at.line, played.onset);
@@ -85,16 +96,19 @@ fn of_note(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
     let as_usual = |held: Held| held.usual.1.get() > *at.section.limits.eased;
     let weighs = AtLine::want_of_air(long.fermata.map_or(long.for_anyone, as_usual));
     let severity = if partner.is_some() { Severity::Note } else { weighs };
-    let instead = match (partner, long.joint) {
+    let instead = match (partner, long.joints.as_slice()) {
         (Some(partner), _) => format!("Stagger the breath with {partner}"),
         (None, _) if weighs == Severity::Note => "Let it fade a little, or take it off sooner".to_owned(),
-        (None, Some(joint)) => {
-            format!(
-                "Re-strike it at {}, the least bad place to breathe",
-                wording::place(at.section.score, joint)
-            )
+        (None, _) if is_bound(at, long.from) => "Let it fade, or let a second player take over".to_owned(),
+        (None, [joint]) => {
+            let place = wording::place(at.section.score, *joint);
+            format!("Re-strike it at {place}, the least bad place to breathe")
         }
-        (None, None) => "Take it off sooner, or let a second player take over".to_owned(),
+        (None, joints @ [_, ..]) => {
+            let places = wording::places(at.section.score, joints);
+            format!("Re-strike it at {places}, the least bad places to breathe")
+        }
+        (None, []) => "Take it off sooner, or let a second player take over".to_owned(),
     };
     let fault = Fault::of(long.from, severity, message)
         .by(long.needs.get())

@@ -50,13 +50,18 @@ fn of_phrase(at: &AtLine<'_>, long: &TooLong) -> Option<Fault> {
         .limit(Measure::Breaths(1.0))
         .on(&instrument.sustain.ground_at(first.sounding));
     let fault = Fault { about: (long.from, long.to), ..fault };
-    Some(match (partner, long.least_bad.and_then(|after| at.line.played.get(after))) {
+    let places = || {
+        let notes = long.least_bad.iter().filter_map(|&after| at.line.played.get(after));
+        let said = notes
+            .map(|note| format!("the {} at {}", note.sounding, wording::place(at.section.score, note.onset)));
+        wording::listed(&said.collect::<Vec<_>>())
+    };
+    Some(match (partner, long.least_bad.len()) {
         (Some(partner), _) => fault.instead(format!("Stagger the breath with {partner}")),
-        (None, Some(before)) => fault.instead(format!(
-            "The least bad place to breathe is after the {} at {}",
-            before.sounding,
-            wording::place(at.section.score, before.onset)
-        )),
-        (None, None) => fault,
+        (None, 0) => fault.instead("Shorten it, or let a second player take over"),
+        (None, 1) => {
+            fault.instead(format!("Part the slur after {}: there a breath does least harm", places()))
+        }
+        (None, _) => fault.instead(format!("Part the slur after {}: there breaths do least harm", places())),
     })
 }

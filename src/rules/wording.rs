@@ -34,6 +34,20 @@ pub(super) fn place(score: &Score, onset: Onset) -> String {
     })
 }
 
+/// "bars 14, 15 and 16, beat 1" where they share their beat, else "bar 14, beat 1 and bar 15, beat 3".
+pub(super) fn places(score: &Score, onsets: &[Onset]) -> String {
+    let said: Vec<String> = onsets.iter().map(|onset| place(score, *onset)).collect();
+    let split: Option<Vec<(&str, &str)>> =
+        said.iter().map(|place| place.strip_prefix("bar ")?.split_once(", ")).collect();
+    match split {
+        Some(split) if split.len() > 1 && split.iter().all(|(_, beat)| *beat == split[0].1) => {
+            let bars: Vec<String> = split.iter().map(|(bar, _)| (*bar).to_owned()).collect();
+            format!("bars {}, {}", listed(&bars), split[0].1)
+        }
+        _ => listed(&said),
+    }
+}
+
 /// The words from which a tempo was reckoned somewhere in a stretch: "'rit.' at bar 70 is reckoned as 96 to 72 quarter notes a
 /// minute"; `None` where the score gives numbers, or nothing at all.
 pub(super) fn reckoned(score: &Score, from: Onset, to: Onset) -> Option<String> {

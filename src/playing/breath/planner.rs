@@ -264,9 +264,9 @@ fn too_long(plan: &mut BreathPlan, notes: &[Heard], spans: &[Span], line: &Line,
                 needs: BreathShare::new(note.needs),
                 seconds: Seconds::new(note.seconds),
                 lasts: lasts(std::slice::from_ref(*note)),
-                least_bad: None,
+                least_bad: Vec::new(),
                 fermata: held(note, line, section),
-                joint: joint(note, line, section),
+                joints: joints(note, line, section),
                 for_anyone: false,
             });
         }
@@ -280,7 +280,7 @@ fn too_long(plan: &mut BreathPlan, notes: &[Heard], spans: &[Span], line: &Line,
                 lasts: lasts(own),
                 least_bad: least_bad(own, line, section),
                 fermata: None,
-                joint: None,
+                joints: Vec::new(),
                 for_anyone: false,
             });
         }
@@ -294,9 +294,9 @@ fn too_long(plan: &mut BreathPlan, notes: &[Heard], spans: &[Span], line: &Line,
                 needs: BreathShare::new(note.needs),
                 seconds: Seconds::new(note.seconds),
                 lasts: lasts_held(note),
-                least_bad: None,
+                least_bad: Vec::new(),
                 fermata: Some(hold),
-                joint: joint(note, line, section),
+                joints: joints(note, line, section),
                 for_anyone: false,
             });
         }
@@ -344,24 +344,34 @@ fn lasts_held(note: &Heard) -> Seconds {
     Seconds::new(note.seconds + left / rate)
 }
 
-/// The last joint of a tied note that one breath reaches, a bar line before others.
-fn joint(note: &Heard, line: &Line, section: &Section<'_>) -> Option<Onset> {
-    let (mut used, mut elapsed) = (0.0, 0.0);
+/// Of each breath on a tied note the last joint that it reaches, a bar line before others; none where they do not suffice.
+fn joints(note: &Heard, line: &Line, section: &Section<'_>) -> Vec<Onset> {
     let begin = &line.played[note.played];
-    let mut best: Option<(bool, Onset)> = None;
-    for piece in &note.pieces[..note.pieces.len().saturating_sub(1)] {
+    let mut found = Vec::new();
+    // What was used since the last breath, and what of it up to the best place for the next.
+    let (mut used, mut elapsed) = (0.0, 0.0);
+    let mut best: Option<(bool, Onset, f64)> = None;
+    for (index, piece) in note.pieces.iter().enumerate() {
         used += piece.used(piece.seconds);
         elapsed += piece.seconds;
-        if used > 1.0 {
+        if parts(used) > FULL {
+            let Some((_, place, up_to_it)) = best.take() else { return Vec::new() };
+            found.push(place);
+            used -= up_to_it;
+            if parts(used) > FULL {
+                return Vec::new();
+            }
+        }
+        if index + 1 == note.pieces.len() {
             break;
         }
-        let place = place_at(begin.onset, begin.end, elapsed, section)?;
+        let Some(place) = place_at(begin.onset, begin.end, elapsed, section) else { return Vec::new() };
         let bar_line = ends_a_bar(section, place);
-        if best.is_none_or(|(best, _)| bar_line || !best) {
-            best = Some((bar_line, place));
+        if best.is_none_or(|(best, ..)| bar_line || !best) {
+            best = Some((bar_line, place, used));
         }
     }
-    best.map(|(_, place)| place)
+    found
 }
 
 /// The bar line within a note that lies so many seconds behind its start, or nearest to it.
@@ -375,28 +385,37 @@ fn place_at(from: Onset, to: Onset, elapsed: f64, section: &Section<'_>) -> Opti
     })
 }
 
-/// The note inside a run behind which a breath does least harm: both sides fit one breath, a bar line, the longest note.
-fn least_bad(notes: &[Heard], line: &Line, section: &Section<'_>) -> Option<usize> {
-    let whole: f64 = notes.iter().map(|note| note.needs).sum();
-    let mut before = 0.0;
-    let mut best: Option<((bool, bool, bool, i64), usize)> = None;
-    for note in &notes[..notes.len().saturating_sub(1)] {
-        before += note.needs;
-        if note.grace {
-            continue;
+/// The notes inside a run behind which breaths do least harm, as many as are needed: what is before each fits one breath, a
+/// bar line, the longest note. Never behind one that glides on; none where they do not suffice.
+fn least_bad(notes: &[Heard], line: &Line, section: &Section<'_>) -> Vec<usize> {
+    let mut found = Vec::new();
+    let mut rest = notes;
+    loop {
+        let whole: f64 = rest.iter().map(|note| note.needs).sum();
+        if parts(whole) <= FULL {
+            return found;
         }
-        let rank = (
-            before <= 1.0,
-            whole - before <= 1.0,
-            ends_a_bar(section, line.played[note.played].end),
-            parts(note.seconds),
-        );
-        // Of equal places the last: the breath carries so far.
-        if best.is_none_or(|(best, _)| rank >= best) {
-            best = Some((rank, note.played));
+        let mut before = 0.0;
+        let mut best: Option<((bool, bool, i64), usize)> = None;
+        for (index, note) in rest[..rest.len().saturating_sub(1)].iter().enumerate() {
+            before += note.needs;
+            if parts(before) > FULL {
+                break;
+            }
+            let played = &line.played[note.played];
+            if note.grace || played.joins.has(Join::Glissando) {
+                continue;
+            }
+            let rank = (whole - before <= 1.0, ends_a_bar(section, played.end), parts(note.seconds));
+            // Of equal places the last: the breath carries so far.
+            if best.is_none_or(|(best, _)| rank >= best) {
+                best = Some((rank, index));
+            }
         }
+        let Some((_, index)) = best else { return Vec::new() };
+        found.push(rest[index].played);
+        rest = &rest[index + 1..];
     }
-    best.map(|(_, played)| played)
 }
 
 /// Plays the line through with the breaths chosen.
@@ -519,16 +538,22 @@ mod tests {
     fn sixteen_seconds_of_f2_ff_are_longer_than_a_breath() {
         let plan = planned("=60 ff F2/4~ | F2/4~ | F2/4~ | F2/4");
         assert_eq!((plan.notes_too_long.len(), plan.shortfalls.len()), (1, 0));
-        let long = plan.notes_too_long[0];
+        let long = &plan.notes_too_long[0];
         // 4.0 L at 1.05 L/s: 3.8 s.
         assert!((long.lasts.get() - 3.8).abs() < 0.05 && (long.needs.get() - 4.2).abs() < 0.05);
         assert_eq!(troubles("=60 ff F2/7/2"), (0, 0, 0));
     }
 
     #[test]
-    fn a_tied_note_names_the_last_bar_line_that_a_breath_reaches() {
-        let plan = planned("=120 ff F2/4~ | F2/4~ | F2/4~ | F2/4");
-        assert_eq!(plan.notes_too_long[0].joint.map(Onset::quarters), Some(4.0));
+    fn a_tied_note_names_the_last_bar_line_that_each_breath_reaches() {
+        // 2 s a bar, where a breath lasts 3.8 s.
+        let joints = |text: &str| -> Vec<f64> {
+            planned(text).notes_too_long[0].joints.iter().map(|place| place.quarters()).collect()
+        };
+        assert_eq!(joints("=120 ff F2/4~ | F2/4~ | F2/4~ | F2/4"), [4.0, 8.0, 12.0]);
+        assert_eq!(joints("=160 ff F2/4~ | F2/4~ | F2/4~ | F2/4"), [8.0]);
+        // A bar that no breath lasts: no place helps.
+        assert_eq!(joints("=60 ff F2/4~ | F2/4~ | F2/4"), [] as [f64; 0]);
     }
 
     #[test]
@@ -577,7 +602,16 @@ mod tests {
     #[test]
     fn the_least_bad_place_in_a_slur_is_the_long_note_before_a_bar_line() {
         let plan = planned("=60 f (F2/1 G2/1 A2/1/2 G2/1/2 | F2/1 E2/1 D2/1)");
-        assert_eq!(plan.phrases_too_long[0].least_bad, Some(3));
+        assert_eq!(plan.phrases_too_long[0].least_bad, [3]);
+        let eighths = vec!["F2/1 F2 F2 F2 |"; 6].join(" ");
+        let plan = planned(&format!("=60 f (F2/1 F2 F2 F2 | {eighths} F2/4)"));
+        assert_eq!(plan.phrases_too_long[0].least_bad.len(), 7, "each bar of 4 s, since two are too long");
+    }
+
+    #[test]
+    fn nobody_breathes_where_a_note_glides_on() {
+        let plan = planned("=60 f F2/2% G2/2% | A2/2% G2/2% | F2/2");
+        assert_eq!(plan.phrases_too_long[0].least_bad, [] as [usize; 0]);
     }
 
     #[test]

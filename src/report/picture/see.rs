@@ -240,10 +240,11 @@ fn breath(section: &Section<'_>, desk: &Desk<'_>, line: &Line) -> (Vec<Air>, Vec
             }
         }
     }
-    let torn = plan.notes_too_long.iter().chain(&plan.phrases_too_long).filter_map(|long| {
-        let behind = long.least_bad.map(|note| line.played[note].end);
-        Some(BreathSeen { at: long.joint.or(behind)?.quarters(), room: Room::Torn })
+    let torn = plan.notes_too_long.iter().chain(&plan.phrases_too_long).flat_map(|long| {
+        let behind = long.least_bad.iter().map(|&note| line.played[note].end);
+        long.joints.iter().copied().chain(behind)
     });
+    let torn = torn.map(|place| BreathSeen { at: place.quarters(), room: Room::Torn });
     breaths.extend(torn);
     (air, breaths)
 }
