@@ -4,7 +4,7 @@ use crate::playing::Desk;
 use crate::score::{Line, Note, Part, Played, Stem};
 
 /// What is to be looked at on the page once notes stand some octaves higher, as one clause; `None` where
-/// they read as well as before.
+/// they read as well as before, stems apart.
 pub(super) fn to_redraw(desk: &Desk<'_>, line: &Line, moved: &[Played], octaves: i8) -> Option<String> {
     let notes = || moved.iter().filter(|played| !played.shared);
     let lifted = notes().map(|played| desk.part.ottava_at(played.onset, desk.first_note(played).staff));
@@ -22,10 +22,14 @@ pub(super) fn to_redraw(desk: &Desk<'_>, line: &Line, moved: &[Played], octaves:
         let (was, drawn) = (before.unsigned_abs(), after.unsigned_abs());
         (drawn > was.max(u32::from(expected))).then_some((drawn, written, clef))
     });
-    if let Some((lines, written, clef)) = crowded.max_by_key(|&(lines, ..)| lines) {
-        return Some(format!("{written} stands on {lines} ledger lines in the {clef}"));
-    }
-    let turned = notes().find_map(|played| {
+    crowded
+        .max_by_key(|&(lines, ..)| lines)
+        .map(|(lines, written, clef)| format!("{written} stands on {lines} ledger lines in the {clef}"))
+}
+
+/// The first stem that has to be turned once notes stand some octaves higher, as one clause.
+pub(super) fn to_turn(desk: &Desk<'_>, moved: &[Played], octaves: i8) -> Option<String> {
+    let turned = moved.iter().filter(|played| !played.shared).find_map(|played| {
         let note = desk.first_note(played);
         let clef = desk.part.clef_at(played.onset, note.staff)?;
         let written = played.written.up_octaves(octaves);

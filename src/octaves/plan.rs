@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::descent::{Moves, Reading, descend};
-use super::layout::to_redraw;
+use super::layout::{to_redraw, to_turn};
 use super::prove::Proved;
 use super::seek::{NoteOf, Wishes};
 use super::trial::{a_move_may_serve, asks_for_a_move, desk_of};
@@ -108,11 +108,19 @@ fn write_down(section: &Section<'_>, findings: &mut [Finding], proved: &[Proved]
                 sounding: finding.worst.sounding.map(|pitch| pitch.up_octaves(octave_move.octaves)),
                 ..octave_move.clone()
             }),
-            None if asks_for_a_move(finding) => Some(words::manual(finding)),
+            None if asks_for_a_move(finding) => Some(words::manual(&section.desks[desk], finding)),
             None => None,
         };
     }
     let mut moves = moves;
+    // Stems are for whoever makes the move, not for who hears of it.
+    for (made, proved) in moves.iter_mut().zip(proved) {
+        let region = &proved.region;
+        let (desk, octaves) = (&section.desks[region.desk], region.octaves);
+        let moved = &desk.lines[region.line].played[region.first..=region.last];
+        let layout = &mut made.octave_move.layout;
+        *layout = layout.take().or_else(|| to_turn(desk, moved, octaves));
+    }
     moves.sort_by_key(|one| (one.part, one.octave_move.from.onset, one.octave_move.notes.clone()));
     Revision { moves }
 }

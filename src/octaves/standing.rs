@@ -256,6 +256,8 @@ impl<'s> Study<'s> {
                 ways.into_iter().min_by_key(|&(way, count)| (Reverse(count), way.1.abs(), way))?;
             (count as f64 >= self.moves.mostly * struck as f64).then_some((voice, way, count))
         });
+        // Whether a voice two or three octaves off comes an octave nearer matters to nobody.
+        let doubled = doubled.filter(|&(_, (was, will_be), _)| was.abs() <= 12 || will_be == 0);
         // A player before the rest of the orchestra; of several the one that doubles most; in score order.
         let (voice, (was, will_be), _) = doubled.min_by_key(|&(voice, _, count)| {
             (self.company.voices[voice].player.is_none(), Reverse(count), voice)
