@@ -147,8 +147,12 @@ fn remarks(
         let before = other.map(|one| (one, &olds[one])).filter(|(_, before)| before.waived.is_none());
         match (before, &finding.waived) {
             (Some((_, before)), None) => {
-                let place =
-                    At { bar: before.bar.clone(), bar_index: before.bar_index, beat: before.beat.clone() };
+                let place = At {
+                    bar: before.bar.clone(),
+                    bar_index: before.bar_index,
+                    beat: before.beat.clone(),
+                    beat_unit: before.beat_unit,
+                };
                 let was_severity = Some(before.severity);
                 still.push(Remark { was: Some(place), was_severity, ..remark(new, finding) });
             }
@@ -283,7 +287,12 @@ fn passages((old, new): (&Version, &Version), part: &Part, was: &[Option<&Note>]
 
 fn at(score: &Score, note: &Note) -> At {
     let place = Place::at(score, note.bar, note.bar_onset);
-    At { bar: place.bar, bar_index: place.bar_index, beat: place.beat.to_string() }
+    At {
+        bar: place.bar,
+        bar_index: place.bar_index,
+        beat: place.beat.to_string(),
+        beat_unit: place.beat_unit,
+    }
 }
 
 /// Bars that follow each other, as stretches.

@@ -29,6 +29,8 @@ pub struct BreathRow {
     pub bar_index: u32,
     /// The beat, from 1.
     pub beat: String,
+    /// The note that counts as one beat: the time signature's lower number.
+    pub beat_unit: u32,
     /// In which pass of a repeat, from 1.
     pub pass: u32,
     /// What makes room for it: rest, marked, long-note, slur-end or stolen.
@@ -72,6 +74,7 @@ pub fn breath_rows(section: &Section<'_>, all: bool) -> (Vec<BreathRow>, usize) 
                     bar: place.bar,
                     bar_index: place.bar_index,
                     beat: place.beat.to_string(),
+                    beat_unit: place.beat_unit,
                     pass: struck.pass,
                     kind: word(breath.kind),
                     seconds: hundredths(breath.seconds.get()),
@@ -133,7 +136,12 @@ impl Row for BreathRow {
 
     fn table_cells(&self) -> Vec<String> {
         let share = |share: f64| format!("{:.0} %", share * 100.0);
-        let at = At { bar: self.bar.clone(), bar_index: self.bar_index, beat: self.beat.clone() };
+        let at = At {
+            bar: self.bar.clone(),
+            bar_index: self.bar_index,
+            beat: self.beat.clone(),
+            beat_unit: self.beat_unit,
+        };
         vec![
             self.part_name.clone(),
             self.player.to_string(),

@@ -18,6 +18,8 @@ pub(super) struct Gathered<'a> {
     pub(super) findings: Vec<&'a Finding>,
     /// Findings of the same rule and weight that are not spelled out, in score order.
     pub(super) folded: Vec<&'a Finding>,
+    /// Other parts of which the very same is to be said, at the same places.
+    pub(super) too: Vec<String>,
 }
 
 impl Gathered<'_> {
@@ -78,6 +80,15 @@ impl Gathered<'_> {
         worst
     }
 
+    /// Whether these are the very same words about the same places as those, of another part.
+    fn says_the_same_as(&self, other: &Gathered<'_>) -> bool {
+        let (one, another) = (self.findings[0], other.findings[0]);
+        is_like(one, another)
+            && self.findings.len() == other.findings.len()
+            && self.places() == other.places()
+            && phrases::what_to_do(&self.spokesman(), false) == phrases::what_to_do(&other.spokesman(), false)
+    }
+
     /// Whether these are cured by the very moves of those, in place and way.
     pub(super) fn moves_as(&self, other: &Gathered<'_>) -> bool {
         let moves = |like: &Gathered<'_>| -> Vec<Option<(At, At, i32, Standing)>> {
@@ -124,8 +135,9 @@ pub(super) fn folded(gathered: Vec<Gathered<'_>>) -> Vec<Gathered<'_>> {
         return gathered;
     }
     let is_of = |one: &Gathered<'_>, other: &Gathered<'_>| {
+        let alike = one.too == other.too;
         let (one, other) = (one.findings[0], other.findings[0]);
-        one.rule == other.rule && one.severity == other.severity && one.waived == other.waived
+        alike && one.rule == other.rule && one.severity == other.severity && one.waived == other.waived
     };
     let size = |like: &Gathered<'_>| {
         (like.findings.len(), like.findings.iter().map(|finding| finding.span.notes).sum::<u32>())
@@ -148,7 +160,7 @@ pub(super) fn folded(gathered: Vec<Gathered<'_>>) -> Vec<Gathered<'_>> {
             .flat_map(|other| other.findings.iter().copied())
             .collect();
         rest.sort_by_key(|finding| finding.bar_index);
-        kept.push(Gathered { findings: speaks.findings.clone(), folded: rest });
+        kept.push(Gathered { findings: speaks.findings.clone(), folded: rest, too: speaks.too.clone() });
     }
     let first = |like: &Gathered<'_>| {
         gathered.iter().position(|other| std::ptr::eq(other.findings[0], like.findings[0]))
@@ -163,10 +175,27 @@ pub(super) fn gather<'a>(findings: &[&'a Finding]) -> Vec<Gathered<'a>> {
     for &finding in findings {
         match gathered.iter_mut().find(|like| is_like(like.findings[0], finding)) {
             Some(like) => like.findings.push(finding),
-            None => gathered.push(Gathered { findings: vec![finding], folded: Vec::new() }),
+            None => gathered.push(Gathered { findings: vec![finding], folded: Vec::new(), too: Vec::new() }),
         }
     }
     gathered
+}
+
+/// Of several parts, each with its name, what is said of more than one in the very same words at the same places is left with
+/// the first, which names the others.
+pub(super) fn said_once<'a>(parts: Vec<(String, Vec<Gathered<'a>>)>) -> Vec<Vec<Gathered<'a>>> {
+    let mut kept: Vec<Vec<Gathered<'a>>> = Vec::with_capacity(parts.len());
+    for (name, remarks) in parts {
+        let mut own = Vec::new();
+        for like in remarks {
+            match kept.iter_mut().flatten().find(|known| known.says_the_same_as(&like)) {
+                Some(known) => known.too.push(name.clone()),
+                None => own.push(like),
+            }
+        }
+        kept.push(own);
+    }
+    kept
 }
 
 fn is_like(one: &Finding, other: &Finding) -> bool {

@@ -52,17 +52,36 @@ fn section(score: &Score, from: Level, page: &mut String, left_out: &mut usize) 
     }
     page.push_str(&head);
     page.push_str("| | where | what | what to do |\n|---|---|---|---|\n");
+    let said = |finding: &Finding| {
+        (
+            finding.severity,
+            phrases::where_it_stands(finding),
+            phrases::fact(finding),
+            finding.rule.clone(),
+            phrases::what_to_do(finding, false).unwrap_or_default(),
+        )
+    };
+    // The very same of several parts is one row.
+    let mut rows: Vec<(_, Vec<&Finding>)> = Vec::new();
     for finding in shown {
+        let words = said(finding);
+        match rows.iter_mut().find(|(known, of)| {
+            *known == words && finding.part.is_some() && of.iter().all(|other| other.part != finding.part)
+        }) {
+            Some((_, of)) => of.push(finding),
+            None => rows.push((words, vec![finding])),
+        }
+    }
+    for ((severity, _, fact, rule, way_out), of) in rows {
         let row = format!(
-            "| {} | {} | {} <br> `{}` | {} |\n",
-            finding.severity.word(),
-            text(&phrases::part_and_place(score, finding)),
-            text(&phrases::fact(finding)),
-            finding.rule,
-            text(&phrases::what_to_do(finding, false).unwrap_or_default()),
+            "| {} | {} | {} <br> `{rule}` | {} |\n",
+            severity.word(),
+            text(&phrases::parts_and_place(score, &of)),
+            text(&fact),
+            text(&way_out),
         );
         if page.len() + row.len() > LONGEST {
-            *left_out += 1;
+            *left_out += of.len();
         } else {
             page.push_str(&row);
         }

@@ -266,6 +266,26 @@ pub(super) fn part_and_place(score: &Score, finding: &Finding) -> String {
     }
 }
 
+/// "Tuba 1 and Tuba 2, bars 12–13": several parts at one place.
+pub(super) fn parts_and_place(score: &Score, findings: &[&Finding]) -> String {
+    let [first, rest @ ..] = findings else { return String::new() };
+    if rest.is_empty() {
+        return part_and_place(score, first);
+    }
+    let names: Vec<String> = findings
+        .iter()
+        .map(|finding| {
+            let name = finding.part_name.as_deref().unwrap_or_default();
+            part_label(score, finding.part.as_deref().unwrap_or_default(), name)
+        })
+        .collect();
+    let parts = listed(&names.iter().map(String::as_str).collect::<Vec<_>>());
+    match where_it_stands(first) {
+        place if place.is_empty() => parts,
+        place => format!("{parts}, {place}"),
+    }
+}
+
 /// All of it: part, place, fact, way out.
 pub(super) fn in_one_line(score: &Score, finding: &Finding) -> String {
     format!("{}: {}", part_and_place(score, finding), fact_and_way_out(finding))

@@ -52,6 +52,22 @@ fn without_pages(sarif: &str) -> String {
 }
 
 #[test]
+fn the_very_same_remark_in_several_parts_is_said_once_and_names_them() {
+    let of_part = |part: u32, bars| finding::Finding { part: Some(part), ..sample::too_loud(bars, 1893) };
+    let same = vec![of_part(1, (12, 13)), of_part(2, (12, 13)), of_part(4, (12, 13)), of_part(4, (40, 41))];
+    let report = Report::new(vec![sample::judged(None, "cue.musicxml", same, None)], vec![]);
+    let text = plain(&written(Format::Text, &report, &Look::default()));
+    assert_eq!(text.matches("D1 is marked ff").count(), 2, "Tuba 2 has one at other bars, too: {text}");
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("Bassposaune ＢＰ too."), "{text}");
+    assert!(text.contains("Bassposaune ＢＰ · read as bass trombone 212 notes, D1 to F3, plays 38 % of the time · nothing of its own to remark"), "{text}");
+    let table = written(Format::Markdown, &report, &Look::default());
+    assert!(table.contains("| Tuba, Bassposaune ＢＰ and Tuba 2, bars 12–13 |"), "{table}");
+    let all = plain(&written(Format::Text, &report, &Look { all: true, ..Look::default() }));
+    assert_eq!(all.matches("D1 is marked ff").count(), 3, "{all}");
+}
+
+#[test]
 fn a_folder_is_told_score_by_score() {
     for format in [Format::Text, Format::Github, Format::Markdown, Format::Junit] {
         let text = plain(&written(format, &sample::folder(), &Look::default()));

@@ -12,7 +12,7 @@ use unicode_width::UnicodeWidthStr;
 
 use super::Look;
 use super::contract::{Finding, Level, Part, Report, Score};
-use super::gathered::{Gathered, folded, gather};
+use super::gathered::{Gathered, folded, gather, said_once};
 use super::phrases;
 use crate::rules::{Family, Rule};
 
@@ -95,22 +95,35 @@ impl<'a> Page<'a> {
                 self.remarks(&about)?;
             }
         }
+        let of_parts: Vec<(String, Vec<Gathered<'_>>)> = score
+            .parts
+            .iter()
+            .map(|part| {
+                let own = shown.iter().copied().filter(|finding| finding.is_about(&part.id, &part.name));
+                let label = phrases::part_label(score, &part.id, &part.name);
+                (label, gather(&own.collect::<Vec<_>>()))
+            })
+            .collect();
+        let silent: Vec<bool> = of_parts.iter().map(|(_, remarks)| remarks.is_empty()).collect();
+        let of_parts = if self.all {
+            of_parts.into_iter().map(|(_, remarks)| remarks).collect()
+        } else {
+            said_once(of_parts)
+        };
         let mut quiet = Vec::new();
-        for part in &score.parts {
-            let about: Vec<&Finding> =
-                shown.iter().copied().filter(|finding| finding.is_about(&part.id, &part.name)).collect();
-            if about.is_empty() {
-                quiet.push(part);
+        for ((part, remarks), silent) in score.parts.iter().zip(of_parts).zip(silent) {
+            if remarks.is_empty() {
+                quiet.push((part, if silent { "nothing to remark" } else { "nothing of its own to remark" }));
                 continue;
             }
             self.blank()?;
             self.part(score, part, None)?;
-            self.remarks(&about)?;
+            self.gathered(remarks)?;
         }
         if !quiet.is_empty() {
             self.blank()?;
-            for part in quiet {
-                self.part(score, part, Some("nothing to remark"))?;
+            for (part, verdict) in quiet {
+                self.part(score, part, Some(verdict))?;
             }
         }
         self.let_stand(score, &waived)?;
@@ -200,7 +213,10 @@ impl<'a> Page<'a> {
 
     /// Remarks on one part, each at its place.
     pub(super) fn remarks(&mut self, findings: &[&Finding]) -> io::Result<()> {
-        let mut gathered = gather(findings);
+        self.gathered(gather(findings))
+    }
+
+    fn gathered(&mut self, mut gathered: Vec<Gathered<'_>>) -> io::Result<()> {
         if !self.all {
             gathered = folded(gathered);
         }
@@ -248,6 +264,10 @@ impl<'a> Page<'a> {
             self.paragraph(indent, DO, phrases::THE_SAME_MOVE)?;
         } else if let Some(way_out) = phrases::what_to_do(finding, like.findings.len() > 1) {
             self.paragraph(indent, DO, &way_out)?;
+        }
+        if !like.too.is_empty() {
+            let too: Vec<&str> = like.too.iter().map(String::as_str).collect();
+            self.paragraph(indent, Style::new(), &format!("{} too.", phrases::listed(&too)))?;
         }
         if let Some(more) = like.more() {
             self.paragraph(indent, QUIET, &more)?;
