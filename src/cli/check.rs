@@ -24,19 +24,28 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     if run.gathered.scores.is_empty() {
         return Ok(Status::Failed);
     }
-    let outputs = Outputs::planned(args, run.settings(), &copies, run.taken())?;
+    let outputs = Outputs::planned(args, &run, &copies)?;
     if args.verbose {
         tell_settings(&run);
     }
     let mut handed_over = Ok(());
+    let mut printed = Ok(());
     let done = progress::shown(run.gathered.scores.len(), !args.quiet, |bar| {
         run.check(|score| {
-            bar.suspend(|| tell(args, score));
+            bar.suspend(|| {
+                tell(args, score);
+                if let (Ok(report), true, Ok(())) = (score.result, score.has_wanted_part, &printed) {
+                    printed = outputs.tell(report);
+                }
+            });
             if let Some(copy) = score.handed_over {
                 handed_over = to_standard_output(copy);
             }
             bar.inc(1);
-            ControlFlow::Continue(())
+            // Who closed the pipe has had enough; files are written all the same.
+            let goes_on =
+                printed.is_ok() || copies.are_wanted() || outputs.have_files() || args.write_baseline;
+            if goes_on { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
         })
     });
     handed_over?;
@@ -49,7 +58,9 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     if let (Some(count), Some(baseline)) = (done.accepted, run.baseline()) {
         note(format!("{}: {count} findings accepted", baseline.display()));
     }
-    outputs.write(args, &done.report, run.settings(), run.taken(), &mut status)?;
+    outputs.write_files(&done.report, run.taken(), &mut status);
+    printed.map_err(Failure::Output)?;
+    outputs.print(&done.report)?;
     let fails = fails(&done.report, fail_on(args, run.settings()));
     Ok(if fails { status.max(Status::Findings) } else { status })
 }

@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::contract::{
-    At, Finding, Level, Measure, Move, OctaveMove, Part, PassedOver, Report, Revision, SCHEMA_VERSION, Score,
-    SpanTo, Standing, Summary, Tool, Unread, Waived, rounded,
+    At, Counts, Finding, Level, Measure, Move, OctaveMove, Part, PassedOver, Report, Revision,
+    SCHEMA_VERSION, Score, SpanTo, Standing, Summary, Tool, Unread, Waived, rounded,
 };
 use crate::finding;
 use crate::music::Sounding;
@@ -58,11 +58,13 @@ impl Report {
     pub fn new(scores: Vec<Score>, unread: Vec<Unread>) -> Report {
         let mut summary =
             Summary { scores: count(scores.len()), unread: count(unread.len()), ..Summary::default() };
-        for score in &scores {
-            for finding in &score.findings {
-                summary.count(finding);
-            }
-            summary.octave_moves += score.moves_offered();
+        for Score { counts, .. } in &scores {
+            summary.error += counts.error;
+            summary.warning += counts.warning;
+            summary.note += counts.note;
+            summary.waived += counts.waived;
+            summary.accepted += counts.accepted;
+            summary.octave_moves += counts.octave_moves;
         }
         Report {
             schema_version: SCHEMA_VERSION,
@@ -74,7 +76,7 @@ impl Report {
     }
 }
 
-impl Summary {
+impl Counts {
     fn count(&mut self, finding: &Finding) {
         let total = match (&finding.waived, finding.severity) {
             (Some(_), _) => &mut self.waived,
@@ -83,6 +85,7 @@ impl Summary {
             (None, Level::Note) => &mut self.note,
         };
         *total += 1;
+        self.accepted += u32::from(finding.waived.as_ref().is_some_and(Waived::is_accepted));
     }
 }
 
@@ -96,12 +99,13 @@ impl Score {
             .chain(judged.passed_over.iter().copied())
             .map(|part| (part.index, part))
             .collect();
-        Score {
+        let mut score = Score {
             path: judged.path.to_owned(),
             title: judged.title.map(str::to_owned),
             bars: judged.bars,
             parts: judged.desks.iter().map(Part::of).collect(),
             passed_over: judged.passed_over.iter().map(|part| PassedOver::of(part)).collect(),
+            counts: Counts::default(),
             findings: judged
                 .findings
                 .iter()
@@ -113,16 +117,22 @@ impl Score {
                 moves: revision.moves.iter().map(|made| Move::of(made, &parts)).collect(),
             }),
             picture: None,
-        }
+        };
+        let mut counts = Counts { octave_moves: score.moves_offered(), ..Counts::default() };
+        score.findings.iter().for_each(|finding| counts.count(finding));
+        score.counts = counts;
+        score
     }
 
     /// Takes in a finding about the whole score that was made after the others.
     pub fn add(&mut self, finding: &finding::Finding, fingerprint: &str) {
-        self.findings.push(Finding::of(finding, fingerprint, &BTreeMap::new()));
+        let finding = Finding::of(finding, fingerprint, &BTreeMap::new());
+        self.counts.count(&finding);
+        self.findings.push(finding);
     }
 
     /// How many different moves its findings offer, those for a person to look at included.
-    pub(super) fn moves_offered(&self) -> u32 {
+    fn moves_offered(&self) -> u32 {
         let offered: BTreeSet<_> = self
             .findings
             .iter()

@@ -58,6 +58,8 @@ pub struct Score {
     pub parts: Vec<Part>,
     /// The parts that were not judged, in score order.
     pub passed_over: Vec<PassedOver>,
+    /// How much was found.
+    pub counts: Counts,
     /// What was found, in score order.
     pub findings: Vec<Finding>,
     /// What to take care of where its findings could be taken too far, one line each.
@@ -363,6 +365,30 @@ pub struct Waived {
     pub because: Option<String>,
 }
 
+impl Waived {
+    /// Whether it stands in the baseline.
+    pub fn is_accepted(&self) -> bool {
+        self.by == "baseline"
+    }
+}
+
+/// How much was found in one score, shown or not. What is waived counts only there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, JsonSchema)]
+pub struct Counts {
+    /// Errors.
+    pub error: u32,
+    /// Warnings.
+    pub warning: u32,
+    /// Notes.
+    pub note: u32,
+    /// Findings let stand by a waiver or a baseline.
+    pub waived: u32,
+    /// Of those, the ones that stand in the baseline.
+    pub accepted: u32,
+    /// Octave moves offered, each counted once however many findings it cures.
+    pub octave_moves: u32,
+}
+
 /// Totals. What is waived counts only there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default, Serialize, JsonSchema)]
 pub struct Summary {
@@ -374,6 +400,8 @@ pub struct Summary {
     pub note: u32,
     /// Findings let stand by a waiver or a baseline.
     pub waived: u32,
+    /// Of those, the ones that stand in the baseline.
+    pub accepted: u32,
     /// Octave moves offered, each counted once however many findings it cures.
     pub octave_moves: u32,
     /// Scores read.

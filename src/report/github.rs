@@ -42,7 +42,7 @@ pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Re
         0 => String::new(),
         left_out => format!("; {left_out} more than a step can show are left out here"),
     };
-    writeln!(out, "lowbrass: {}{shown}", phrases::totals(&report.summary))
+    writeln!(out, "lowbrass: {}{shown}", phrases::totals(report))
 }
 
 fn annotation(score: &Score, finding: &Finding, out: &mut dyn Write) -> io::Result<()> {

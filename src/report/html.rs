@@ -30,7 +30,7 @@ pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Re
     let several = scores.len() + report.unread.len() != 1;
     Page {
         several,
-        totals: phrases::totals(&report.summary),
+        totals: phrases::totals(report),
         players: if scores.len() > 1 { day_of_players(&report.scores) } else { Vec::new() },
         cues: worst_first(sheets.iter().map(|sheet| Cue::of(sheet, "")).collect()),
         unread: &report.unread,
@@ -54,7 +54,7 @@ pub(super) fn pages(report: &Report, from: Level) -> io::Result<Vec<(String, Vec
     }
     let index = Page {
         several: true,
-        totals: phrases::totals(&report.summary),
+        totals: phrases::totals(report),
         players: day_of_players(&report.scores),
         cues: worst_first(cues),
         unread: &report.unread,
@@ -347,7 +347,7 @@ impl<'a> Sheet<'a> {
             map: if is_drawn && (rows.len() > 1 || several) { map(picture, &rows) } else { String::new() },
             moves: revision.map(|made| made.moves.iter().map(Row::of).collect()).unwrap_or_default(),
             copy: revision.and_then(|made| made.path.as_deref()),
-            closing: phrases::closing(score, from),
+            closing: phrases::closing(score, &score.findings.iter().collect::<Vec<_>>(), from),
             moves_said: phrases::moves_said(score, &listed),
             errors: count(Level::Error),
             warnings: count(Level::Warning),

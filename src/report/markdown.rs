@@ -28,7 +28,7 @@ pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Re
     if left_out > 0 {
         let _ = writeln!(page, "{left_out} more left out here.\n");
     }
-    let _ = writeln!(page, "{}", text(&phrases::totals(&report.summary)));
+    let _ = writeln!(page, "{}", text(&phrases::totals(report)));
     out.write_all(page.as_bytes())
 }
 

@@ -7,6 +7,7 @@
 
 mod breaths;
 mod build;
+mod by_score;
 mod comparison;
 mod contract;
 mod csv;
@@ -36,8 +37,8 @@ pub use comparison::{
     Bars, ChangedBars, Comparison, ComparisonFormat, Levels, Moved, MovedNote, Remark, ScoreVersions, Totals,
 };
 pub use contract::{
-    At, Finding, Level, Measure, Move, OctaveMove, Part, PassedOver, Report, Revision, SCHEMA_VERSION, Score,
-    SpanTo, Standing, Summary, Tool, Unread, Waived,
+    At, Counts, Finding, Level, Measure, Move, OctaveMove, Part, PassedOver, Report, Revision,
+    SCHEMA_VERSION, Score, SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
 pub use diff::write_moves;
 pub use instrument_page::write_instrument_page;
@@ -54,6 +55,7 @@ pub use session::{
     Cue, CueLoad, HardPair, HardPlace, Measured, Measures, PlayerCue, PlayerDay, Playing, Session,
     SessionFormat, Stretch,
 };
+pub use text::{write_ending, write_remarks};
 
 use std::cmp::Reverse;
 use std::io::{self, Write};

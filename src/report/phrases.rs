@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::contract::{At, Finding, Level, Move, OctaveMove, Part, Score, Standing, Summary, Waived};
+use super::contract::{At, Finding, Level, Move, OctaveMove, Part, Report, Score, Standing, Waived};
 use crate::finding::{self, beat_number, beat_said};
 
 /// "1 note", "6 notes"; the plural adds an s.
@@ -254,11 +254,7 @@ pub(super) fn part_label(score: &Score, id: &str, name: &str) -> String {
 
 /// "Tuba, bars 12–13"; the place alone for the whole score.
 pub(super) fn part_and_place(score: &Score, finding: &Finding) -> String {
-    let part = finding
-        .part
-        .as_ref()
-        .map(|id| part_label(score, id, finding.part_name.as_deref().unwrap_or_default()));
-    match (part, where_it_stands(finding)) {
+    match (part_it_is_about(score, finding), where_it_stands(finding)) {
         (Some(part), place) if place.is_empty() => part,
         (Some(part), place) => format!("{part}, {place}"),
         (None, place) if place.is_empty() => "the whole score".to_owned(),
@@ -286,6 +282,23 @@ pub(super) fn parts_and_place(score: &Score, findings: &[&Finding]) -> String {
     }
 }
 
+/// "bars 12–13", without the beat; `None` where it has no place.
+pub(super) fn bars_it_stands_in(finding: &Finding) -> Option<String> {
+    let (from, to) = ends(finding);
+    let bars = if from.bar_index >= to.bar_index {
+        bar(&from.bar, from.bar_index)
+    } else {
+        stretch(&At { beat: "1".to_owned(), ..from }, &to)
+    };
+    has_place(finding).then_some(bars)
+}
+
+/// The part it is about; `None` for the whole score.
+pub(super) fn part_it_is_about(score: &Score, finding: &Finding) -> Option<String> {
+    let name = finding.part_name.as_deref().unwrap_or_default();
+    finding.part.as_ref().map(|id| part_label(score, id, name))
+}
+
 /// All of it: part, place, fact, way out.
 pub(super) fn in_one_line(score: &Score, finding: &Finding) -> String {
     format!("{}: {}", part_and_place(score, finding), fact_and_way_out(finding))
@@ -300,8 +313,9 @@ pub(super) fn why_waived(waived: &Waived) -> String {
     }
 }
 
-/// Totals over all scores: "2 scores · 1 error · 3 warnings · 1 waived".
-pub(super) fn totals(summary: &Summary) -> String {
+/// Totals over all scores: "2 scores · 1 error · 3 warnings · 1 waived · 23 accepted earlier (3 errors)".
+pub(super) fn totals(report: &Report) -> String {
+    let summary = &report.summary;
     let mut said = vec![counted(summary.scores, "score")];
     for (count, thing) in
         [(summary.error, "error"), (summary.warning, "warning"), (summary.note, "lesser remark")]
@@ -311,15 +325,38 @@ pub(super) fn totals(summary: &Summary) -> String {
         }
     }
     if summary.error + summary.warning + summary.note == 0 && summary.scores > 0 {
-        said.push("nothing to remark".to_owned());
+        said.push(if summary.accepted > 0 { "nothing new" } else { "nothing to remark" }.to_owned());
     }
-    if summary.waived > 0 {
-        said.push(format!("{} waived", summary.waived));
-    }
+    said.extend(let_stand(report.scores.iter().flat_map(|score| &score.findings)));
     if summary.unread > 0 {
         said.push(format!("{} could not be read", summary.unread));
     }
     said.join(" · ")
+}
+
+/// What is let stand: "1 waived", "23 accepted earlier (3 errors)".
+pub(super) fn let_stand<'a>(findings: impl Iterator<Item = &'a Finding>) -> Vec<String> {
+    let (mut waived, mut accepted, mut errors) = (0, 0, 0);
+    for (finding, why) in findings.filter_map(|finding| Some((finding, finding.waived.as_ref()?))) {
+        if why.is_accepted() {
+            accepted += 1;
+            errors += u32::from(finding.severity == Level::Error);
+        } else {
+            waived += 1;
+        }
+    }
+    let mut said = Vec::new();
+    if waived > 0 {
+        said.push(format!("{waived} waived"));
+    }
+    match (accepted, errors) {
+        (0, _) => {}
+        (accepted, 0) => said.push(format!("{accepted} accepted earlier")),
+        (accepted, errors) => {
+            said.push(format!("{accepted} accepted earlier ({})", counted(errors, "error")));
+        }
+    }
+    said
 }
 
 /// An instrument as it is read, without its article: "contrabass tuba in C".
@@ -358,6 +395,18 @@ pub(super) fn moves_said(score: &Score, shown: &[&Finding]) -> Option<String> {
         (1, Some(said)) => Some(format!("{said}; 1 more wants a look first (--include-review)")),
         (looks, Some(said)) => Some(format!("{said}; {looks} more want a look first (--include-review)")),
     }
+}
+
+/// The octave moves of all scores: made, or offered; `None` where there are none.
+pub(super) fn moves_in_all(report: &Report) -> Option<String> {
+    let revisions = || report.scores.iter().filter_map(|score| score.revision.as_ref());
+    let made = revisions().flat_map(|revision| &revision.moves).filter(|planned| planned.made).count() as u32;
+    if revisions().any(|revision| revision.path.is_some()) {
+        return Some(format!("{} made", counted(made, "octave move")));
+    }
+    let offered = report.summary.octave_moves;
+    (offered > 0)
+        .then(|| format!("{} offered (--fix-octaves makes the safe ones)", counted(offered, "octave move")))
 }
 
 /// What the safe moves would do for what is shown, or else for what is not.
@@ -424,10 +473,9 @@ pub(super) fn plays(part: &Part) -> String {
 }
 
 /// The totals of a score, and what is not shown.
-pub(super) fn closing(score: &Score, from: Level) -> String {
+pub(super) fn closing(score: &Score, findings: &[&Finding], from: Level) -> String {
     let of = |level: Level| {
-        score.findings.iter().filter(|finding| finding.waived.is_none() && finding.severity == level).count()
-            as u32
+        findings.iter().filter(|finding| finding.waived.is_none() && finding.severity == level).count() as u32
     };
     let mut said = Vec::new();
     let mut hidden = 0;
@@ -448,15 +496,13 @@ pub(super) fn closing(score: &Score, from: Level) -> String {
     } else if said.is_empty() {
         let notes = score.parts.iter().map(|part| part.notes).sum();
         let all = format!("{}, {}", counted(score.parts.len() as u32, "part"), counted(notes, "note"));
-        said.push(format!("Nothing to remark: {all}"));
+        let nothing = if score.counts.accepted > 0 { "Nothing new" } else { "Nothing to remark" };
+        said.push(format!("{nothing}: {all}"));
     }
     if hidden > 0 {
         said.push(format!("{} not shown (--min-level note)", counted(hidden, "lesser remark")));
     }
-    let waived = score.findings.iter().filter(|finding| finding.waived.is_some()).count() as u32;
-    if waived > 0 {
-        said.push(format!("{waived} waived"));
-    }
+    said.extend(let_stand(findings.iter().copied()));
     said.join(" · ")
 }
 

@@ -225,7 +225,7 @@ fn notifications(report: &Report, found: usize) -> Vec<Notification> {
         0 => String::new(),
         left_out => format!("; the {left_out} least are left out"),
     };
-    let totals = phrases::totals(&report.summary);
+    let totals = phrases::totals(report);
     notifications.push(Notification {
         level: Level::Note,
         message: Text::plain(format!("{totals}{left_out}")),

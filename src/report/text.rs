@@ -10,10 +10,9 @@ use anstyle::{AnsiColor, Style};
 use textwrap::{Options, WordSplitter};
 use unicode_width::UnicodeWidthStr;
 
-use super::Look;
 use super::contract::{Finding, Level, Part, Report, Score};
 use super::gathered::{Gathered, folded, gather, said_once};
-use super::phrases;
+use super::{Format, Look, by_score, phrases};
 use crate::rules::{Family, Rule};
 
 pub(super) const STRONG: Style = Style::new().bold();
@@ -32,22 +31,77 @@ const NARROW: usize = 56;
 
 /// Writes what is at least `from`.
 pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
-    let mut page = Page::new(look, out);
-    let several = report.scores.len() + report.unread.len() > 1;
-    for (index, score) in report.scores.iter().enumerate() {
-        if index > 0 {
-            page.blank()?;
+    match report.scores.as_slice() {
+        [only] if report.unread.is_empty() => Page::new(look, out).score(only, from, only.findings.iter()),
+        scores => {
+            for score in scores {
+                remarks(score, from, look, out)?;
+            }
+            ending(report, from, look, out)
         }
-        page.score(score, from, several)?;
+    }
+}
+
+/// Writes the text report's remarks on one score of several; nothing where there are none. [`write_ending`] makes
+/// the report whole.
+pub fn write_remarks(score: &Score, look: &Look, out: &mut dyn Write) -> io::Result<()> {
+    remarks(score, usual(look), look, out)
+}
+
+/// Writes what stands below the remarks on several scores: what is to be said of the settings, a line a score, the totals.
+pub fn write_ending(report: &Report, look: &Look, out: &mut dyn Write) -> io::Result<()> {
+    ending(report, usual(look), look, out)
+}
+
+fn usual(look: &Look) -> Level {
+    look.min_level.unwrap_or(Format::Text.usual_level()).into()
+}
+
+fn remarks(score: &Score, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
+    let own = || score.findings.iter().filter(|finding| !is_of_settings(finding));
+    let is_let_stand = |finding: &Finding| look.let_stand && finding.waived.is_some();
+    let is_shown = |finding: &Finding| finding.waived.is_none() && finding.severity >= from;
+    if !own().any(|finding| is_let_stand(finding) || is_shown(finding)) {
+        return Ok(());
+    }
+    let mut page = Page::new(look, out);
+    page.score(score, from, own())?;
+    page.blank()?;
+    page.blank()
+}
+
+fn ending(report: &Report, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
+    let mut page = Page::new(look, out);
+    let of_settings: Vec<&Finding> = report
+        .scores
+        .iter()
+        .flat_map(|score| &score.findings)
+        .filter(|finding| is_of_settings(finding) && finding.waived.is_none() && finding.severity >= from)
+        .collect();
+    if !of_settings.is_empty() {
+        page.paragraph(0, STRONG, "The settings")?;
+        page.remarks(&of_settings)?;
+        page.blank()?;
+        page.blank()?;
+    }
+    if !report.scores.is_empty() {
+        by_score::write(report, from, look, page.out)?;
+        page.blank()?;
     }
     // Why a score could not be read is said on standard error; here it is only counted.
-    if several {
-        if !report.scores.is_empty() {
-            page.blank()?;
-        }
-        page.paragraph(0, STRONG, &phrases::totals(&report.summary))?;
+    page.paragraph(0, STRONG, &phrases::totals(report))?;
+    match phrases::moves_in_all(report) {
+        Some(moves) => page.paragraph(0, Style::new(), &phrases::sentence(&moves)),
+        None => Ok(()),
     }
-    Ok(())
+}
+
+/// Whether it is about no score but about the settings, and known only when all scores were checked.
+fn is_of_settings(finding: &Finding) -> bool {
+    let is_housekeeping = |finding: &Finding| {
+        Rule::named(&finding.rule).is_some_and(|rule| rule.family == Family::Housekeeping)
+    };
+    finding.part.is_none() && is_housekeeping(finding)
 }
 
 /// Lines as wide as they may be, with what the report's pages have in common.
@@ -64,18 +118,22 @@ impl<'a> Page<'a> {
         let width = look.width.clamp(20, WIDEST);
         Page { width, unicode: look.unicode, all: look.all, let_stand: look.let_stand, out }
     }
+}
 
-    fn score(&mut self, score: &Score, from: Level, several: bool) -> io::Result<()> {
-        let shown: Vec<&Finding> = score
-            .findings
-            .iter()
-            .filter(|finding| finding.waived.is_none() && finding.severity >= from)
-            .collect();
-        let waived: Vec<&Finding> =
-            score.findings.iter().filter(|finding| self.let_stand && finding.waived.is_some()).collect();
-        if several && shown.is_empty() && waived.is_empty() {
-            return self.clean(score, from);
-        }
+impl Page<'_> {
+    /// A score with these of its findings.
+    fn score<'f>(
+        &mut self,
+        score: &Score,
+        from: Level,
+        findings: impl Iterator<Item = &'f Finding>,
+    ) -> io::Result<()> {
+        let findings: Vec<&Finding> = findings.collect();
+        let that = |are_wanted: &dyn Fn(&Finding) -> bool| -> Vec<&Finding> {
+            findings.iter().copied().filter(|finding| are_wanted(finding)).collect()
+        };
+        let shown = that(&|finding| finding.waived.is_none() && finding.severity >= from);
+        let waived = that(&|finding| self.let_stand && finding.waived.is_some());
         self.title(&score.path, score.title.as_deref())?;
         if let Some(by_part) = phrases::by_part(score, &shown) {
             self.paragraph(0, Style::new(), &by_part)?;
@@ -128,7 +186,7 @@ impl<'a> Page<'a> {
         }
         self.let_stand(score, &waived)?;
         self.blank()?;
-        self.paragraph(0, Style::new(), &phrases::closing(score, from))?;
+        self.paragraph(0, Style::new(), &phrases::closing(score, &findings, from))?;
         if shown.len() > LONG {
             let errors = shown.iter().filter(|finding| finding.severity == Level::Error).count();
             let alone = match errors {
@@ -185,15 +243,6 @@ impl<'a> Page<'a> {
         }
         let gap = self.width - title_width - path_width;
         writeln!(self.out, "{STRONG}{title}{STRONG:#}{:gap$}{QUIET}{path}{QUIET:#}", "")
-    }
-
-    /// One line for a score that needs no page of its own.
-    fn clean(&mut self, score: &Score, from: Level) -> io::Result<()> {
-        let name = self.say(&score.path);
-        let said = [Some(phrases::closing(score, from)), phrases::moves_said(score, &[])];
-        let closing = self.say(&said.into_iter().flatten().collect::<Vec<_>>().join(" · "));
-        let dot = self.say("·");
-        self.styled(0, 2, &format!("{STRONG}{name}{STRONG:#} {dot} {closing}"))
     }
 
     /// The heading of a part, on one line where it fits. A part with nothing to remark has only this.

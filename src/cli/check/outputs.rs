@@ -1,11 +1,11 @@
 //! Reports: which go where.
 
-use std::io::{BufWriter, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 
-use lowbrass::check::{Copies, Inputs, Replace, WriteError, may_write, write_whole};
+use lowbrass::check::{Copies, Inputs, Replace, Run, WriteError, may_write, write_whole};
 use lowbrass::finding::Severity;
-use lowbrass::report::{Format, Look, Report, write_moves, write_pages};
+use lowbrass::report::{Format, Look, Report, Score, write_ending, write_moves, write_pages, write_remarks};
 use lowbrass::settings::{FailOn, Settings};
 
 use crate::cli::args::CheckArgs;
@@ -18,6 +18,10 @@ pub(super) struct Outputs {
     on_output: Option<OnOutput>,
     /// On standard error, where standard output carries a copy.
     on_error: bool,
+    /// Whether the text report is printed as it goes: of several scores nobody waits for the last to read of the first.
+    goes: bool,
+    /// How the report on standard output looks.
+    look: Look,
     files: Vec<(Format, PathBuf)>,
     replace: Replace,
 }
@@ -31,12 +35,8 @@ enum OnOutput {
 }
 
 impl Outputs {
-    pub(super) fn planned(
-        args: &CheckArgs,
-        settings: &Settings,
-        copies: &Copies,
-        inputs: &Inputs,
-    ) -> Result<Outputs, Failure> {
+    pub(super) fn planned(args: &CheckArgs, run: &Run, copies: &Copies) -> Result<Outputs, Failure> {
+        let (settings, inputs, scores) = (run.settings(), run.taken(), run.gathered.scores.len());
         let mut on_output = args.format;
         let mut files: Vec<(Format, PathBuf)> = Vec::new();
         for (format, path) in &args.output {
@@ -77,34 +77,49 @@ impl Outputs {
             }
         }
         let quiet = args.quiet && args.format.is_none();
+        let on_output = match on_output {
+            _ if args.diff => Some(OnOutput::Moves),
+            None if quiet || copies.are_handed_over() => None,
+            format => Some(OnOutput::Report(format.unwrap_or(Format::Text))),
+        };
         Ok(Outputs {
-            on_output: match on_output {
-                _ if args.diff => Some(OnOutput::Moves),
-                None if quiet || copies.are_handed_over() => None,
-                format => Some(OnOutput::Report(format.unwrap_or(Format::Text))),
-            },
+            on_output,
             on_error: copies.are_handed_over() && !quiet,
+            goes: scores > 1 && on_output == Some(OnOutput::Report(Format::Text)),
+            look: Look {
+                min_level: min_level(args, settings),
+                fail_on: match super::fail_on(args, settings) {
+                    FailOn::Severity(severity) => Some(severity),
+                    FailOn::Never => None,
+                },
+                all: args.all,
+                let_stand: args.verbose,
+                ..terminal::look()
+            },
             files,
             replace,
         })
     }
 
-    /// Writes all reports; a file that cannot be written does not keep back the others.
-    pub(super) fn write(
-        &self,
-        args: &CheckArgs,
-        report: &Report,
-        settings: &Settings,
-        inputs: &Inputs,
-        status: &mut Status,
-    ) -> Result<(), Failure> {
-        let min_level = min_level(args, settings);
-        let fail_on = match super::fail_on(args, settings) {
-            FailOn::Severity(severity) => Some(severity),
-            FailOn::Never => None,
-        };
+    /// Whether files are written, so that a run has an end even where nobody reads on.
+    pub(super) fn have_files(&self) -> bool {
+        !self.files.is_empty()
+    }
+
+    /// Prints the remarks on one score of several, where the report is printed as it goes.
+    pub(super) fn tell(&self, score: &Score) -> io::Result<()> {
+        if !self.goes {
+            return Ok(());
+        }
+        styled(|out| write_remarks(score, &self.look, out))
+    }
+
+    /// Writes the reports that go to files; one that cannot be written does not keep back the others.
+    pub(super) fn write_files(&self, report: &Report, inputs: &Inputs, status: &mut Status) {
         for (format, path) in &self.files {
-            let look = Look { min_level, fail_on, all: args.all, let_stand: args.verbose, ..Look::default() };
+            // As wide as everywhere, whatever the terminal is.
+            let Look { width, unicode, .. } = Look::default();
+            let look = Look { width, unicode, ..self.look };
             let written = if takes_pages(*format, path) {
                 self.write_pages(path, report, &look, inputs)
             } else {
@@ -115,27 +130,29 @@ impl Outputs {
                 *status = Status::Failed;
             }
         }
+    }
+
+    /// Prints the report, or what of it has not been printed as it went.
+    pub(super) fn print(&self, report: &Report) -> Result<(), Failure> {
         // Nothing but what the errors already say.
         let is_empty = report.scores.is_empty();
-        let look = Look { min_level, fail_on, all: args.all, let_stand: args.verbose, ..terminal::look() };
-        let out: Box<dyn Write> = match self.on_output {
-            Some(OnOutput::Report(format)) if format != Format::Text => Box::new(std::io::stdout().lock()),
-            // Styles, which a terminal may not want.
-            _ => Box::new(anstream::stdout().lock()),
-        };
-        // Alone, standard output is written anew at each line.
-        let mut out = BufWriter::new(out);
         match self.on_output {
             None | Some(OnOutput::Report(Format::Text) | OnOutput::Moves) if is_empty => Ok(()),
             None => Ok(()),
-            Some(OnOutput::Report(format)) => format.write(report, &look, &mut out),
-            Some(OnOutput::Moves) => write_moves(report, &look, &mut out),
+            Some(OnOutput::Report(Format::Text)) if self.goes => {
+                styled(|out| write_ending(report, &self.look, out))
+            }
+            Some(OnOutput::Report(Format::Text)) => styled(|out| Format::Text.write(report, &self.look, out)),
+            Some(OnOutput::Moves) => styled(|out| write_moves(report, &self.look, out)),
+            Some(OnOutput::Report(format)) => {
+                let mut out = BufWriter::new(io::stdout().lock());
+                format.write(report, &self.look, &mut out).and_then(|()| out.flush())
+            }
         }
-        .and_then(|()| out.flush())
         .map_err(Failure::Output)?;
         if self.on_error && !is_empty {
             // Where standard error is closed there is nobody left to tell.
-            let _ = Format::Text.write(report, &look, &mut anstream::stderr().lock());
+            let _ = Format::Text.write(report, &self.look, &mut anstream::stderr().lock());
         }
         Ok(())
     }
@@ -182,6 +199,13 @@ impl Outputs {
 fn takes_pages(format: Format, path: &Path) -> bool {
     let is_folder = path.as_os_str().to_string_lossy().ends_with(std::path::is_separator) || path.is_dir();
     format == Format::Html && is_folder
+}
+
+/// On standard output, with styles that a terminal may not want.
+fn styled(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> io::Result<()> {
+    // Alone, standard output is written anew at each line.
+    let mut out = BufWriter::new(anstream::stdout().lock());
+    write(&mut out).and_then(|()| out.flush())
 }
 
 /// The formats that were asked for.
