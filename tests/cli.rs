@@ -398,8 +398,9 @@ fn one_copy_cannot_take_several_scores() {
     folder.write("a.musicxml", &too_low()).write("b.musicxml", &sound());
     folder
         .run(&["check", ".", "--fix-octaves", "-o", "x.musicxml"])
-        .fails_with("-o names one copy, and there are 2 scores");
-    folder.run(&["check", ".", "--marked", "x.musicxml"]).fails_with("--marked names one copy");
+        .fails_with("x.musicxml: is the place of one copy, and there are 2 scores; name a folder for -o");
+    folder.run(&["check", ".", "--marked", "x.musicxml"]).fails_with("name a folder for --marked");
+    folder.run(&["check", ".", "--marked", "-"]).fails_with("standard output takes one copy");
     folder
         .run(&["check", "a.musicxml", "--fix-octaves", "-o", "x", "--marked", "./x"])
         .fails_with("name the same file");

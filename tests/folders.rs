@@ -97,3 +97,105 @@ fn what_was_accepted_earlier_is_counted_with_its_errors() {
     assert!(alone.out.contains("Nothing new: 1 part, 3 notes"), "{}", alone.out);
     assert!(alone.out.contains(" accepted earlier (1 error)"), "{}", alone.out);
 }
+
+// ---- copies ----
+
+/// The files in a folder of copies, with `/`.
+fn below(folder: &Folder, name: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut folders = vec![folder.at(name)];
+    while let Some(place) = folders.pop() {
+        for entry in place.read_dir().unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else {
+                let within = path.strip_prefix(folder.at(name)).unwrap();
+                found.push(within.to_string_lossy().replace('\\', "/"));
+            }
+        }
+    }
+    found.sort();
+    found
+}
+
+#[test]
+fn copies_of_a_folder_go_into_a_folder_and_lie_there_as_their_scores_do() {
+    let folder = three();
+    folder.write("cues/late/1m2.musicxml", &sound());
+    let said = folder
+        .run(&["check", "cues", "--fix-octaves", "-o", "out", "--marked", "look/at", "-q"])
+        .ends_with(1);
+    assert_eq!(said.err, "");
+    let kind =
+        |kind: &str| ["1m1", "1m2", "late/1m2", "late/1m3"].map(|name| format!("{name}.{kind}.musicxml"));
+    assert_eq!(below(&folder, "out"), kind("revised"));
+    // What needs no remark is as it was, and there all the same: a set is whole.
+    assert_eq!(below(&folder, "look/at"), kind("marked"));
+    assert_eq!(folder.read("out/1m1.revised.musicxml"), sound());
+    assert_eq!(
+        folder.read("out/1m2.revised.musicxml"),
+        too_low().replace("<octave>0</octave>", "<octave>1</octave>")
+    );
+    assert!(folder.read("look/at/1m2.marked.musicxml").contains("<?lowbrass remark?>"));
+    assert_eq!(folder.read("cues/1m2.musicxml"), too_low());
+}
+
+#[test]
+fn many_copies_are_told_in_one_line() {
+    let folder = three();
+    folder.write("cues/1m4.musicxml", &sound());
+    let said = folder.run(&["check", "cues", "--fix-octaves", "-o", "out"]).ends_with(1);
+    assert_eq!(said.err, "note: 4 revised copies, 3 octave moves in 2 of them\n");
+    assert!(said.out.contains("errors  warnings  moved"), "{}", said.out);
+    let beside = folder.run(&["check", "cues", "--fix-octaves"]).ends_with(1);
+    assert_eq!(beside.err, "note: 2 revised copies, 3 octave moves; in 2 scores nothing moves\n");
+}
+
+#[test]
+fn copies_never_lie_over_a_score_nor_over_each_other_nor_unasked_over_a_file() {
+    let folder = three();
+    folder.write("cues/late/1m1.musicxml", &sound());
+    // Two of one name, named outright, have nothing that tells their copies apart.
+    folder
+        .run(&["check", "cues/1m1.musicxml", "cues/late/1m1.musicxml", "--fix-octaves", "-o", "out"])
+        .fails_with("would have one copy, out/1m1.revised.musicxml");
+    folder.run(&["check", "cues", "--fix-octaves", "-o", "out", "-q"]).ends_with(1);
+    folder.run(&["check", "cues", "--fix-octaves", "-o", "out"]).fails_with(
+        "out/1m1.revised.musicxml: is already there, and 3 more of the copies; --force replaces them",
+    );
+    folder.run(&["check", "cues", "--fix-octaves", "-o", "out", "-q", "--force"]).ends_with(1);
+    // A copy that was named as a score is an input, whatever else is asked for.
+    let args = ["check", "cues", "out/1m1.revised.musicxml", "--fix-octaves", "-o", "out", "--force"];
+    folder.run(&args).fails_with("out/1m1.revised.musicxml: is one of the files that are read");
+    folder
+        .run(&["check", "cues", "--fix-octaves", "-o", "cues/1m1.musicxml"])
+        .fails_with("name a folder for -o");
+    assert_eq!(folder.read("cues/1m1.musicxml"), sound());
+}
+
+#[test]
+fn what_the_program_wrote_is_no_further_score() {
+    let folder = three();
+    folder.run(&["check", ".", "--fix-octaves", "-o", "out", "--marked", "look", "-q"]).ends_with(1);
+    let said = folder.run(&["check", "."]).ends_with(1);
+    assert!(said.out.contains("\n3 scores · 2 errors"), "{}", said.out);
+    assert!(said.err.contains("out/cues/late/1m3.revised.musicxml: passed over beside"), "{}", said.err);
+    assert!(said.err.contains("look/cues/1m2.marked.musicxml: a marked copy, passed over"), "{}", said.err);
+    // Whoever looks into the folder of revised copies alone wants to know how they stand now.
+    let revised = folder.run(&["check", "out"]).ends_with(0);
+    assert!(revised.out.contains("\n3 scores · "), "{}", revised.out);
+    // A marked copy that is named is checked.
+    folder.run(&["check", "look/cues/1m2.marked.musicxml"]).ends_with(1);
+    let kits = folder.run(&["instruments", "."]).ends_with(0);
+    assert!(!kits.out.contains("marked"), "{}", kits.out);
+}
+
+#[test]
+fn a_folder_whose_scores_are_all_ignored_is_told_as_such() {
+    let folder = three();
+    folder.write("cues/.lowbrassignore", "*.musicxml\n");
+    folder
+        .run(&["check", "cues"])
+        .fails_with("cues: 3 scores left out by an ignore file (.gitignore or .lowbrassignore)");
+}

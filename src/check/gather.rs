@@ -1,10 +1,11 @@
 //! Which scores are meant: files, folders and globs as typed, to a sorted list of files.
 //!
 //! A file named outright is always taken. In folders, files that `.gitignore` or `.lowbrassignore` leave
-//! out are left out, and so are revised copies beside their score and a score that lies there a second
-//! time as `.mxl`; both are told.
+//! out are left out, and so are copies that this program wrote and a score that lies there a second time as `.mxl`; both
+//! are told. A revised copy is known by its name and its score, which lies in the same folder or is found with it; a marked
+//! one by what stands in it, as soon as it is read ([`Gathered::read`]).
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::fs::File;
 use std::io::{self, Read};
@@ -14,6 +15,7 @@ use globset::{GlobBuilder, GlobMatcher};
 use ignore::WalkBuilder;
 use thiserror::Error;
 
+use crate::copies::is_marked;
 use crate::intake::{self, IntakeError};
 use crate::nearest;
 use crate::printable::printable;
@@ -78,6 +80,38 @@ pub struct Gathered {
     pub passed_over: Vec<PassedOver>,
     /// What was named and cannot be had; the other scores stand all the same.
     pub missing: Vec<GatherError>,
+    /// The folder that a score was found in by looking through it; none for one that was named outright.
+    found_in: BTreeMap<PathBuf, PathBuf>,
+}
+
+impl Gathered {
+    /// All bytes of a score; `None` for a marked copy that nobody named: it is no score of its own.
+    ///
+    /// # Errors
+    ///
+    /// As [`Source::bytes`].
+    pub fn read(&self, score: &Source) -> Result<Option<Vec<u8>>, IntakeError> {
+        let bytes = score.bytes()?;
+        Ok((self.is_named(score) || !is_marked(&bytes)).then_some(bytes))
+    }
+
+    /// Whether a score was named outright.
+    pub fn is_named(&self, score: &Source) -> bool {
+        self.found_in(score).is_none()
+    }
+
+    /// The folder that was looked through when a score was found.
+    pub(super) fn found_in(&self, score: &Source) -> Option<&Path> {
+        match score {
+            Source::StandardInput => None,
+            Source::File(path) => self.found_in.get(path).map(PathBuf::as_path),
+        }
+    }
+
+    /// Whether a folder or a pattern gave scores.
+    pub(super) fn is_of_folders(&self) -> bool {
+        !self.found_in.is_empty()
+    }
 }
 
 /// A file in a folder that is not checked.
@@ -105,6 +139,14 @@ pub enum GatherError {
     EmptyFolder {
         /// As typed.
         path: String,
+    },
+    /// A folder whose scores are all to be left out.
+    #[error("{path}: {} left out by an ignore file (.gitignore or {IGNORE_FILE})", if *.count == 1 { "1 score".to_owned() } else { format!("{} scores", .count) })]
+    LeftOut {
+        /// As typed.
+        path: String,
+        /// How many there are.
+        count: usize,
     },
     /// A pattern that fits no score.
     #[error("{pattern}: no score fits this pattern")]
@@ -136,13 +178,27 @@ pub enum GatherError {
 /// Finds the scores that are meant by what was typed.
 pub fn gather<P: AsRef<Path>>(typed: &[P]) -> Gathered {
     let mut gathered = Gathered::default();
-    let mut seen = BTreeSet::new();
+    // By what they are and not by how they are spelled.
+    let mut seen: BTreeMap<Source, Source> = BTreeMap::new();
     for typed in typed {
         let typed = typed.as_ref();
         match meant(typed, &mut gathered.passed_over, &mut gathered.missing) {
-            Ok(scores) => {
+            Ok(Meant { scores, folder }) => {
                 for score in scores {
-                    if seen.insert(identity(&score)) {
+                    let identity = identity(&score);
+                    let known = seen.get(&identity);
+                    match (known.unwrap_or(&score), &folder) {
+                        (Source::File(path), Some(folder)) if known.is_none() => {
+                            gathered.found_in.insert(path.clone(), folder.clone());
+                        }
+                        // Named outright, and perhaps found in a folder before.
+                        (Source::File(path), None) => {
+                            gathered.found_in.remove(path);
+                        }
+                        _ => {}
+                    }
+                    if known.is_none() {
+                        seen.insert(identity, score.clone());
                         gathered.scores.push(score);
                     }
                 }
@@ -203,26 +259,38 @@ pub fn looks_like_a_score(head: &[u8]) -> bool {
         .any(|word| memchr::memmem::find(&letters, word).is_some())
 }
 
+/// What is meant by one thing typed.
+struct Meant {
+    scores: Vec<Source>,
+    /// The folder that was looked through.
+    folder: Option<PathBuf>,
+}
+
 fn meant(
     typed: &Path,
     passed_over: &mut Vec<PassedOver>,
     missing: &mut Vec<GatherError>,
-) -> Result<Vec<Source>, GatherError> {
+) -> Result<Meant, GatherError> {
+    let named = |source| Meant { scores: vec![source], folder: None };
     if typed == Path::new("-") {
-        return Ok(vec![Source::StandardInput]);
+        return Ok(named(Source::StandardInput));
     }
     let as_typed = typed.to_string_lossy();
     if typed.is_dir() {
         let closed = missing.len();
         let found = walk(typed, None, passed_over, missing);
         if found.is_empty() && missing.len() == closed {
-            return Err(GatherError::EmptyFolder { path: as_typed.into_owned() });
+            let path = as_typed.into_owned();
+            return Err(match files(typed, None, Ignoring::Nothing, &mut Vec::new()).len() {
+                0 => GatherError::EmptyFolder { path },
+                count => GatherError::LeftOut { path, count },
+            });
         }
-        return Ok(found);
+        return Ok(Meant { scores: found, folder: Some(typed.to_owned()) });
     }
     if typed.symlink_metadata().is_ok() || !as_typed.contains(['*', '?', '[', '{']) {
         return if typed.symlink_metadata().is_ok() {
-            Ok(vec![Source::File(typed.to_owned())])
+            Ok(named(Source::File(typed.to_owned())))
         } else {
             Err(GatherError::NotThere { path: as_typed.clone().into_owned(), hint: near(typed) })
         };
@@ -230,11 +298,12 @@ fn meant(
     let glob = GlobBuilder::new(&as_typed).literal_separator(true).build().map_err(|error| {
         GatherError::Pattern { pattern: as_typed.clone().into_owned(), reason: error.kind().to_string() }
     })?;
-    let found = walk(&without_pattern(typed), Some(&glob.compile_matcher()), passed_over, missing);
-    if found.is_empty() {
+    let folder = without_pattern(typed);
+    let scores = walk(&folder, Some(&glob.compile_matcher()), passed_over, missing);
+    if scores.is_empty() {
         return Err(GatherError::NothingFits { pattern: as_typed.into_owned() });
     }
-    Ok(found)
+    Ok(Meant { scores, folder: Some(folder) })
 }
 
 /// The folder in front of the first part of a path that holds a pattern.
@@ -245,16 +314,47 @@ fn without_pattern(typed: &Path) -> PathBuf {
         .collect()
 }
 
-/// The scores below a folder; what of it cannot be walked is told, and the rest stands.
+/// The scores below a folder, without copies of others; what of it cannot be walked is told, and the rest stands.
 fn walk(
     folder: &Path,
     only: Option<&GlobMatcher>,
     passed_over: &mut Vec<PassedOver>,
     missing: &mut Vec<GatherError>,
 ) -> Vec<Source> {
+    let files = files(folder, only, Ignoring::AsWritten, missing);
+    let all: BTreeSet<&PathBuf> = files.iter().collect();
+    let mut taken = Vec::new();
+    for path in &files {
+        match instead_of(path, &all) {
+            Some(for_the_sake_of) => passed_over.push(PassedOver { path: path.clone(), for_the_sake_of }),
+            None => taken.push(Source::File(path.clone())),
+        }
+    }
+    taken
+}
+
+/// Whether files of patterns leave anything out.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Ignoring {
+    AsWritten,
+    Nothing,
+}
+
+/// The files below a folder that are scores by name and head, in order.
+fn files(
+    folder: &Path,
+    only: Option<&GlobMatcher>,
+    ignoring: Ignoring,
+    missing: &mut Vec<GatherError>,
+) -> Vec<PathBuf> {
     let from = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
     let mut builder = WalkBuilder::new(from);
-    builder.require_git(false).add_custom_ignore_filename(IGNORE_FILE);
+    if ignoring == Ignoring::Nothing {
+        // What is hidden stays so: nobody means it.
+        builder.standard_filters(false).hidden(true);
+    } else {
+        builder.require_git(false).add_custom_ignore_filename(IGNORE_FILE);
+    }
     let mut files = Vec::new();
     for entry in builder.build() {
         let path = match entry {
@@ -272,15 +372,7 @@ fn walk(
         }
     }
     files.sort();
-    let all: BTreeSet<&PathBuf> = files.iter().collect();
-    let mut taken = Vec::new();
-    for path in &files {
-        match instead_of(path, &all) {
-            Some(for_the_sake_of) => passed_over.push(PassedOver { path: path.clone(), for_the_sake_of }),
-            None => taken.push(Source::File(path.clone())),
-        }
-    }
-    taken
+    files
 }
 
 fn not_walked(error: &ignore::Error) -> GatherError {
@@ -300,8 +392,12 @@ fn not_walked(error: &ignore::Error) -> GatherError {
 fn instead_of(path: &Path, all: &BTreeSet<&PathBuf>) -> Option<PathBuf> {
     let stem = path.file_stem()?.to_str()?;
     if let Some(of) = stem.strip_suffix(REVISED) {
-        let source = ENDINGS.iter().map(|ending| path.with_file_name(format!("{of}.{ending}")));
-        return source.into_iter().find(|source| source.is_file());
+        let beside = ENDINGS.iter().map(|ending| path.with_file_name(format!("{of}.{ending}")));
+        let is_source = |other: &&&PathBuf| other.file_stem().is_some_and(|stem| stem == of);
+        return beside
+            .into_iter()
+            .find(|source| source.is_file())
+            .or_else(|| all.iter().find(is_source).map(|source| (**source).clone()));
     }
     if ending(path) == Some("mxl") {
         return ["musicxml", "xml"]
@@ -354,7 +450,7 @@ mod tests {
     use std::fs;
     use std::path::{Path, PathBuf};
 
-    use super::{Gathered, Source, gather, looks_like_a_score, relative_to, shown};
+    use super::{GatherError, Gathered, Source, gather, looks_like_a_score, relative_to, shown};
 
     struct Folder(tempfile::TempDir);
 
@@ -406,6 +502,9 @@ mod tests {
         folder.write(".lowbrassignore", "b.*\n");
         folder.finds(&[""], &["a.musicxml"]);
         folder.finds(&["", "b.musicxml"], &["a.musicxml", "b.musicxml"]);
+        folder.write("old/.lowbrassignore", "*\n");
+        let left_out = folder.gather(&["old"]).missing;
+        assert!(matches!(left_out.as_slice(), [GatherError::LeftOut { count: 1, .. }]), "{left_out:?}");
     }
 
     #[test]
@@ -416,6 +515,27 @@ mod tests {
         assert_eq!(over, [folder.0.path().join("a.mxl"), folder.0.path().join("a.revised.musicxml")]);
         folder.finds(&["", "a.mxl"], &["a.musicxml", "a.mxl", "b.mxl"]);
         assert_eq!(folder.gather(&["", "a.mxl"]).passed_over.len(), 1);
+    }
+
+    #[test]
+    fn a_revised_copy_in_a_folder_of_its_own_is_no_further_score_where_its_source_is_found_too() {
+        let folder = Folder::with(&["cues/a.musicxml", "out/a.revised.musicxml", "out/z.revised.musicxml"]);
+        folder.finds(&[""], &["cues/a.musicxml", "out/z.revised.musicxml"]);
+        // Who looks into the folder of copies alone means them.
+        folder.finds(&["out"], &["out/a.revised.musicxml", "out/z.revised.musicxml"]);
+    }
+
+    #[test]
+    fn a_marked_copy_that_nobody_named_is_no_score() {
+        let folder = Folder::with(&["a.musicxml", "look.musicxml"]);
+        folder.write("look.musicxml", "<score-partwise><?lowbrass remark?></score-partwise>");
+        let read = |typed: &[&str]| -> Vec<bool> {
+            let gathered = folder.gather(typed);
+            gathered.scores.iter().map(|score| gathered.read(score).unwrap().is_some()).collect()
+        };
+        assert_eq!(read(&[""]), [true, false]);
+        assert_eq!(read(&["look.musicxml"]), [true]);
+        assert_eq!(read(&["look.musicxml", ""]), [true, true]);
     }
 
     #[test]

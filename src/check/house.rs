@@ -1,6 +1,6 @@
 //! What can be said of the settings only when all scores were checked.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::copy::Inputs;
@@ -11,8 +11,8 @@ use super::score::Checked;
 use super::waivers::Housekeeping;
 
 /// Adds the remarks on waivers, each to the first score that its settings are for. Returns the entries on parts that fit no
-/// part, a message each.
-pub(super) fn keep(checked: &mut [(&Job, Checked)]) -> Vec<String> {
+/// part, a message each. Of `copies` nothing is asked.
+pub(super) fn keep(checked: &mut [(&Job, Checked)], copies: &[PathBuf]) -> Vec<String> {
     let mut not_there = Vec::new();
     let mut seen: Vec<Arc<Room>> = Vec::new();
     for index in 0..checked.len() {
@@ -27,7 +27,7 @@ pub(super) fn keep(checked: &mut [(&Job, Checked)]) -> Vec<String> {
         for (job, checked) in checked.iter().filter(|(job, _)| Arc::ptr_eq(&job.room, room)) {
             house.add(&checked.in_force, &job.paths.shown, &checked.part_names);
         }
-        let saw_all = house.has_unused() && saw_all(room, checked);
+        let saw_all = house.has_unused() && saw_all(room, checked, copies);
         if let (true, Some(path)) = (saw_all, &settings.path) {
             let told = house.parts_not_there(settings).into_iter();
             not_there.extend(told.map(|told| format!("{}:{told}", path.display())));
@@ -39,8 +39,11 @@ pub(super) fn keep(checked: &mut [(&Job, Checked)]) -> Vec<String> {
 }
 
 /// Whether every score in the settings' folder was checked.
-fn saw_all(room: &Room, checked: &[(&Job, Checked)]) -> bool {
+fn saw_all(room: &Room, checked: &[(&Job, Checked)], copies: &[PathBuf]) -> bool {
     let mut read = Inputs::none();
+    for copy in copies {
+        read.add(copy);
+    }
     for (job, _) in checked {
         if let Source::File(path) = &job.source {
             read.add(path);

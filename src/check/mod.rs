@@ -40,7 +40,7 @@ pub use gather::{
     GatherError, Gathered, PassedOver, Source, gather, looks_like_a_score, named_like_a_score, relative_to,
     shown,
 };
-pub use places::{Copied, Copies, CopiesError, Goal};
+pub use places::{Copied, Copies, CopiesError, Goal, Tally};
 pub use room::{Config, Room, RoomError, Rooms};
 pub use run::{Done, Finished, NoSuchPart, Request, Run, RunError, ScoreError};
 pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, read, read_players};

@@ -12,7 +12,7 @@ use super::copy::{Inputs, WriteError};
 use super::fault::Fault;
 use super::gather::{Gathered, Source, gather};
 use super::job::Job;
-use super::places::{Copied, Copies, CopiesError, Put};
+use super::places::{Copied, Copies, CopiesError, Places, Put};
 use super::room::{Config, Room, RoomError, Rooms};
 use super::score::{CheckError, Checked, Task, check};
 use super::seating::Orders;
@@ -113,6 +113,7 @@ pub struct Run {
     jobs: Vec<Job>,
     orders: Orders,
     accepting: Accepting,
+    places: Places,
     /// What is read in this run: no file that is written may take its place.
     inputs: Inputs,
     /// The same with the baseline, which may be written anew, but by nothing else.
@@ -159,6 +160,8 @@ pub struct Done {
     pub report: Report,
     /// Whether something that was named could not be read or written; each has been told.
     pub has_failed: bool,
+    /// Marked copies that were found in folders: no scores of their own.
+    pub marked_copies: Vec<PathBuf>,
     /// How many accepted findings are no longer there.
     pub gone: usize,
     /// The settings' entries on parts that fit no part, a message each.
@@ -245,8 +248,7 @@ impl Run {
         let accepting = Accepting::planned(baseline, request.write_baseline, &inputs)?;
         let mut taken = inputs.clone();
         accepting.path.iter().for_each(|path| taken.add(path));
-        request.copies.fit(&gathered.scores)?;
-        request.copies.may_be_written(&taken)?;
+        let places = Places::planned(&request.copies, &gathered, &taken)?;
         let from = accepting.folder(&here);
         let jobs = gathered
             .scores
@@ -254,7 +256,7 @@ impl Run {
             .zip(rooms_of)
             .map(|(source, room)| Job::new(source.clone(), room, &here, from.as_deref()))
             .collect();
-        Ok(Run { gathered, room, request, jobs, orders, accepting, inputs, taken })
+        Ok(Run { gathered, room, request, jobs, orders, accepting, places, inputs, taken })
     }
 
     /// The settings that hold for the run as a whole.
@@ -265,6 +267,11 @@ impl Run {
     /// The place of the baseline, where there is one.
     pub fn baseline(&self) -> Option<&Path> {
         self.accepting.path.as_deref()
+    }
+
+    /// The places of copies that were named.
+    pub fn places(&self) -> impl Iterator<Item = &Path> {
+        self.places.all()
     }
 
     /// The files that no output may take the place of: scores, settings, profiles, baseline.
@@ -283,17 +290,18 @@ impl Run {
         mut told: impl FnMut(&Finished<'_>) -> ControlFlow<()> + Send,
     ) -> Result<Done, RunError> {
         let task = self.task();
-        let one = |job: &Job| -> Result<(Checked, Put), ScoreError> {
-            let mut checked = check(job.source.bytes()?, &job.paths, &job.room, &task)?;
-            let put = self.request.copies.put(job, &mut checked, &self.taken);
-            Ok((checked, put))
+        let one = |job: &Job| -> Result<Option<(Checked, Put)>, ScoreError> {
+            let Some(bytes) = self.gathered.read(&job.source)? else { return Ok(None) };
+            let mut checked = check(bytes, &job.paths, &job.room, &task)?;
+            let put = self.places.put(job, &mut checked, &self.taken);
+            Ok(Some((checked, put)))
         };
         let mut outcome = Outcome::default();
         at_once::each(&self.jobs, self.request.threads, one, |turn, result| {
             let result = result.unwrap_or_else(|fault| Err(fault.into()));
             outcome.take(&self.jobs[turn], result, &mut told)
         });
-        let Outcome { mut checked, unread, has_failed, .. } = outcome;
+        let Outcome { mut checked, unread, marked_copies, has_failed } = outcome;
         if !checked.is_empty() && checked.iter().all(|(_, checked)| !checked.has_wanted_part) {
             let names = checked.iter().flat_map(|(_, checked)| checked.part_names.iter().cloned());
             let wanted: Vec<String> = self.orders.parts.iter().map(|part| part.as_str().to_owned()).collect();
@@ -301,12 +309,13 @@ impl Run {
         }
         // Of a part that was named alone nobody knows what else the settings mean.
         let parts_not_there =
-            if self.orders.parts.is_empty() { house::keep(&mut checked) } else { Vec::new() };
+            if self.orders.parts.is_empty() { house::keep(&mut checked, &marked_copies) } else { Vec::new() };
         let accepted = self.accepting.write(&checked, &self.jobs, &self.inputs)?;
         Ok(Done {
             gone: checked.iter().map(|(_, checked)| checked.gone).sum(),
             report: Report::new(checked.into_iter().map(|(_, checked)| checked.report).collect(), unread),
             has_failed: has_failed || !self.gathered.missing.is_empty(),
+            marked_copies,
             parts_not_there,
             accepted,
         })
@@ -334,6 +343,7 @@ impl Run {
 struct Outcome<'r> {
     checked: Vec<(&'r Job, Checked)>,
     unread: Vec<Unread>,
+    marked_copies: Vec<PathBuf>,
     has_failed: bool,
 }
 
@@ -341,12 +351,18 @@ impl<'r> Outcome<'r> {
     fn take(
         &mut self,
         job: &'r Job,
-        result: Result<(Checked, Put), ScoreError>,
+        result: Result<Option<(Checked, Put)>, ScoreError>,
         told: &mut impl FnMut(&Finished<'_>) -> ControlFlow<()>,
     ) -> ControlFlow<()> {
         let (source, path) = (&job.source, job.paths.shown.as_str());
         match result {
-            Ok((checked, put)) => {
+            Ok(None) => {
+                if let Source::File(path) = source {
+                    self.marked_copies.push(path.clone());
+                }
+                ControlFlow::Continue(())
+            }
+            Ok(Some((checked, put))) => {
                 self.has_failed |= !put.failures.is_empty();
                 let heard = told(&Finished {
                     source,

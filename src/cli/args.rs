@@ -118,7 +118,12 @@ Examples, by what you want to do:
     lowbrass check cue3.musicxml --marked look.musicxml
     lowbrass unmark look.musicxml -o clean.musicxml
 
-  Check a whole folder, in a build
+  Check a whole folder
+    lowbrass check cues  # ends with a line a score, the hardest first
+    lowbrass check cues --fix-octaves -o out  # out/cue3.revised.musicxml
+    lowbrass check cues --marked out
+
+  In a build
     lowbrass check cues --output sarif=low.sarif
     lowbrass check cues --output junit=low.xml --output html=low.html
     lowbrass check cues --output html=pages/  # a page for each score
@@ -146,8 +151,8 @@ pub(crate) struct CheckArgs {
     /// Write a revised copy with the safe octave moves made
     #[arg(long, help_heading = "Octaves")]
     pub(crate) fix_octaves: bool,
-    /// With --fix-octaves: where the copy goes (- for standard output); without it NAME.revised.EXT
-    /// beside the score
+    /// With --fix-octaves: where the copy goes (- for standard output; a folder for several scores);
+    /// without it NAME.revised.EXT beside the score
     #[arg(short = 'o', long, value_name = "PATH", value_hint = ValueHint::FilePath, help_heading = "Octaves")]
     pub(crate) revised: Option<PathBuf>,
     /// Show the moves as a table and write nothing
@@ -156,7 +161,7 @@ pub(crate) struct CheckArgs {
     /// Make the moves a person should look at, too
     #[arg(long, help_heading = "Octaves")]
     pub(crate) include_review: bool,
-    /// Write a copy with each remark the text report shows above its bar
+    /// Write a copy with each remark the text report shows above its bar (a folder for several scores)
     #[arg(long, value_name = "PATH", value_hint = ValueHint::FilePath, help_heading = "Octaves")]
     pub(crate) marked: Option<PathBuf>,
     /// Once an option, now a command.

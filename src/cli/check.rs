@@ -4,15 +4,19 @@ pub(super) mod meant;
 mod outputs;
 
 use std::ops::ControlFlow;
+use std::path::PathBuf;
 
-use lowbrass::check::{Finished, Run};
+use lowbrass::check::{Finished, Run, Source, Tally};
 use lowbrass::finding::Severity;
 use lowbrass::report::{Level, Report};
 use lowbrass::settings::{FailOn, Settings};
 
 use self::outputs::Outputs;
 use super::args::CheckArgs;
-use super::{Failure, Outcome, Status, error, note, progress, to_standard_output, usage};
+use super::{Failure, Outcome, Status, error, note, progress, reading, to_standard_output, usage};
+
+/// So many files are named one by one.
+const FEW: usize = 3;
 
 pub(super) fn run(args: &CheckArgs) -> Outcome {
     usage::check(args)?;
@@ -28,12 +32,22 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     if args.verbose {
         tell_settings(&run);
     }
+    if run.gathered.scores.contains(&Source::StandardInput) {
+        reading::say_that_it_waits();
+    }
+    let several = run.gathered.scores.len() > FEW;
+    let mut tally = Tally::default();
     let mut handed_over = Ok(());
     let mut printed = Ok(());
     let done = progress::shown(run.gathered.scores.len(), !args.quiet, |bar| {
         run.check(|score| {
             bar.suspend(|| {
-                tell(args, score);
+                if several {
+                    score.copied.iter().for_each(|copied| tally.add(copied));
+                } else {
+                    score.copied.iter().filter(|_| !args.quiet).for_each(note);
+                }
+                tell(score);
                 if let (Ok(report), true, Ok(())) = (score.result, score.has_wanted_part, &printed) {
                     printed = outputs.tell(report);
                 }
@@ -54,6 +68,10 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     if done.gone > 0 && args.verbose {
         note(format!("{} accepted findings are no longer there; --write-baseline takes them out", done.gone));
     }
+    if !args.quiet {
+        tally.said().iter().for_each(note);
+        tell_marked_copies(&done.marked_copies);
+    }
     done.parts_not_there.iter().filter(|_| !args.quiet).for_each(note);
     if let (Some(count), Some(baseline)) = (done.accepted, run.baseline()) {
         note(format!("{}: {count} findings accepted", baseline.display()));
@@ -68,18 +86,44 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
 /// On standard error, what was named and is not there, and what is there and is not checked.
 fn tell_what_was_gathered(args: &CheckArgs, run: &Run) {
     run.gathered.missing.iter().for_each(error);
-    for over in run.gathered.passed_over.iter().filter(|_| !args.quiet) {
-        let sake = over.for_the_sake_of.display();
-        note(format!("{}: passed over beside {sake}; name it to check it", over.path.display()));
+    if args.quiet {
+        return;
+    }
+    match run.gathered.passed_over.as_slice() {
+        few if few.len() <= FEW => {
+            for over in few {
+                let sake = over.for_the_sake_of.display();
+                note(format!("{}: passed over beside {sake}; name it to check it", over.path.display()));
+            }
+        }
+        many => note(format!(
+            "{} files passed over beside their scores, {} the first; name one to check it",
+            many.len(),
+            many[0].path.display()
+        )),
     }
 }
 
-/// On standard error, what became of a score's copies, or why it was not checked.
-fn tell(args: &CheckArgs, score: &Finished<'_>) {
-    score.copied.iter().filter(|_| !args.quiet).for_each(note);
+/// On standard error, why a score was not checked, or has no copy.
+fn tell(score: &Finished<'_>) {
     score.failures.iter().for_each(error);
     if let Err(failed) = score.result {
         error(format!("{}: {failed}", score.source));
+    }
+}
+
+fn tell_marked_copies(copies: &[PathBuf]) {
+    match copies {
+        few if few.len() <= FEW => {
+            for copy in few {
+                note(format!("{}: a marked copy, passed over; name it to check it", copy.display()));
+            }
+        }
+        many => note(format!(
+            "{} marked copies passed over, {} the first; name one to check it",
+            many.len(),
+            many[0].display()
+        )),
     }
 }
 

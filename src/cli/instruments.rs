@@ -20,8 +20,10 @@ pub(super) fn run(args: &InstrumentsArgs) -> Outcome {
     let mut instruments = Vec::new();
     let mut kits = Vec::new();
     for source in &gathered.scores {
-        let read = match reading::score(&args.reading, source) {
-            Ok(read) => read,
+        let read = match reading::score_of(&gathered, &args.reading, source) {
+            Ok(Some(read)) => read,
+            // A marked copy.
+            Ok(None) => continue,
             Err(failure) if several => {
                 error(failure);
                 status = Status::Failed;

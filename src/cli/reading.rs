@@ -3,7 +3,10 @@
 use std::io::IsTerminal;
 use std::sync::Arc;
 
-use lowbrass::check::{Config, NoSuchPart, Orders, Room, Rooms, Source, has_wanted, infos, read_players};
+use lowbrass::check::{
+    Config, Gathered, NoSuchPart, Orders, Room, Rooms, Source, has_wanted, infos, read_players,
+};
+use lowbrass::intake::IntakeError;
 use lowbrass::musicxml::{Document, ReadError};
 use lowbrass::profile::Profiles;
 use lowbrass::score::Score;
@@ -21,29 +24,34 @@ pub(super) struct Read {
 
 /// Reads one score by the settings of its folder.
 pub(super) fn score(args: &ReadingArgs, source: &Source) -> Result<Read, Failure> {
-    of_parts(args, source, false, read_players)
+    of_parts(args, source, bytes(source)?, false, read_players)
+}
+
+/// Reads one of several scores; `None` for a marked copy that nobody named.
+pub(super) fn score_of(
+    gathered: &Gathered,
+    args: &ReadingArgs,
+    source: &Source,
+) -> Result<Option<Read>, Failure> {
+    let bytes = gathered.read(source).map_err(|error| unreadable(source, &error))?;
+    bytes.map(|bytes| of_parts(args, source, bytes, false, read_players)).transpose()
 }
 
 /// Reads one score staff by staff as it is written; with `all_parts` the parts that are not low brass too.
 pub(super) fn staves(args: &ReadingArgs, source: &Source, all_parts: bool) -> Result<Read, Failure> {
-    of_parts(args, source, all_parts, lowbrass::check::read)
+    of_parts(args, source, bytes(source)?, all_parts, lowbrass::check::read)
 }
 
 fn of_parts(
     args: &ReadingArgs,
     source: &Source,
+    bytes: Vec<u8>,
     all_parts: bool,
     read: fn(&Document, &Room, &Orders) -> Result<Score, ReadError>,
 ) -> Result<Read, Failure> {
-    if let Source::File(path) = source
-        && path.is_dir()
-    {
-        return Err(Failure::of(format!("{source}: is a folder; name a score in it")));
-    }
     let room = rooms(args).of_score(source).map_err(Failure::of)?;
     let orders = Orders { all_parts, ..orders(args, &room.profiles)? };
     let failed = |why: &dyn std::fmt::Display| Failure::of(format!("{source}: {why}"));
-    let bytes = bytes(source)?;
     let document = Document::open(bytes).map_err(|error| failed(&error))?;
     let score = read(&document, &room, &orders).map_err(|error| failed(&error))?;
     Ok(Read { score, room, orders })
@@ -51,10 +59,18 @@ fn of_parts(
 
 /// A score's bytes. Who waits for standard input at a terminal is told so: nothing else would say why nothing happens.
 pub(super) fn bytes(source: &Source) -> Result<Vec<u8>, Failure> {
-    if *source == Source::StandardInput {
-        say_that_it_waits();
+    match source {
+        Source::StandardInput => say_that_it_waits(),
+        Source::File(path) if path.is_dir() => {
+            return Err(Failure::of(format!("{source}: is a folder; name a score in it")));
+        }
+        Source::File(_) => {}
     }
-    source.bytes().map_err(|error| Failure::of(format!("{source}: cannot be read: {error}")))
+    source.bytes().map_err(|error| unreadable(source, &error))
+}
+
+fn unreadable(source: &Source, why: &IntakeError) -> Failure {
+    Failure::of(format!("{source}: cannot be read: {why}"))
 }
 
 /// Where standard input is a terminal, that a score is waited for there.

@@ -15,7 +15,7 @@ use crate::cli::{Failure, reading};
 pub(super) fn request(args: &CheckArgs, threads: usize) -> Result<Request, Failure> {
     let goal = |place: &PathBuf| match place {
         place if place == Path::new("-") => Goal::HandOver,
-        place => Goal::File(place.clone()),
+        place => Goal::Place(place.clone()),
     };
     Ok(Request {
         scores: args.scores.clone(),

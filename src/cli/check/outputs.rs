@@ -63,7 +63,7 @@ impl Outputs {
         }
         let replace = if args.force { Replace::Anything } else { Replace::AnythingButScores };
         let mut taken = Inputs::none();
-        copies.named_files().for_each(|path| taken.add(path));
+        run.places().for_each(|path| taken.add(path));
         for (format, path) in &files {
             if taken.hold(path) {
                 return Err(Failure::of(format!(
