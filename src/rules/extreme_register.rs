@@ -34,7 +34,8 @@ fn check(at: &AtNote<'_>) -> Option<Fault> {
             "{pitch} is in the extreme {side} register of {instrument}, which is comfortable from {limit} up"
         )
     } else {
-        format!("{pitch} is in the extreme {side} register of {instrument}, which begins at {limit}")
+        let begins = if pitch == limit { "there".to_owned() } else { format!("at {limit}") };
+        format!("{pitch} is in the extreme {side} register of {instrument}, which begins {begins}")
     };
     let semitones = pitch.height().semitones_above(limit.height()).abs();
     Some(
