@@ -57,6 +57,92 @@ fn both_versions_are_judged_by_the_settings_of_the_new_one() {
     assert!(said.out.contains("1 still there"), "{}", said.out);
 }
 
+// ---- while one works ----
+
+/// A watching program, its words as they come.
+struct Watching {
+    child: std::process::Child,
+    said: std::sync::mpsc::Receiver<String>,
+}
+
+impl Watching {
+    fn begin(folder: &Folder, args: &[&str]) -> Watching {
+        let mut child = folder.command(args).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+        let out = std::io::BufReader::new(child.stdout.take().unwrap());
+        let (tell, said) = std::sync::mpsc::channel();
+        std::thread::spawn(move || {
+            use std::io::BufRead as _;
+            for line in out.lines().map_while(Result::ok) {
+                let _ = tell.send(line);
+            }
+        });
+        Watching { child, said }
+    }
+
+    /// All lines up to the one that holds this. It may take its time, but not for ever.
+    #[track_caller]
+    fn up_to(&self, words: &str) -> Vec<String> {
+        let mut lines: Vec<String> = Vec::new();
+        while lines.last().is_none_or(|line| !line.contains(words)) {
+            let line = self.said.recv_timeout(std::time::Duration::from_secs(120));
+            lines.push(line.unwrap_or_else(|_| panic!("no {words:?} in {}", lines.join("\n"))));
+        }
+        lines
+    }
+}
+
+impl Drop for Watching {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+#[test]
+fn a_watched_folder_is_checked_again_with_what_is_new_on_top() {
+    let folder = Folder::new();
+    folder.write("cues/a.musicxml", &sound()).write("cues/b.musicxml", &sound());
+    let watching = Watching::begin(&folder, &["check", "cues", "--watch"]);
+    watching.up_to("2 scores");
+    folder.write("cues/b.musicxml", &too_low());
+    let again = watching.up_to("2 scores");
+    let told: Vec<&String> = again.iter().filter(|line| !line.is_empty()).collect();
+    assert_eq!(told[0], "Since the last time: 1 new, 0 gone", "{again:?}");
+    assert!(told[1].contains("new") && told[1].contains("cues/b.musicxml"), "{again:?}");
+    assert!(again.iter().any(|line| line.contains("out-of-range")), "{again:?}");
+    // A score that comes, settings that come: both are seen.
+    folder.write("cues/c.musicxml", &sound());
+    watching.up_to("3 scores");
+    folder.write("cues/lowbrass.toml", "[levels]\nout-of-range = \"off\"\n");
+    let last = watching.up_to("3 scores");
+    assert!(last.iter().any(|line| line == "Since the last time: 0 new, 1 gone"), "{last:?}");
+}
+
+#[test]
+fn watching_and_showing_are_refused_where_they_cannot_be() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    folder.run(&["check", "-", "--watch"]).fails_with("standard input does not");
+    folder.run(&["check", "a.musicxml", "--fix-octaves", "--watch"]).ends_with(2);
+    folder.run(&["check", "gone.musicxml", "--watch"]).fails_with("no such file or folder");
+    folder.run(&["check", "a.musicxml", "--open"]).fails_with("--output html=FILE --open");
+}
+
+#[cfg(all(unix, not(target_os = "macos")))]
+#[test]
+fn a_page_that_cannot_be_shown_is_written_and_told() {
+    let folder = Folder::new();
+    folder.write("a.musicxml", &sound());
+    let mut command = folder.command(&["check", "a.musicxml", "-q", "--output", "html=page.html", "--open"]);
+    for name in ["DISPLAY", "WAYLAND_DISPLAY", "BROWSER", "WSL_DISTRO_NAME"] {
+        command.env_remove(name);
+    }
+    let said =
+        Said::of(&command.output().unwrap()).fails_with("page.html: was written, and cannot be shown here");
+    assert_eq!(said.err.lines().count(), 1, "{}", said.err);
+    assert!(folder.read("page.html").contains("</html>"));
+}
+
 // ---- the day, and tables ----
 
 #[test]
@@ -1029,6 +1115,18 @@ fn completions_and_manual_pages_come_from_the_same_definitions() {
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
         assert!(folder.run(&["completions", shell]).ends_with(0).out.contains("fix-octaves"), "{shell}");
     }
+    // Names of rules and profiles too; others, which a folder of one's own may have, are taken all the same.
+    for shell in ["bash", "zsh", "fish"] {
+        let script = folder.run(&["completions", shell]).ends_with(0).out;
+        assert!(script.contains("contrabass-tuba-c"), "{shell}");
+        // The generator for fish offers nothing for what stands without an option.
+        assert!(shell == "fish" || script.contains("too-loud-for-register"), "{shell}");
+    }
+    folder.run(&["rules", "horn-change-too-quick"]).ends_with(0);
+    assert!(
+        !folder.run(&["rules", "--help"]).ends_with(0).out.contains("voices-crossed"),
+        "a help page, not a list"
+    );
     assert!(folder.run(&["man"]).ends_with(0).out.contains("lowbrass"));
     folder.run(&["man", "--dir", "man"]).ends_with(0);
     let page = folder.read("man/lowbrass-check.1");
@@ -1086,10 +1184,13 @@ fn every_example_of_the_help_texts_runs() {
             assert!(example.chars().count() <= 69, "wider than a manual page of 80 columns: {example}");
             assert!(page.lines().any(|line| line.trim() == example), "{example}: not in {page}");
         }
-        for example in examples {
+        // Of the others one waits for changes and one wants a screen.
+        for example in
+            examples.iter().filter(|example| !example.ends_with(" --watch") && !example.ends_with(" --open"))
+        {
             let mut shell = Command::new("sh");
             shell
-                .args(["-c", &example])
+                .args(["-c", example])
                 .current_dir(folder.at(""))
                 .env("PATH", &path)
                 .env("HOME", folder.at(""));

@@ -195,15 +195,58 @@ fn a_revised_cue_no_longer_shows_what_its_moves_clear() {
     assert!(once == fs::read(demo.path().join("again.musicxml")).unwrap(), "fixing twice is fixing once");
 }
 
+/// The demonstration as it stood before: a bar fewer, a passage in another octave. Returns the folder's name.
+fn monday(demo: &Path) -> String {
+    let folder = demo.join("monday");
+    fs::create_dir(&folder).unwrap();
+    for entry in fs::read_dir(demo).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|ending| ending == "musicxml") {
+            fs::copy(&path, folder.join(path.file_name().unwrap())).unwrap();
+        }
+    }
+    let cue = folder.join("2m1-gale-warning.musicxml");
+    let text = fs::read_to_string(&cue).unwrap();
+    let mut parts: Vec<String> = text.split_inclusive("</part>").map(str::to_owned).collect();
+    for (index, part) in parts.iter_mut().take(3).enumerate() {
+        let bars = |part: &str, number: u32| {
+            let from = part.find(&format!("    <measure number=\"{number}\">")).unwrap();
+            let to = from + part[from..].find("</measure>\n").unwrap() + "</measure>\n".len();
+            from..to
+        };
+        if index == 1 {
+            let ninth = bars(part, 9);
+            let higher = part[ninth.clone()].replace("<octave>1<", "<octave>2<");
+            part.replace_range(ninth, &higher);
+            for number in [14, 15] {
+                let bar = bars(part, number);
+                let lower =
+                    part[bar.clone()].replace("<octave>1<", "<octave>0<").replace("<octave>2<", "<octave>1<");
+                part.replace_range(bar, &lower);
+            }
+        }
+        let fifth = bars(part, 5);
+        part.replace_range(fifth, "");
+        for number in 6..=16 {
+            *part = part.replace(
+                &format!("<measure number=\"{number}\">"),
+                &format!("<measure number=\"{}\">", number - 1),
+            );
+        }
+    }
+    fs::write(&cue, parts.concat()).unwrap();
+    "monday".to_owned()
+}
+
 #[test]
 fn the_walk_through_the_examples_shows_real_output() {
     let demo = copy_of_the_demo();
     let mut page = String::from(
         "<!-- Written by `LOWBRASS_BLESS=1 cargo test`; do not edit by hand. -->\n\
          # Examples\n\n\
-         [lighthouse-survey](lighthouse-survey) is a small repository of cues as an orchestrator keeps one: two cues of \
+         [lighthouse-survey](lighthouse-survey) is a small repository of cues as an orchestrator keeps one: a day of four cues of \
          *The Lighthouse Survey*, a film that does not exist, with their settings, a baseline and a workflow. *Fog Signal* has \
-         faults among its honest holds and hits; *Slack Water* is clean. [rules](rules/README.md) has two small scores for each \
+         faults among its honest holds and hits; *Slack Water* is clean; *Gale Warning* and *The Lamp Relit* are short and loud. [rules](rules/README.md) has two small scores for each \
          rule: one that shows it, one that only comes near.\n\n\
          All that follows is what the program prints, run in `examples/lighthouse-survey`.\n",
     );
@@ -238,6 +281,26 @@ fn the_walk_through_the_examples_shows_real_output() {
     step("## The clean cue", &["check", "1m5-slack-water.musicxml"], 0);
     step("## Where a player breathes", &["breaths", "1m5-slack-water.musicxml", "--part", "P5"], 0);
     step("## What to bring", &["instruments", "."], 0);
+    step(
+        "## The day, by player\n\nFacts for whoever plans it. *Gale Warning* and *The Lamp Relit* follow each other, and the \
+         trombone and the tuba are loud in both.",
+        &["session", "."],
+        0,
+    );
+    step(
+        "## The tubas' day, for the call sheet",
+        &["session", ".", "--part", "Tuba*", "--format", "markdown"],
+        0,
+    );
+    let monday = monday(demo.path());
+    step(
+        "## Compare with Monday's version\n\nIn the folder `monday` lie the cues as they were: *Gale Warning* without its fifth bar, \
+         its tuba an octave \
+         higher in the ninth and lower in the last two.",
+        &["compare", &monday, "."],
+        1,
+    );
+    fs::remove_dir_all(demo.path().join(&monday)).unwrap();
     step(
         "## In a build\n\nThe line of [workflow.yml](lighthouse-survey/workflow.yml). What stood when the baseline was made is \
          accepted; only what is new fails.",

@@ -62,8 +62,11 @@ pub fn compare(
     today: Day,
 ) -> Result<Compared, CompareError> {
     let here = std::env::current_dir().map_err(RoomError::Here)?;
-    let (olds, old_missing) = scores_at(old)?;
-    let (news, new_missing) = scores_at(new)?;
+    let (mut olds, old_missing) = scores_at(old)?;
+    let (mut news, new_missing) = scores_at(new)?;
+    // A version that is kept in a folder of the other is no part of it.
+    news.retain(|source| !lies_in(source, old, new));
+    olds.retain(|source| !lies_in(source, new, old));
     let new_folder = if new.is_dir() { new } else { new.parent().unwrap_or(Path::new("")) };
     let of_the_new = rooms.of_folder(new_folder)?;
     let (pairs, lone_olds, lone_news) = by_name((old, olds), (new, news));
@@ -148,6 +151,16 @@ fn scores_at(place: &Path) -> Result<(Vec<Source>, Vec<GatherError>), GatherErro
 
 type Scores<'a> = (&'a Path, Vec<Source>);
 type Pairs = (Vec<(Source, Source)>, Vec<Source>, Vec<Source>);
+
+/// Whether a score that was found in one place belongs to another, which lies in that place.
+fn lies_in(source: &Source, inner: &Path, place: &Path) -> bool {
+    let Source::File(path) = source else { return false };
+    let (Ok(path), Ok(inner), Ok(place)) = (path.canonicalize(), inner.canonicalize(), place.canonicalize())
+    else {
+        return false;
+    };
+    inner != place && inner.starts_with(&place) && path.starts_with(&inner)
+}
 
 /// Those that are called alike: two single scores always; in folders by their way from there, then by their own name where
 /// only one on each side has it. The endings, and that one is a revised copy, do not matter.
@@ -342,6 +355,24 @@ mod tests {
     }
 
     #[test]
+    fn a_fault_cured_here_and_made_there_is_gone_and_new() {
+        let old = tuba(&["F1", "r", "A1", "r", "F0", "r", "B1"]);
+        let new = tuba(&["F0", "r", "A1", "r", "F1", "r", "B1"]);
+        let comparison = compared(&[("a.musicxml", old)], &[("a.musicxml", new)]);
+        assert_eq!(said(&comparison.gone), ["5 out-of-range"]);
+        assert_eq!(said(&comparison.new), ["1 out-of-range"]);
+    }
+
+    #[test]
+    fn a_passage_cut_out_and_put_in_elsewhere_takes_its_remark_along() {
+        let old = tuba(&["F0", "G1", "A1", "B1", "C2", "D2", "E2"]);
+        let new = tuba(&["G1", "A1", "B1", "C2", "D2", "E2", "F0"]);
+        let comparison = compared(&[("a.musicxml", old)], &[("a.musicxml", new)]);
+        assert_eq!((said(&comparison.gone), said(&comparison.new)), (vec![], vec![]));
+        assert_eq!(said(&comparison.still_there), ["7 out-of-range"]);
+    }
+
+    #[test]
     fn cues_of_folders_are_paired_by_name_then_title_then_music() {
         let old = [
             ("1m1.musicxml", tuba(&["F1", "F0"])),
@@ -380,6 +411,24 @@ mod tests {
         let comparison = compared(&[("a.musicxml", tuba(&["F1"]))], &new);
         assert_eq!(paired(&comparison), [named("a.musicxml", "a.musicxml")]);
         assert!(comparison.new.is_empty());
+    }
+
+    #[test]
+    fn a_version_kept_inside_the_other_is_no_part_of_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        fs::create_dir(at("monday")).unwrap();
+        fs::write(at("a.musicxml"), tuba(&["F0"])).unwrap();
+        fs::write(at("monday/a.musicxml"), tuba(&["F1"])).unwrap();
+        let of = |old: &Path, new: &Path| {
+            let today = "2026-11-25".parse().unwrap();
+            let mut rooms = Rooms::new(Config::None, None);
+            let compared = compare((old, new), &mut rooms, &Orders::default(), today).unwrap().comparison;
+            (said(&compared.new), said(&compared.gone), compared.scores.len())
+        };
+        let low = vec!["1 out-of-range".to_owned()];
+        assert_eq!(of(&at("monday"), folder.path()), (low.clone(), vec![], 1));
+        assert_eq!(of(folder.path(), &at("monday")), (vec![], low, 1));
     }
 
     #[test]

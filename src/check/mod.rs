@@ -20,6 +20,7 @@ mod pair;
 
 mod reader;
 mod session;
+mod watched;
 
 mod score;
 
@@ -47,6 +48,7 @@ pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, r
 pub use seating::{Orders, has_wanted, infos, seat};
 pub use session::{SessionOfCues, session};
 pub use waivers::{Housekeeping, InForce, Outcome};
+pub use watched::Watched;
 
 #[cfg(test)]
 pub(crate) mod testing;

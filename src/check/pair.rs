@@ -120,7 +120,11 @@ fn remarks(
         &|old, new| old.pass == new.pass && old.worst.beat == new.worst.beat && same_bar(old, new),
         &|old, new| same_bar(old, new),
         &|old, new| overlap(old, new),
-        &|old, new| old.fingerprint == new.fingerprint,
+        // A passage that was cut out here and put in there; one whose bar is still where it was is no such.
+        &|old, new| {
+            let stayed = aligned.bars.iter().any(|pair| pair.0 == old.worst.bar_index as usize);
+            old.fingerprint == new.fingerprint && !stayed && old_bar(new.worst.bar_index).is_none()
+        },
     ];
     let mut other: Vec<Option<usize>> = vec![None; news.len()];
     let mut taken = vec![false; olds.len()];

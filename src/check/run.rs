@@ -16,6 +16,7 @@ use super::places::{Copied, Copies, CopiesError, Places, Put};
 use super::room::{Config, Room, RoomError, Rooms};
 use super::score::{CheckError, Checked, Task, check};
 use super::seating::Orders;
+use super::watched::Watched;
 use super::{at_once, house};
 use crate::finding::Severity;
 use crate::intake::IntakeError;
@@ -109,6 +110,8 @@ pub struct Run {
     pub gathered: Gathered,
     /// The settings and profiles that hold for the run as a whole.
     pub room: Arc<Room>,
+    /// Where the scores were sought.
+    meant: Vec<PathBuf>,
     request: Request,
     jobs: Vec<Job>,
     orders: Orders,
@@ -231,7 +234,8 @@ impl Run {
     /// [`RunError`], before any score is read.
     pub fn plan(request: Request) -> Result<Run, RunError> {
         let mut rooms = Rooms::new(request.config.clone(), request.profiles.clone());
-        let gathered = gather(&meant(&request.scores, &mut rooms)?);
+        let meant = meant(&request.scores, &mut rooms)?;
+        let gathered = gather(&meant);
         let here = std::env::current_dir().map_err(RoomError::Here)?;
         let rooms_of: Vec<Arc<Room>> =
             gathered.scores.iter().map(|source| rooms.of_score(source)).collect::<Result<_, _>>()?;
@@ -256,7 +260,7 @@ impl Run {
             .zip(rooms_of)
             .map(|(source, room)| Job::new(source.clone(), room, &here, from.as_deref()))
             .collect();
-        Ok(Run { gathered, room, request, jobs, orders, accepting, places, inputs, taken })
+        Ok(Run { gathered, room, meant, request, jobs, orders, accepting, places, inputs, taken })
     }
 
     /// The settings that hold for the run as a whole.
@@ -272,6 +276,22 @@ impl Run {
     /// The places of copies that were named.
     pub fn places(&self) -> impl Iterator<Item = &Path> {
         self.places.all()
+    }
+
+    /// The scores, settings, profiles and baseline it depends on, as they are now.
+    pub fn watched(&self) -> Watched {
+        let mut others: Vec<PathBuf> = Vec::new();
+        for room in self.jobs.iter().map(|job| &job.room).chain([&self.room]) {
+            others.extend(room.settings.path.iter().cloned());
+            // The folder as well: a profile may come to lie in it.
+            for file in room.profiles.files() {
+                others
+                    .extend([Some(file.as_path()), file.parent()].into_iter().flatten().map(Path::to_owned));
+            }
+        }
+        others.extend(self.request.profiles.iter().cloned());
+        others.extend(self.accepting.path.iter().cloned());
+        Watched::new(self.meant.clone(), others, self.request.config == Config::Nearest)
     }
 
     /// The files that no output may take the place of: scores, settings, profiles, baseline.

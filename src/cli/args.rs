@@ -10,7 +10,7 @@ use lowbrass::music::Tempo;
 use lowbrass::report::{Format, Listing, NoteFormat};
 use lowbrass::settings::{Day, FailOn};
 
-use super::terminal;
+use super::{offered, terminal};
 
 /// Reads an exported score (MusicXML) and says which low-brass notes will not come off, where, and which
 /// octave would.
@@ -76,7 +76,7 @@ pub(crate) enum Command {
 #[command(next_help_heading = "Reading the score")]
 pub(crate) struct ReadingArgs {
     /// Read the parts named by --part as this instrument; without --part, the parts of its family
-    #[arg(long = "as", value_name = "PROFILE")]
+    #[arg(long = "as", value_name = "PROFILE", value_parser = offered::profiles(), hide_possible_values = true)]
     pub(crate) instrument: Option<String>,
     /// Only this part, by name or id (* and ? allowed); may be given several times
     #[arg(long = "part", value_name = "NAME")]
@@ -110,6 +110,10 @@ Examples, by what you want to do:
     lowbrass check cue3.musicxml -v  # notes, and what is let stand
     lowbrass check cue3.musicxml --min-level error
     cat cue3.musicxml | lowbrass check -
+
+  See it on a page, or again whenever a score is exported anew
+    lowbrass check cues --output html=low.html --open
+    lowbrass check cues --watch
 
   Move octaves
     lowbrass check cue3.musicxml --diff         # a table; writes nothing
@@ -197,6 +201,12 @@ pub(crate) struct CheckArgs {
     #[arg(long, value_name = "DAY", help_heading = "Accepting what stands", help = TODAY)]
     pub(crate) today: Option<Day>,
 
+    /// Check again whenever a score, a profile or the settings change, with what is new on top
+    #[arg(long, conflicts_with_all = ["fix_octaves", "marked", "write_baseline"], help_heading = "How it runs")]
+    pub(crate) watch: bool,
+    /// Show the page of --output html=FILE in the browser
+    #[arg(long, help_heading = "How it runs")]
+    pub(crate) open: bool,
     /// Scores checked at once [default: as many as there are cores]
     #[arg(short = 'j', long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256), help_heading = "How it runs")]
     pub(crate) jobs: Option<u16>,
@@ -373,7 +383,7 @@ Examples:
   lowbrass rules too-loud-for-register  # what it finds, what to do")]
 pub(crate) struct RulesArgs {
     /// The rule whose page is shown
-    #[arg(value_name = "RULE")]
+    #[arg(value_name = "RULE", value_parser = offered::rules(), hide_possible_values = true)]
     pub(crate) rule: Option<String>,
 }
 
@@ -387,7 +397,7 @@ Examples:
   lowbrass profiles bass-trombone --format html > bass-trombone.html")]
 pub(crate) struct ProfilesArgs {
     /// The profile that is shown
-    #[arg(value_name = "PROFILE")]
+    #[arg(value_name = "PROFILE", value_parser = offered::profiles(), hide_possible_values = true)]
     pub(crate) profile: Option<String>,
     /// Use the profiles in this folder too
     #[arg(long, value_name = "DIR", value_hint = ValueHint::DirPath)]

@@ -1,12 +1,14 @@
 //! `lowbrass check`: what was typed becomes one checked run; what comes of it is printed.
 
 pub(super) mod meant;
+mod open;
 mod outputs;
+mod watch;
 
 use std::ops::ControlFlow;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use lowbrass::check::{Finished, Run, Source, Tally};
+use lowbrass::check::{Finished, Run, Source, Tally, Watched};
 use lowbrass::finding::Severity;
 use lowbrass::report::{Level, Report};
 use lowbrass::settings::{FailOn, Settings};
@@ -21,14 +23,42 @@ const FEW: usize = 3;
 pub(super) fn run(args: &CheckArgs) -> Outcome {
     usage::check(args)?;
     // Before the profiles are read, which is done on as many threads.
-    let request = meant::request(args, threads(args))?;
+    let threads = threads(args);
+    if args.watch {
+        return watch::run(args, threads);
+    }
+    let Pass { status, page, .. } = once(args, threads, None)?;
+    Ok(if show(args, page.as_deref()) { status } else { Status::Failed })
+}
+
+/// What came of one check.
+struct Pass {
+    status: Status,
+    report: Report,
+    /// The page that was written, where one was.
+    page: Option<PathBuf>,
+    /// What it depended on, as it was before it was read.
+    watched: Watched,
+}
+
+/// One check; where there was one before, what is new since then stands on top of the report.
+fn once(args: &CheckArgs, threads: usize, before: Option<&Report>) -> Result<Pass, Failure> {
+    let request = meant::request(args, threads)?;
     let copies = request.copies.clone();
     let run = Run::plan(request).map_err(Failure::of)?;
+    let watched = run.watched();
     tell_what_was_gathered(args, &run);
     if run.gathered.scores.is_empty() {
-        return Ok(Status::Failed);
+        let report = Report::new(Vec::new(), Vec::new());
+        return Ok(Pass { status: Status::Failed, report, page: None, watched });
     }
-    let outputs = Outputs::planned(args, &run, &copies)?;
+    let mut outputs = Outputs::planned(args, &run, &copies)?;
+    if before.is_some() {
+        outputs = outputs.at_the_end();
+    }
+    if args.open && outputs.page().is_none() {
+        return Err(Failure::of("--open shows the page; say where it goes:\n  --output html=FILE --open"));
+    }
     if args.verbose {
         tell_settings(&run);
     }
@@ -78,9 +108,23 @@ pub(super) fn run(args: &CheckArgs) -> Outcome {
     }
     outputs.write_files(&done.report, run.taken(), &mut status);
     printed.map_err(Failure::Output)?;
+    if let Some(before) = before {
+        outputs.print_changes(before, &done.report)?;
+    }
     outputs.print(&done.report)?;
-    let fails = fails(&done.report, fail_on(args, run.settings()));
-    Ok(if fails { status.max(Status::Findings) } else { status })
+    if fails(&done.report, fail_on(args, run.settings())) {
+        status = status.max(Status::Findings);
+    }
+    Ok(Pass { status, report: done.report, page: outputs.page(), watched })
+}
+
+/// Shows the page where that is asked for; whether all went well.
+fn show(args: &CheckArgs, page: Option<&Path>) -> bool {
+    let shown = match page.filter(|_| args.open) {
+        Some(page) => open::page(page),
+        None => Ok(()),
+    };
+    shown.map_err(error).is_ok()
 }
 
 /// On standard error, what was named and is not there, and what is there and is not checked.

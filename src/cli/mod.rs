@@ -12,6 +12,7 @@ mod init;
 mod instruments;
 mod man;
 mod notes;
+mod offered;
 mod profiles;
 mod progress;
 mod reading;

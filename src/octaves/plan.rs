@@ -117,9 +117,9 @@ fn write_down(section: &Section<'_>, findings: &mut [Finding], proved: &[Proved]
     for (made, proved) in moves.iter_mut().zip(proved) {
         let region = &proved.region;
         let (desk, octaves) = (&section.desks[region.desk], region.octaves);
-        let played = &desk.lines[region.line].played[region.first..=region.last];
+        let moved = &desk.lines[region.line].played[region.first..=region.last];
         let layout = &mut made.octave_move.layout;
-        *layout = layout.take().or_else(|| to_turn(desk, played, octaves));
+        *layout = layout.take().or_else(|| to_turn(desk, moved, octaves));
     }
     moves.sort_by_key(|one| (one.part, one.octave_move.from.onset, one.octave_move.notes.clone()));
     Revision { moves }

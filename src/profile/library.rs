@@ -86,6 +86,11 @@ const EMBEDDED: &[(&str, &str)] = embedded! {
     "wagner-tuba-f"
 };
 
+/// The names of the built-in profiles, in order; they are not read for it.
+pub fn embedded_names() -> impl Iterator<Item = &'static str> {
+    EMBEDDED.iter().filter_map(|(file, _)| file.strip_suffix(".toml"))
+}
+
 impl Profiles {
     /// The built-in profiles. An error here is a fault of the program that its tests exclude. Of each only the names
     /// are read; what its instrument can do is read when a part turns out to be for it.

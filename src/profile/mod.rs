@@ -25,9 +25,9 @@ use crate::music::{BreathShare, Dynamic, Litres, Seconds, Sounding};
 use crate::score::{Clef, Mute};
 
 pub use error::{ProfileError, ProfileFault};
-pub use library::Profiles;
 #[cfg(test)]
 pub(crate) use library::shipped;
+pub use library::{Profiles, embedded_names};
 pub use player::Player;
 pub use raw::{PlayerFile, ProfileFile, SectionFile};
 pub use recognise::{Casting, Doubt, Named, PartCasting, RecognisedBy, Recogniser, Verdict};

@@ -48,7 +48,7 @@ pub(super) fn pages(report: &Report, from: Level) -> io::Result<Vec<(String, Vec
         let sheet = Sheet::of(score, from, 1, &rules, false);
         cues.push(Cue::of(&sheet, &name));
         let mut bytes = Vec::new();
-        Page { home: Some(INDEX), ..Page::of(report, from, &[score], rules, vec![sheet]) }
+        Page { home: Some(FIRST_PAGE), ..Page::of(report, from, &[score], rules, vec![sheet]) }
             .write(&mut bytes)?;
         written.push((name, bytes));
     }
@@ -63,12 +63,12 @@ pub(super) fn pages(report: &Report, from: Level) -> io::Result<Vec<(String, Vec
     };
     let mut bytes = Vec::new();
     index.write(&mut bytes)?;
-    written.push((INDEX.to_owned(), bytes));
+    written.push((FIRST_PAGE.to_owned(), bytes));
     Ok(written)
 }
 
 /// The page that leads to the others.
-const INDEX: &str = "index.html";
+pub const FIRST_PAGE: &str = "index.html";
 
 /// A name for the page of each score, after its file; no two alike, in any case of letters.
 fn names(scores: &[Score]) -> Vec<String> {

@@ -8,6 +8,7 @@
 mod breaths;
 mod build;
 mod by_score;
+mod changes;
 mod comparison;
 mod contract;
 mod csv;
@@ -33,6 +34,7 @@ mod text;
 
 pub use breaths::{BreathRow, breath_rows, write_breaths};
 pub use build::{Desk, Judged};
+pub use changes::write_changes;
 pub use comparison::{
     Bars, ChangedBars, Comparison, ComparisonFormat, Levels, Moved, MovedNote, Remark, ScoreVersions, Totals,
 };
@@ -41,6 +43,7 @@ pub use contract::{
     SCHEMA_VERSION, Score, SpanTo, Standing, Summary, Tool, Unread, Waived,
 };
 pub use diff::write_moves;
+pub use html::FIRST_PAGE;
 pub use instrument_page::write_instrument_page;
 pub use instruments::{
     InstrumentRow, KitRow, instrument_rows, kit_rows, kit_totals, write_instruments, write_kits,

@@ -5,7 +5,10 @@ use std::path::{Path, PathBuf};
 
 use lowbrass::check::{Copies, Inputs, Replace, Run, WriteError, may_write, write_whole};
 use lowbrass::finding::Severity;
-use lowbrass::report::{Format, Look, Report, Score, write_ending, write_moves, write_pages, write_remarks};
+use lowbrass::report::{
+    FIRST_PAGE, Format, Look, Report, Score, write_changes, write_ending, write_moves, write_pages,
+    write_remarks,
+};
 use lowbrass::settings::{FailOn, Settings};
 
 use crate::cli::args::CheckArgs;
@@ -101,6 +104,11 @@ impl Outputs {
         })
     }
 
+    /// The same, with nothing printed before all is known.
+    pub(super) fn at_the_end(self) -> Outputs {
+        Outputs { goes: false, ..self }
+    }
+
     /// Whether files are written, so that a run has an end even where nobody reads on.
     pub(super) fn have_files(&self) -> bool {
         !self.files.is_empty()
@@ -112,6 +120,20 @@ impl Outputs {
             return Ok(());
         }
         styled(|out| write_remarks(score, &self.look, out))
+    }
+
+    /// The page that is written to a file; of several the one that leads to the others.
+    pub(super) fn page(&self) -> Option<PathBuf> {
+        let (format, path) = self.files.iter().find(|(format, _)| *format == Format::Html)?;
+        Some(if takes_pages(*format, path) { path.join(FIRST_PAGE) } else { path.clone() })
+    }
+
+    /// Prints what is new since an earlier check, where standard output carries the text report.
+    pub(super) fn print_changes(&self, before: &Report, now: &Report) -> Result<(), Failure> {
+        if self.on_output != Some(OnOutput::Report(Format::Text)) {
+            return Ok(());
+        }
+        styled(|out| write_changes(before, now, &self.look, out)).map_err(Failure::Output)
     }
 
     /// Writes the reports that go to files; one that cannot be written does not keep back the others.

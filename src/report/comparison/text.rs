@@ -83,14 +83,18 @@ fn write_score(score: &ScoreVersions, told: &Told<'_>, all: bool, page: &mut Pag
                 parts.push(part);
             }
         }
-        for part in parts {
+        for (index, part) in parts.into_iter().enumerate() {
+            if index > 0 {
+                page.blank()?;
+            }
             let own = told.new.iter().map(|remark| &remark.finding);
             let own: Vec<&Finding> = own.filter(|finding| finding.part_name.as_deref() == part).collect();
             page.paragraph(0, Style::new(), part.unwrap_or("The whole score"))?;
             page.remarks(&own)?;
         }
     }
-    list("Gone", &told.gone, page)?;
+    let renumbered = !score.bars_inserted.is_empty() || !score.bars_removed.is_empty();
+    list(if renumbered { "Gone, by the old numbers" } else { "Gone" }, &told.gone, page)?;
     if all {
         list("Still there", &told.still_there, page)?;
     }
