@@ -1,5 +1,7 @@
 //! CSV by RFC 4180 with a header: a row for each finding, for a spreadsheet.
 //!
+//! A row a finding leaves no room for the parts that were not judged; every other format lists them.
+//!
 //! A cell never begins a formula: one that would gets an apostrophe before it.
 
 use std::io::{self, Write};

@@ -38,6 +38,12 @@ pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Re
         }
         annotation(score, finding, out)?;
     }
+    // A line of the log, no annotation: a step shows but few of those.
+    for score in &report.scores {
+        if let Some(said) = phrases::not_judged(score) {
+            writeln!(out, "lowbrass: {}: {}", message(&score.path), message(&said))?;
+        }
+    }
     let shown = match left_out {
         0 => String::new(),
         left_out => format!("; {left_out} more than a step can show are left out here"),

@@ -42,6 +42,7 @@ pub(super) fn write(
 
 struct Suite {
     path: String,
+    not_judged: Option<String>,
     cases: Vec<Case>,
 }
 
@@ -88,7 +89,8 @@ impl Suite {
             name: format!("{}: {}", phrases::part_and_place(score, finding), finding.rule),
             outcome: outcome(score, finding, fails),
         });
-        Suite { path: score.path.clone(), cases: found.chain(clean).collect() }
+        let not_judged = phrases::not_judged(score);
+        Suite { path: score.path.clone(), not_judged, cases: found.chain(clean).collect() }
     }
 
     fn unread(unread: &Unread) -> Suite {
@@ -97,7 +99,7 @@ impl Suite {
             name: "can be read".to_owned(),
             outcome: Outcome::Error(unread.message.clone()),
         };
-        Suite { path: unread.path.clone(), cases: vec![case] }
+        Suite { path: unread.path.clone(), not_judged: None, cases: vec![case] }
     }
 
     fn count(&self, outcome: fn(&Outcome) -> bool) -> usize {
@@ -112,7 +114,16 @@ impl Suite {
                 ("failures", self.count(Outcome::is_failure).to_string().as_str()),
                 ("errors", self.count(Outcome::is_error).to_string().as_str()),
             ])
-            .write_inner_content(|xml| self.cases.iter().try_for_each(|case| case.write(xml)))?;
+            .write_inner_content(|xml| {
+                if let Some(said) = &self.not_judged {
+                    xml.create_element("properties").write_inner_content(|xml| {
+                        let said = legal(said);
+                        let property = [("name", "parts"), ("value", said.as_str())];
+                        xml.create_element("property").with_attributes(property).write_empty().map(|_| ())
+                    })?;
+                }
+                self.cases.iter().try_for_each(|case| case.write(xml))
+            })?;
         Ok(())
     }
 }

@@ -39,6 +39,9 @@ fn section(score: &Score, from: Level, page: &mut String, left_out: &mut usize) 
         .filter(|finding| finding.waived.is_none() && finding.severity >= from)
         .collect();
     if shown.is_empty() {
+        let said =
+            phrases::not_judged(score).map(|said| format!("{}: {}\n\n", text(&score.path), text(&said)));
+        page.push_str(&said.filter(|said| page.len() + said.len() <= LONGEST).unwrap_or_default());
         return;
     }
     shown.sort_by_key(|finding| std::cmp::Reverse(finding.severity));
@@ -87,8 +90,8 @@ fn section(score: &Score, from: Level, page: &mut String, left_out: &mut usize) 
         }
     }
     page.push('\n');
-    for caution in &score.cautions {
-        let line = format!("{}\n\n", text(caution));
+    for said in score.cautions.iter().cloned().chain(phrases::not_judged(score)) {
+        let line = format!("{}\n\n", text(&said));
         if page.len() + line.len() <= LONGEST {
             page.push_str(&line);
         }

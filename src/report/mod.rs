@@ -97,8 +97,8 @@ pub struct Look {
     pub unicode: bool,
     /// Text: every remark is spelled out, however many say the same.
     pub all: bool,
-    /// Text: what is let stand is listed with its reasons, not only counted.
-    pub let_stand: bool,
+    /// Text: what is let stand is listed with its reasons, not only counted, and the parts that were not judged by name.
+    pub verbose: bool,
     /// From here on a finding fails a build; `None`: never.
     pub fail_on: Option<Severity>,
 }
@@ -110,7 +110,7 @@ impl Default for Look {
             width: 80,
             unicode: true,
             all: false,
-            let_stand: false,
+            verbose: false,
             fail_on: Some(Severity::Warning),
         }
     }

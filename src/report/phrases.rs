@@ -239,6 +239,14 @@ pub(super) fn fact_and_way_out(finding: &Finding) -> String {
     }
 }
 
+/// "Not judged: Flute 1, Flute 2 and Timpani."; `None` where every part was.
+pub(super) fn not_judged(score: &Score) -> Option<String> {
+    let names = score.passed_over.iter().map(|part| part_label(score, &part.id, &part.name));
+    let names: Vec<String> = names.collect();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    (!names.is_empty()).then(|| format!("Not judged: {}.", listed(&names)))
+}
+
 /// A part's name, with its id where the score has none or several alike.
 pub(super) fn part_label(score: &Score, id: &str, name: &str) -> String {
     let names = score.parts.iter().map(|part| (&part.id, &part.name));

@@ -231,6 +231,14 @@ fn notifications(report: &Report, found: usize) -> Vec<Notification> {
         message: Text::plain(format!("{totals}{left_out}")),
         locations: vec![],
     });
+    let not_judged = report.scores.iter().filter_map(|score| {
+        Some(Notification {
+            level: Level::Note,
+            message: Text::plain(phrases::not_judged(score)?),
+            locations: vec![Location::of(&score.path, 1, vec![])],
+        })
+    });
+    notifications.extend(not_judged);
     notifications
 }
 

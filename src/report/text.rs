@@ -59,9 +59,10 @@ fn usual(look: &Look) -> Level {
 
 fn remarks(score: &Score, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
     let own = || score.findings.iter().filter(|finding| !is_of_settings(finding));
-    let is_let_stand = |finding: &Finding| look.let_stand && finding.waived.is_some();
+    let is_let_stand = |finding: &Finding| look.verbose && finding.waived.is_some();
     let is_shown = |finding: &Finding| finding.waived.is_none() && finding.severity >= from;
-    if !own().any(|finding| is_let_stand(finding) || is_shown(finding)) {
+    let are_others = look.verbose && phrases::not_judged(score).is_some();
+    if !are_others && !own().any(|finding| is_let_stand(finding) || is_shown(finding)) {
         return Ok(());
     }
     let mut page = Page::new(look, out);
@@ -109,14 +110,14 @@ pub(super) struct Page<'a> {
     width: usize,
     unicode: bool,
     all: bool,
-    let_stand: bool,
+    verbose: bool,
     out: &'a mut dyn Write,
 }
 
 impl<'a> Page<'a> {
     pub(super) fn new(look: &Look, out: &'a mut dyn Write) -> Page<'a> {
         let width = look.width.clamp(20, WIDEST);
-        Page { width, unicode: look.unicode, all: look.all, let_stand: look.let_stand, out }
+        Page { width, unicode: look.unicode, all: look.all, verbose: look.verbose, out }
     }
 }
 
@@ -133,7 +134,7 @@ impl Page<'_> {
             findings.iter().copied().filter(|finding| are_wanted(finding)).collect()
         };
         let shown = that(&|finding| finding.waived.is_none() && finding.severity >= from);
-        let waived = that(&|finding| self.let_stand && finding.waived.is_some());
+        let waived = that(&|finding| self.verbose && finding.waived.is_some());
         self.title(&score.path, score.title.as_deref())?;
         if let Some(by_part) = phrases::by_part(score, &shown) {
             self.paragraph(0, Style::new(), &by_part)?;
@@ -185,6 +186,7 @@ impl Page<'_> {
             }
         }
         self.let_stand(score, &waived)?;
+        self.not_judged(score)?;
         self.blank()?;
         self.paragraph(0, Style::new(), &phrases::closing(score, &findings, from))?;
         if shown.len() > LONG {
@@ -203,6 +205,16 @@ impl Page<'_> {
             self.paragraph(0, Style::new(), phrases::ON_BREATH)?;
         }
         Ok(())
+    }
+
+    fn not_judged(&mut self, score: &Score) -> io::Result<()> {
+        match phrases::not_judged(score).filter(|_| self.verbose) {
+            Some(said) => {
+                self.blank()?;
+                self.paragraph(0, QUIET, &said)
+            }
+            None => Ok(()),
+        }
     }
 
     /// What is let stand: each with its reason; the baseline, which gives none, only counted.

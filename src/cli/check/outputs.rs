@@ -96,7 +96,7 @@ impl Outputs {
                     FailOn::Never => None,
                 },
                 all: args.all,
-                let_stand: args.verbose,
+                verbose: args.verbose,
                 ..terminal::look()
             },
             files,

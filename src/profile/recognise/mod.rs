@@ -383,7 +383,13 @@ impl Recogniser {
             return (self.several_of(Family::WagnerTuba), false);
         }
         if has_other(reading, &found) {
-            let Some(first) = found.first() else { return (Verdict::PassedOver, false) };
+            let Some(first) = found.first() else {
+                let asks = has_brass_beside_a_section(reading)
+                    && !sings_by_clef(part)
+                    && !self.sounds_otherwise(part);
+                let asked = Verdict::Unrecognised(Doubt::NothingKnown);
+                return (if asks { asked } else { Verdict::PassedOver }, false);
+            };
             let titles = vec![first.profile.a_title.clone(), "another instrument".to_owned()];
             return (Verdict::Unrecognised(Doubt::SeveralFit(titles)), false);
         }
@@ -419,6 +425,12 @@ impl Recogniser {
             Some((verdict, plain)) => (verdict, plain && is_desk),
             None => self.last_resorts(part, reading, is_elsewhere),
         }
+    }
+
+    /// Whether its sound id is another family's.
+    fn sounds_otherwise(&self, part: &PartInfo) -> bool {
+        let sound = part.instruments.first().and_then(|instrument| instrument.sound.as_deref());
+        sound.is_some_and(|id| matches!(self.sound(id), Sound::Other))
     }
 
     /// A part that bears a voice's name, by its sound, its program and its company.
@@ -787,6 +799,15 @@ fn numbered_through(readings: &[Reading]) -> bool {
     let counted = (1..).zip(names.keys()).all(|(place, number)| place == *number);
     let differ = names.values().any(|name| Some(name) != names.values().next());
     counted && differ && names.len() > 2
+}
+
+/// Whether the brass shares a part with another section ("Brass & Strings"): its lower staff may be low brass. A keyboard's
+/// sound or a reduction is none.
+fn has_brass_beside_a_section(reading: &Reading) -> bool {
+    let says = |is: &dyn Fn(&str) -> bool| reading.printed.iter().any(|word| is(word));
+    says(&|word| words().is_brass(word))
+        && says(&|word| words().is_section(word))
+        && !says(&|word| words().replaces_players(word))
 }
 
 /// Whether a word that belongs to none of the names found is another instrument's.

@@ -34,6 +34,8 @@ pub(super) struct PartWords {
     hints: Vec<String>,
     hints_whole: HashSet<String>,
     hints_within: Vec<String>,
+    replacements: Vec<String>,
+    sections: Vec<String>,
     doubtful_sounds: Vec<String>,
     sound_families: HashSet<String>,
     hint_programs: HashSet<u8>,
@@ -111,6 +113,21 @@ impl PartWords {
             || self.hints_within.iter().any(|hint| word.contains(hint.as_str()))
     }
 
+    /// Whether a word is the whole brass.
+    pub(super) fn is_brass(&self, word: &str) -> bool {
+        self.hints_whole.contains(word)
+    }
+
+    /// Whether a word says that a keyboard or a reduction stands for the players.
+    pub(super) fn replaces_players(&self, word: &str) -> bool {
+        self.replacements.iter().any(|start| word.starts_with(start.as_str()))
+    }
+
+    /// Whether a word is another whole section.
+    pub(super) fn is_section(&self, word: &str) -> bool {
+        self.sections.iter().any(|start| word.starts_with(start.as_str()))
+    }
+
     /// Whether a sound id is low brass that has no profile, or may be.
     pub(super) fn is_doubtful_sound(&self, id: &str) -> bool {
         self.doubtful_sounds.iter().any(|start| id.starts_with(start.as_str()))
@@ -146,6 +163,8 @@ struct File {
     hints: Texts,
     hints_whole: Texts,
     hints_within: Texts,
+    replacements: Texts,
+    sections: Texts,
     doubtful_sounds: Texts,
     sound_families: Texts,
     hint_programs: Programs,
@@ -204,6 +223,8 @@ impl From<File> for PartWords {
             hints: file.hints.texts,
             hints_whole: set(file.hints_whole),
             hints_within: file.hints_within.texts,
+            replacements: file.replacements.texts,
+            sections: file.sections.texts,
             doubtful_sounds: file.doubtful_sounds.texts,
             sound_families: set(file.sound_families),
             hint_programs: file.hint_programs.numbers.into_iter().collect(),
