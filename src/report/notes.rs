@@ -5,6 +5,7 @@
 
 use std::collections::HashMap;
 use std::io::{self, Write};
+use std::rc::Rc;
 use std::sync::Arc;
 
 use serde::Serialize;
@@ -81,12 +82,18 @@ pub struct NoteRow {
     pub mute: Option<&'static str>,
     /// The instrument it is read for; null where the part is not low brass.
     pub profile: Option<String>,
+    /// Where its bar stands in the order of performance, counted from 0, once for each time it is played; left out where the
+    /// bars are played once, as they are written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bar_played: Option<Vec<u32>>,
 }
 
 /// The rows of all parts read in full, part by part in written order; with `all` cue and hidden notes too.
 pub fn note_rows<'s>(section: &'s Section<'s>, all: bool) -> impl Iterator<Item = NoteRow> + 's {
     let score = section.score;
+    let played = Rc::new(times_played(score));
     score.parts.iter().flat_map(move |part| {
+        let played = Rc::clone(&played);
         let desk = section.desks.iter().find(|desk| desk.part.info.index == part.info.index);
         let ends = sounds_until(part);
         let read_for = desk.map(read_for).unwrap_or_default();
@@ -95,9 +102,25 @@ pub fn note_rows<'s>(section: &'s Section<'s>, all: bool) -> impl Iterator<Item 
         listed.map(move |(index, (note, end))| {
             let asked = || desk.map(|desk| in_hand_at(&desk.instruments, note.onset));
             let profile = read_for.get(&index).copied().or_else(asked).map(|profile| profile.name.clone());
-            row(score, part, note, score.tempo.at(end) - score.tempo.at(note.onset), profile)
+            let seconds = score.tempo.at(end) - score.tempo.at(note.onset);
+            let bar_played = played.as_ref().as_ref().and_then(|bars| bars.get(note.bar as usize).cloned());
+            NoteRow { bar_played, ..row(score, part, note, seconds, profile) }
         })
     })
+}
+
+/// For each bar its places in the order of performance; `None` where that is the order on the page.
+fn times_played(score: &Score) -> Option<Vec<Vec<u32>>> {
+    let mut bars = vec![Vec::new(); score.bars.len()];
+    let played = score.order.stretches.iter().flat_map(|stretch| stretch.bars.clone());
+    let mut straight = true;
+    for (place, bar) in (0..).zip(played) {
+        straight &= place == bar;
+        if let Some(times) = bars.get_mut(bar as usize) {
+            times.push(place);
+        }
+    }
+    (!straight || bars.last().is_some_and(Vec::is_empty)).then_some(bars)
 }
 
 /// By note what the first of its readers has in hand.
@@ -255,6 +278,7 @@ fn row(score: &Score, part: &Part, note: &Note, seconds: Seconds, profile: Optio
         seconds: (seconds.get() * 1000.0).round() / 1000.0,
         mute: note.mute.map(Mute::name),
         profile,
+        bar_played: None,
     }
 }
 
@@ -269,6 +293,7 @@ mod tests {
     use super::*;
     use crate::playing::testing::section;
     use crate::score::testing::music;
+    use crate::score::{PerformanceOrder, Stretch};
 
     fn written(format: NoteFormat, all: bool) -> String {
         let mut music = music("ff D1/4~ | D1/2 r/2 | [straight] *E1 F+1/1 G1");
@@ -295,6 +320,17 @@ mod tests {
         assert_eq!((&rows[2]["grace"], &rows[2]["duration"]), (&true.into(), &"0".into()));
         assert_eq!((&rows[3]["midi"], &rows[3]["mute"]), (&29.5.into(), &"straight".into()));
         assert!(lines.starts_with("{\"part\":\"P1\"") && lines.contains("\"midi\":26,"));
+    }
+
+    #[test]
+    fn bars_that_are_repeated_say_where_they_are_played() {
+        let mut music = music("ff D1/4 | E1/4 | F1/4");
+        let stretch = |bars: std::ops::Range<u32>, pass| Stretch { bars, pass, time: pass };
+        music.score.order =
+            PerformanceOrder { stretches: vec![stretch(0..2, 1), stretch(0..1, 2), stretch(2..3, 1)] };
+        let section = section(&music, &["contrabass-tuba-c"]);
+        let played: Vec<_> = note_rows(&section, false).map(|row| row.bar_played.unwrap()).collect();
+        assert_eq!(played, [vec![0, 2], vec![1], vec![3]]);
     }
 
     #[test]
