@@ -11,8 +11,8 @@ use super::{dynamics, joins, words};
 use crate::intake::{self, Exceeded};
 use crate::music::{Length, Onset};
 use crate::score::{
-    Articulation, Asks, Bar, ClefChange, Direction, Fermata, Head, KeyChange, Later, Mute, Note, Oddity,
-    OddityKind, Ottava, Part, PartInfo, PassedOver, RehearsalMark, Score, Sound, TranspositionChange,
+    Articulation, Asks, Bar, ClefChange, Direction, Fermata, Head, Join, KeyChange, Later, Mute, Note,
+    Oddity, OddityKind, Ottava, Part, PartInfo, PassedOver, RehearsalMark, Score, Sound, TranspositionChange,
 };
 
 /// Puts a score together; `read` holds each part's music with its index in the part list, in any order.
@@ -299,6 +299,17 @@ fn flutter(notes: &mut [Note], directions: &[Direction]) {
     }
 }
 
+/// Marks the notes whose glissando words give to the lip.
+fn lip_glissando(notes: &mut [Note], directions: &[Direction]) {
+    for direction in directions.iter().filter(|direction| direction.asks == Asks::LipGlissando) {
+        let from = notes.partition_point(|note| note.onset < direction.onset);
+        let here = notes[from..].iter_mut().take_while(|note| note.onset == direction.onset);
+        for note in here.filter(|note| note.joins.has(Join::Glissando)) {
+            note.articulations = note.articulations.with(Articulation::LipGlissando);
+        }
+    }
+}
+
 /// Finds the notes that words call sung: of two that sound together on a staff the voice that the words stand at, else the
 /// upper one, as a player sings above the note that is played (common practice, no source).
 fn sung(notes: &mut [Note], directions: &[Direction]) {
@@ -367,6 +378,7 @@ impl Places<'_> {
         dynamics::apply(&mut notes, &music.shapings, self.performance);
         let directions = self.directions(music.asked)?;
         sung(&mut notes, &directions);
+        lip_glissando(&mut notes, &directions);
         mute(&mut notes, &directions, self.performance);
         flutter(&mut notes, &directions);
         let mut clefs: Vec<ClefChange> = music

@@ -419,6 +419,7 @@ mod tests {
     use super::*;
     use crate::music::Onset;
     use crate::musicxml::testing::{bar, direction, note, score};
+    use crate::score::{Articulation, Join};
 
     /// Tempo events of the first bar, by quarter notes from the start.
     fn tempos(content: &str) -> Vec<(f64, f64)> {
@@ -601,6 +602,22 @@ mod tests {
             note("A2", 4, "<voice>2</voice>")
         );
         assert_eq!(played(&voices), "E3");
+    }
+
+    #[test]
+    fn a_glissando_of_the_lip_is_told_from_a_slides() {
+        let glides = |before: &str, line: &str| {
+            let start = format!("<notations><slide type='start' number='1'>{line}</slide></notations>");
+            let stop = "<notations><slide type='stop' number='1'/></notations>";
+            let part = bar(&format!("{before}{}{}", note("F3", 4, &start), note("C4", 4, stop)));
+            let first = &part.notes[0];
+            (first.joins.has(Join::Glissando), first.articulations.has(Articulation::LipGlissando))
+        };
+        assert_eq!(glides("", ""), (true, false));
+        assert_eq!(glides("", "gliss."), (true, false));
+        assert_eq!(glides("", "lip gliss."), (true, true));
+        assert_eq!(glides(&direction("<words>half valve</words>"), ""), (true, true));
+        assert_eq!(glides(&direction("<words>no lip gliss.</words>"), ""), (true, false));
     }
 
     #[test]

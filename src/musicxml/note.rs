@@ -7,6 +7,7 @@ use super::found::{RawNote, SpanMark};
 use super::time::Amount;
 use super::tree::{self, Node, attribute, child, elements, name, says_no, text};
 use super::walk::{PartReader, cut_short};
+use super::words;
 use crate::music::{Alter, Length, Onset, Step, Transposition, Written};
 use crate::score::{
     Articulation, Articulations, Head, Join, Joins, Note, OddityKind, Ornament, Passes, SourceRange, Stem,
@@ -223,8 +224,13 @@ fn notations<'a, 'i>(notations: Node<'a, 'i>, marks: &mut Marks<'a, 'i>) {
             "dynamics" => marks.dynamics.push(element),
             "slur" => marks.spans.extend(span(element, Join::Slur, 0)),
             "tuplet" => marks.spans.extend(span(element, Join::Tuplet, 0)),
-            "glissando" => marks.spans.extend(span(element, Join::Glissando, 0)),
-            "slide" => marks.spans.extend(span(element, Join::Glissando, 1000)),
+            "glissando" | "slide" => {
+                let numbers_from = if name(element) == "slide" { 1000 } else { 0 };
+                marks.spans.extend(span(element, Join::Glissando, numbers_from));
+                if element.attribute("type") == Some("start") && words::says_lip_glissando(text(element)) {
+                    marks.articulations = marks.articulations.with(Articulation::LipGlissando);
+                }
+            }
             _ => {}
         }
     }

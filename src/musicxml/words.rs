@@ -246,6 +246,11 @@ pub(super) fn read(phrase: &Phrase) -> Vec<Meaning> {
     meanings.into_iter().map(|(_, meaning)| meaning).collect()
 }
 
+/// Whether the text on a glissando's line gives it to the lip.
+pub(super) fn says_lip_glissando(text: &str) -> bool {
+    !text.is_empty() && asks::says_lip_glissando(&Text::new(text, &[]))
+}
+
 /// Jumps: the whole text speaks of nothing else. "al Fine", "al Coda" belong to the jump before them.
 fn jumps(text: &mut Text<'_>) -> Vec<(usize, Jump)> {
     const JUMPS: &[(&[&str], Jump)] = &[

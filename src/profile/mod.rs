@@ -703,6 +703,10 @@ pub struct RestLimits {
     pub gap: Sourced<Seconds>,
     /// Share of its value that a staccato note sounds.
     pub staccato: Sourced<f64>,
+    /// The same of a staccatissimo.
+    pub staccatissimo: Sourced<f64>,
+    /// The same of a note with a dot and a line, or a dot under a slur.
+    pub detached: Sourced<f64>,
     /// Runs without rest.
     pub run: RunLimits,
     /// Loud runs without rest.

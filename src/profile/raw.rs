@@ -682,6 +682,10 @@ table!(SectionRest {
     gap: SecondsValue,
     /// Share of its value that a staccato note sounds.
     staccato: ShareValue,
+    /// The same of a staccatissimo.
+    staccatissimo: ShareValue,
+    /// The same of a note with a dot and a line, or a dot under a slur.
+    detached: ShareValue,
     /// Runs without rest.
     run: RunLimitValues,
     /// Loud runs without rest.

@@ -91,6 +91,8 @@ fn read(text: &str) -> Checked<SectionLimits> {
             share: grounds.on(share(&rest.share.share)?, &rest.share.source),
             gap: grounds.on(seconds(&rest.gap.seconds)?, &rest.gap.source),
             staccato: grounds.on(share(&rest.staccato.share)?, &rest.staccato.source),
+            staccatissimo: grounds.on(share(&rest.staccatissimo.share)?, &rest.staccatissimo.source),
+            detached: grounds.on(share(&rest.detached.share)?, &rest.detached.source),
             run: run(&rest.run)?,
             loud_run: run(&rest.loud_run)?,
             high_run: grounds.on(seconds(&rest.high_run.note.seconds)?, &rest.high_run.note.source),

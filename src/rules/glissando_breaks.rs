@@ -4,7 +4,7 @@ use super::{AtNote, Family, Fault, Page, Rule, Scope};
 use crate::finding::{Measure, Severity};
 use crate::playing::slide;
 use crate::profile::Mechanism;
-use crate::score::Join;
+use crate::score::{Articulation, Join};
 
 pub(super) const RULE: Rule = Rule {
     name: "glissando-breaks",
@@ -28,7 +28,7 @@ pub(super) const RULE: Rule = Rule {
 fn check(at: &AtNote<'_>) -> Option<Fault> {
     let passage = at.line.passages.get(at.line.passage_of(at.index))?;
     let next = at.line.played.get(at.index + 1).filter(|_| at.index + 1 < passage.end)?;
-    if !at.played.joins.has(Join::Glissando) {
+    if !at.played.joins.has(Join::Glissando) || at.played.articulations.has(Articulation::LipGlissando) {
         return None;
     }
     let (from, to) = (at.played.sounding, next.sounding);

@@ -41,6 +41,8 @@ pub enum Asks {
     Players(Players),
     /// Flutter tongue from here on, or no longer.
     Flutter(bool),
+    /// The glissando that begins here is the lip's or the half valves'.
+    LipGlissando,
     /// Sing into the instrument from here on, or no longer: of notes that sound together one is the player's voice.
     Sing(bool),
     /// The players take their breath in turns, or breathe in while they play ("stagger breathing"): no breath of theirs need

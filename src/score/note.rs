@@ -148,6 +148,8 @@ pub enum Articulation {
     Bend,
     /// `stopped` ("+"): closed by hand, or by what is held before the bell.
     Stopped,
+    /// The glissando behind it is the lip's or the half valves': it runs over the partials and needs no slide.
+    LipGlissando,
 }
 
 /// An ornament that divides a note.
@@ -185,7 +187,7 @@ pub enum Head {
 
 /// A set of [`Articulation`]s.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
-pub struct Articulations(u16);
+pub struct Articulations(u32);
 
 /// What may bind a note to the next one of its voice.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]

@@ -18,6 +18,11 @@ pub(super) fn waiver(text: &str) -> Option<Asks> {
     (!named.is_empty()).then_some(Asks::Waive(named))
 }
 
+/// Whether the text speaks of a glissando of the lip.
+pub(super) fn says_lip_glissando(text: &Text<'_>) -> bool {
+    (0..text.tokens.len()).any(|at| LIP_GLISSANDO.iter().any(|phrase| text.stands(at, phrase)))
+}
+
 /// All that the text asks, each with the place of its first token.
 pub(super) fn asked(text: &mut Text<'_>) -> Vec<(usize, Asks)> {
     let mut asked = Vec::new();
@@ -35,6 +40,7 @@ pub(super) fn asked(text: &mut Text<'_>) -> Vec<(usize, Asks)> {
     let flutter = manner(text, FLUTTER).map(|at| (at, Asks::Flutter(true)));
     let plain = if flutter.is_none() { manner_alone(text, PLAIN) } else { None };
     asked.extend(flutter.or(plain.map(|at| (at, Asks::Flutter(false)))));
+    asked.extend(manner(text, LIP_GLISSANDO).map(|at| (at, Asks::LipGlissando)));
     asked.extend(sing(text));
     asked.extend(effect(text));
     asked
@@ -106,6 +112,25 @@ const PLAIN: &[&[&str]] = &[
     &["gewohnlich"],
 ];
 
+/// A glissando over the partials, in English, German, French, Italian and Spanish.
+const LIP_GLISSANDO: &[&[&str]] = &[
+    &["lip", "gliss"],
+    &["lip", "glissando"],
+    &["lip", "slide"],
+    &["lip", "rip"],
+    &["half", "valve"],
+    &["half", "valves"],
+    &["lippengliss"],
+    &["lippenglissando"],
+    &["halbventil"],
+    &["gliss", "des", "levres"],
+    &["glissando", "des", "levres"],
+    &["demi", "pistons"],
+    &["gliss", "di", "labbro"],
+    &["glissando", "di", "labbro"],
+    &["mezzi", "pistoni"],
+    &["glissando", "de", "labio"],
+];
 /// Two notes at once, one of them sung, in English, German, French, Italian and Spanish.
 const MULTIPHONIC: &[&[&str]] = &[
     &["multiphonic"],

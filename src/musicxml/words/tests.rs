@@ -47,6 +47,7 @@ fn short(text: &str) -> String {
         Meaning::Asks(Asks::Players(Players::Divided)) => "divided".to_owned(),
         Meaning::Asks(Asks::Players(Players::Only(player))) => format!("player {player}"),
         Meaning::Asks(Asks::Flutter(on)) => (if *on { "flutter" } else { "plain" }).to_owned(),
+        Meaning::Asks(Asks::LipGlissando) => "lip".to_owned(),
         Meaning::Asks(Asks::Sing(on)) => (if *on { "sing" } else { "play" }).to_owned(),
         Meaning::Asks(Asks::Stagger) => "stagger".to_owned(),
         Meaning::Asks(Asks::Effect) => "effect".to_owned(),

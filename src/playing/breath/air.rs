@@ -2,8 +2,8 @@
 
 use crate::music::{BreathShare, Dynamic, Seconds, Sounding};
 use crate::playing::{Desk, Section};
-use crate::profile::{Law, Profile, Sustain, SustainRow};
-use crate::score::{Articulation, Line, Played};
+use crate::profile::{Law, Profile, RestLimits, Sustain, SustainRow};
+use crate::score::{Articulation, Join, Line, Note, Played};
 
 /// Seconds that a full breath of the profile lasts at a pitch and dynamic: the usable air over the flow, which is a power
 /// of the frequency; between the dynamics given it is geometric along the scale, beyond them the outermost holds. What was
@@ -110,7 +110,8 @@ pub(super) fn pieces_on(
         let asked = note.asked_on(pass);
         let level = f64::from(asked.dynamic.unwrap_or(*sustain.law.unmarked) as i32);
         let until = asked.until.map_or(level, |until| f64::from(until as i32));
-        let seconds = tempo.lasting(note.onset, note.length).get();
+        let written = tempo.lasting(note.onset, note.length).get();
+        let seconds = written * sounding_share(note, &section.limits.rest);
         // The levels at which figures stand, and that at which the flow can grow no more, break the way.
         let mut levels = vec![level, until];
         let between = |&given: &f64| (given - level) * (given - until) < 0.0;
@@ -130,6 +131,25 @@ pub(super) fn pieces_on(
         Piece { seconds, rates }
     });
     pieces.collect()
+}
+
+/// The share of its value that a note sounds, by its marks: nothing cuts short one that is tied on, and with a line beside
+/// the dot, or under a slur, it is only parted from the next.
+fn sounding_share(note: &Note, limits: &RestLimits) -> f64 {
+    let has = |mark| note.articulations.has(mark);
+    let short = has(Articulation::Staccato) || has(Articulation::Staccatissimo);
+    let parted = has(Articulation::Tenuto) || note.joins.has(Join::Slur);
+    if note.tie.goes_on() {
+        1.0
+    } else if has(Articulation::DetachedLegato) || (short && parted) {
+        *limits.detached
+    } else if has(Articulation::Staccatissimo) {
+        *limits.staccatissimo
+    } else if short {
+        *limits.staccato
+    } else {
+        1.0
+    }
 }
 
 /// Seconds a breath lasts at a place on the dynamic scale, which may lie between two marks.
@@ -354,5 +374,33 @@ mod tests {
         section.desks[0].breath = 2.5 / 4.0;
         // 3.5 s of F2 ff fit 4.0 L and not 2.5 L.
         assert!(strong < 1.0 && used(&section) > 1.0);
+    }
+
+    #[test]
+    fn a_note_sounds_as_long_as_its_marks_let_it() {
+        // Half of the value with a dot, a quarter with a wedge, three quarters with dot and line (primers of notation, from
+        // memory); MusicXML 4.0, `detached-legato`: "the combination of a tenuto and staccato symbol".
+        use crate::score::{Articulation as A, Articulations};
+        let uses = |marks: &[A], slurred: bool| {
+            let mut music = music("=60 mf F2/2 F2");
+            let note = &mut music.score.parts[0].notes[0];
+            note.articulations = marks.iter().fold(Articulations::default(), |all, mark| all.with(*mark));
+            if slurred {
+                note.joins = note.joins.with(Join::Slur);
+            }
+            let section = section(&music, &[TUBA]);
+            let used = use_of(&music.lines[0].played[0], &music.lines[0], &section.desks[0], &section).get();
+            let whole = use_of(&music.lines[0].played[1], &music.lines[0], &section.desks[0], &section).get();
+            (used / whole * 100.0).round() / 100.0
+        };
+        let share =
+            |expected: f64, marks: &[A]| assert!((uses(marks, false) - expected).abs() < 1e-9, "{marks:?}");
+        share(1.0, &[]);
+        share(1.0, &[A::Tenuto]);
+        share(0.5, &[A::Staccato]);
+        share(0.25, &[A::Staccatissimo]);
+        share(0.75, &[A::DetachedLegato]);
+        share(0.75, &[A::Tenuto, A::Staccato]);
+        assert!((uses(&[A::Staccato], true) - 0.75).abs() < 1e-9);
     }
 }

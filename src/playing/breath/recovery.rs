@@ -1,28 +1,36 @@
 //! Rest: how much of the time a line sounds, and how long it goes on.
 
-use super::{BusyWindow, Recovery, Run, RunKind, use_of};
+use super::air::pieces;
+use super::{BusyWindow, Recovery, Run, RunKind};
 use crate::music::{BreathShare, Dynamic, Seconds};
 use crate::playing::{Desk, Section};
 use crate::profile::RestLimits;
-use crate::score::{Articulation, Line, Played};
+use crate::score::{Line, Played};
 
 /// How much a line rests, by the performance.
 pub fn recovery(line: &Line, desk: &Desk<'_>, section: &Section<'_>) -> Recovery {
     let limits = &section.limits.rest;
-    let used: Vec<f64> = line.played.iter().map(|note| use_of(note, line, desk, section).get()).collect();
+    // What each uses, and the share of its value that it sounds.
+    let played: Vec<(f64, f64)> = line
+        .played
+        .iter()
+        .map(|note| {
+            let pieces = pieces(note, line, desk, section);
+            let used = pieces.iter().map(|piece| piece.used(piece.seconds)).sum();
+            let sounds: f64 = pieces.iter().map(|piece| piece.seconds).sum();
+            let whole = note.seconds.get();
+            (used, if whole > 0.0 { sounds / whole } else { 1.0 })
+        })
+        .collect();
     let heard: Vec<Heard<'_>> = line
         .performed
         .iter()
         .map(|struck| {
             let (from, note) = (struck.start.get(), &line.played[struck.played]);
-            let marks = note.articulations;
-            let short = marks.has(Articulation::Staccato) || marks.has(Articulation::Staccatissimo);
-            // With a tenuto line as well it is held, and only parted from the next.
-            let detached = short && !marks.has(Articulation::Tenuto);
-            let sounds = if detached { *limits.staccato } else { 1.0 };
+            let (used, sounds) = played[struck.played];
             let whole = note.seconds.get();
             let seconds = struck.seconds.get() * sounds;
-            let breath = if whole > 0.0 { used[struck.played] * seconds / whole } else { 0.0 };
+            let breath = if whole > 0.0 { used * struck.seconds.get() / whole } else { 0.0 };
             Heard { from, to: from + seconds, breath, note }
         })
         .collect();
