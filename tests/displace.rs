@@ -5,7 +5,9 @@
 //! ends; and a passage between rests of which only *a few notes* break a limit. The real scores are read
 //! where they lie beside the checkout; without them this test has nothing to measure.
 //!
-//! `cargo test --release --test displace -- --nocapture` prints the table; `DISPLACE_SEEDS=20` widens it.
+//! `cargo test --release --test displace -- --nocapture` prints the table; `DISPLACE_FROM=201 DISPLACE_SEEDS=20` takes other seeds and
+//! more of them, `DISPLACE_FOLDER` other scores: those that `tests/reference/give_to_low_brass.py` writes are the material on
+//! which the prices in `profiles/section.toml` were found.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout)] // A test that cannot read has nothing to say, and its table is for reading.
 

@@ -145,7 +145,7 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
     // The text is as large as all the rest: it is kept only for who needs it.
     let document = (task.revise || task.mark.is_some()).then_some(document);
     let section = seating::seat(&score, room, task.orders);
-    let page = Page { paths, room, task };
+    let page = RoomReading { paths, room, task };
     let (mut findings, waivers) = page.said_of(&section);
     let in_force =
         InForce { waivers, parts: waivers::entries_that_fit(&room.settings, &seating::infos(&score)) };
@@ -182,13 +182,13 @@ pub fn check(bytes: Vec<u8>, paths: &Paths, room: &Room, task: &Task<'_>) -> Res
 }
 
 /// How a score is read and judged here; so is one with some octaves moved.
-struct Page<'a> {
+struct RoomReading<'a> {
     paths: &'a Paths,
     room: &'a Room,
     task: &'a Task<'a>,
 }
 
-impl Page<'_> {
+impl RoomReading<'_> {
     /// What is said, in order, with what the settings and the score let stand, and what became of the settings' waivers.
     fn said_of(&self, section: &Section<'_>) -> (Vec<Finding>, Vec<waivers::Outcome>) {
         let settings = &self.room.settings;
@@ -217,7 +217,7 @@ impl Page<'_> {
     }
 }
 
-impl Reading for Page<'_> {
+impl Reading for RoomReading<'_> {
     fn seat<'s>(&self, score: &'s Score) -> Section<'s> {
         seating::seat(score, self.room, self.task.orders)
     }

@@ -6,13 +6,14 @@
 //! descent ended on. It ends, since the number only falls.
 
 use std::borrow::Cow;
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::candidates::NoteOf;
+use super::confirmed::{Confirmed, Confirmer};
+use super::judged::{Ruling, Trial, Try, Weigh, is_served, shifts_of};
 use super::plan::wishes_of;
-use super::prove::{Proved, Prover};
 use super::region::Region;
-use super::seek::NoteOf;
-use super::trial::{Trial, Try, Verdict, Weigh, is_served, shifts_of};
 use crate::finding::{Finding, Severity};
 use crate::playing::{Desk, Section};
 use crate::score::Score;
@@ -31,9 +32,9 @@ pub trait Reading {
 #[derive(Default)]
 pub(super) struct Moves {
     /// In every copy.
-    pub safe: Vec<Proved>,
+    pub safe: Vec<Confirmed>,
     /// Once a person has looked, besides the safe ones.
-    pub review: Vec<Proved>,
+    pub review: Vec<Confirmed>,
 }
 
 /// Goes downhill from a page to one that nothing betters: by safe moves as far as those lead, then by others too. What
@@ -41,30 +42,34 @@ pub(super) struct Moves {
 pub(super) fn descend(section: &Section<'_>, before: &[Finding], reading: &dyn Reading) -> Moves {
     let mut score: Cow<'_, Score> = Cow::Borrowed(section.score);
     let mut findings: Cow<'_, [Finding]> = Cow::Borrowed(before);
-    let (mut safe, mut review) = (Course::default(), Course::default());
+    let (mut safe, mut review) = (MadeSoFar::default(), MadeSoFar::default());
     let mut with_safe: Option<Cow<'_, [Finding]>> = None;
     loop {
         let step = match &score {
-            Cow::Borrowed(_) => Page { section, findings: &findings, reading }.step(),
-            Cow::Owned(score) => Page { section: &reading.seat(score), findings: &findings, reading }.step(),
+            Cow::Borrowed(_) => Point { section, findings: &findings, reading }.step(),
+            Cow::Owned(score) => Point { section: &reading.seat(score), findings: &findings, reading }.step(),
         };
-        let Some(step) = step else { break };
-        if with_safe.is_none() && !step.made.iter().all(Proved::is_safe) {
+        let Some(mut step) = step else { break };
+        let is_first_for_review = with_safe.is_none() && !step.made.iter().all(Confirmed::is_safe);
+        if with_safe.is_some() || is_first_for_review {
+            let behind = step.made.iter_mut().filter(|made| !is_first_for_review || made.is_safe());
+            behind.for_each(Confirmed::depend);
+            review.take(step.made);
+        } else {
+            safe.take(step.made);
+        }
+        if is_first_for_review {
             with_safe = Some(findings);
         }
-        if with_safe.is_some() { &mut review } else { &mut safe }.take(step.made);
         (score, findings) = (Cow::Owned(step.score), Cow::Owned(step.findings));
     }
     let halfway = with_safe.as_deref().unwrap_or(&findings);
-    let mut review = review.told(section, halfway, &findings);
-    for made in &mut review {
-        made.depend();
-    }
+    let review = review.told(section, halfway, &findings);
     Moves { safe: safe.told(section, before, halfway), review }
 }
 
 /// A page with all that is said of it.
-struct Page<'p> {
+struct Point<'p> {
     section: &'p Section<'p>,
     findings: &'p [Finding],
     reading: &'p dyn Reading,
@@ -72,12 +77,12 @@ struct Page<'p> {
 
 /// Moves that better a page, and the page they come to.
 struct Step {
-    made: Vec<Proved>,
+    made: Vec<Confirmed>,
     score: Score,
     findings: Vec<Finding>,
 }
 
-impl Page<'_> {
+impl Point<'_> {
     /// The safe moves; where there are none, all; `None` where nothing betters the page.
     fn step(&self) -> Option<Step> {
         let wishes = wishes_of(self.section, self.findings);
@@ -85,24 +90,53 @@ impl Page<'_> {
             return None;
         }
         let weigh: Weigh<'_> = &|findings| self.reading.weigh(findings);
-        let mut prover = Prover::of(self.section, &wishes, weigh);
-        let found = prover.prove();
-        let safe: Vec<Proved> = found.iter().filter(|made| made.is_safe()).cloned().collect();
-        let all_are_safe = safe.len() == found.len();
-        let step = self.bettered_by(safe, &prover);
-        if step.is_some() || all_are_safe { step } else { self.bettered_by(found, &prover) }
+        let mut confirmer = Confirmer::of(self.section, &wishes, weigh);
+        let found = confirmer.confirm();
+        let safe: Vec<Confirmed> = found.iter().filter(|made| made.is_safe()).cloned().collect();
+        let surest = self.surest(&safe, &confirmer);
+        let (sure, safe_ones, all) = (surest.len(), safe.len(), found.len());
+        self.bettered_by(surest, &confirmer)
+            .or_else(|| if safe_ones > sure { self.bettered_by(safe, &confirmer) } else { None })
+            .or_else(|| if all > safe_ones { self.bettered_by(found, &confirmer) } else { None })
+    }
+
+    /// Without those that begin or end where their line goes on, while a surer one moves in another part: once that one
+    /// has moved it says better where they belong and how far they reach.
+    fn surest(&self, safe: &[Confirmed], confirmer: &Confirmer<'_>) -> Vec<Confirmed> {
+        let played = |made: &Confirmed| &self.section.desks[made.region.desk].lines[made.region.line].played;
+        let time =
+            |made: &Confirmed| (played(made)[made.region.first].onset, played(made)[made.region.last].end);
+        let parts = |made: &Confirmed| {
+            let (from, to) = time(made);
+            made.region.first.checked_sub(1).is_some_and(|before| played(made)[before].end >= from)
+                || played(made).get(made.region.last + 1).is_some_and(|next| next.onset <= to)
+        };
+        let mut in_order: Vec<&Confirmed> = safe.iter().collect();
+        in_order.sort_by_key(|made| (parts(made), Reverse(made.region.odds)));
+        let mut sure: Vec<&Confirmed> = Vec::new();
+        for made in in_order {
+            let (from, to) = time(made);
+            let is_surer = |other: &&Confirmed| {
+                let there = time(other);
+                there.0 < to && from < there.1 && !confirmer.are_alike(other.region.desk, made.region.desk)
+            };
+            if !parts(made) || !sure.iter().any(is_surer) {
+                sure.push(made);
+            }
+        }
+        sure.into_iter().cloned().collect()
     }
 
     /// Makes those of some moves that better the page.
-    fn bettered_by(&self, mut made: Vec<Proved>, prover: &Prover<'_>) -> Option<Step> {
+    fn bettered_by(&self, mut made: Vec<Confirmed>, confirmer: &Confirmer<'_>) -> Option<Step> {
         while !made.is_empty() {
-            let tries: Vec<Try> = made.iter().map(Proved::as_try).collect();
+            let tries: Vec<Try> = made.iter().map(Confirmed::as_try).collect();
             let score = shifts_of(&tries).made(self.section);
             let findings = self.reading.judge(&self.reading.seat(&score));
             // A rule that hears far may be less content than it was with the moves' own bars.
             let trial = Trial::of(self.section, self.findings, &findings, &tries);
-            let verdicts: Vec<Verdict> = (0..tries.len()).map(|index| trial.verdict(index)).collect();
-            let mut serve = prover.serve(&tries, &verdicts).into_iter();
+            let rulings: Vec<Ruling> = (0..tries.len()).map(|index| trial.ruling(index)).collect();
+            let mut serve = confirmer.serve(&tries, &rulings).into_iter();
             let how_many = made.len();
             made.retain(|_| serve.next().unwrap_or(false));
             if made.len() == how_many {
@@ -126,13 +160,13 @@ fn at_fault(findings: &[Finding]) -> (usize, usize) {
 
 /// Moves made one behind the other.
 #[derive(Default)]
-struct Course {
-    made: Vec<Proved>,
+struct MadeSoFar {
+    made: Vec<Confirmed>,
     octaves: BTreeMap<NoteOf, i8>,
 }
 
-impl Course {
-    fn take(&mut self, made: Vec<Proved>) {
+impl MadeSoFar {
+    fn take(&mut self, made: Vec<Confirmed>) {
         for new in made {
             new.all_notes().for_each(|note| *self.octaves.entry(note).or_default() += new.region.octaves);
             self.made.push(new);
@@ -141,17 +175,29 @@ impl Course {
 
     /// The moves as one who reads the page they began from would make them at once: each note by all its octaves.
     /// `before` and `after` is what is said of the page they began from, and of the one they came to.
-    fn told(self, section: &Section<'_>, before: &[Finding], after: &[Finding]) -> Vec<Proved> {
-        let mut told: Vec<Proved> = Vec::new();
+    fn told(self, section: &Section<'_>, before: &[Finding], after: &[Finding]) -> Vec<Confirmed> {
+        let mut told: Vec<Confirmed> = Vec::new();
         let mut left: BTreeSet<NoteOf> = self.octaves.keys().copied().collect();
         // What was made last knows best, where a note was moved more than once.
         for made in self.made.into_iter().rev() {
             let desk = made.region.desk;
-            let own = made.notes.iter().copied().filter(|&note| left.remove(&(desk, note))).collect();
+            let own: BTreeSet<u32> =
+                made.notes.iter().copied().filter(|&note| left.remove(&(desk, note))).collect();
             let regions = regions(&section.desks[desk], desk, &own, &self.octaves);
-            told.extend(regions.into_iter().map(|(region, notes)| Proved { region, notes, ..made.clone() }));
+            let is_as_made = own.len() == made.notes.len()
+                && regions.iter().all(|(region, _)| region.octaves == made.region.octaves);
+            let own_line = regions.iter().find(|(region, _)| region.line == made.region.line);
+            match own_line.filter(|_| is_as_made) {
+                // With the rest of its chords, which are of other lines.
+                Some((region, _)) => told.push(Confirmed { region: region.clone(), ..made }),
+                None => told.extend(regions.into_iter().map(|(region, notes)| Confirmed {
+                    region,
+                    notes,
+                    ..made.clone()
+                })),
+            }
         }
-        let tries: Vec<Try> = told.iter().map(Proved::as_try).collect();
+        let tries: Vec<Try> = told.iter().map(Confirmed::as_try).collect();
         let trial = Trial::of(section, before, after, &tries);
         for (index, made) in told.iter_mut().enumerate() {
             (made.clears, made.leaves) = trial.outcome(index);

@@ -4,7 +4,7 @@ use std::cell::OnceCell;
 use std::collections::HashMap;
 use std::ops::Range;
 
-use super::company::semitones;
+use super::other_voices::semitones;
 use super::witness::Stretches;
 use crate::score::Line;
 

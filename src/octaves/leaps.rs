@@ -1,7 +1,7 @@
 //! How seldom a line makes a leap: counted from the line itself.
 
-use super::company::semitones;
 use super::cuts::Between;
+use super::other_voices::semitones;
 use crate::profile::{LeapsExpected, MoveExpected};
 use crate::score::Line;
 

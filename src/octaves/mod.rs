@@ -4,24 +4,30 @@
 //! rules themselves; nothing here has a limit of its own for what an instrument can do. The copies that carry them are
 //! made in `copies`.
 
-mod descent;
 mod plan;
-mod prove;
-mod seek;
-mod trial;
 
-mod company;
+mod descent;
+
+mod candidates;
+mod shortest_path;
+mod trellis;
+
 mod cost;
 mod cuts;
+mod evidence;
 mod figures;
-mod layout;
 mod leaps;
+mod other_voices;
 mod region;
 mod register;
-mod search;
-mod standing;
-mod strip;
 mod witness;
+
+mod chords;
+mod confidence;
+mod confirmed;
+mod judged;
+
+mod layout;
 mod words;
 
 #[cfg(test)]

@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::candidates::{NoteOf, Wishes};
+use super::confirmed::Confirmed;
 use super::descent::{Moves, Reading, descend};
+use super::judged::{a_move_may_serve, asks_for_a_move, desk_of};
 use super::layout::{to_redraw, to_turn};
-use super::prove::Proved;
-use super::seek::{NoteOf, Wishes};
-use super::trial::{a_move_may_serve, asks_for_a_move, desk_of};
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
 use crate::playing::Section;
@@ -31,8 +31,8 @@ pub fn plan(section: &Section<'_>, findings: &mut [Finding]) -> Revision {
 pub fn plan_read(section: &Section<'_>, findings: &mut [Finding], reading: &dyn Reading) -> Revision {
     let Moves { safe, review } = descend(section, findings, reading);
     // Of two moves of one note its findings tell of the safe one.
-    let proved: Vec<Proved> = review.into_iter().chain(safe).collect();
-    write_down(section, findings, &proved)
+    let confirmed: Vec<Confirmed> = review.into_iter().chain(safe).collect();
+    write_down(section, findings, &confirmed)
 }
 
 /// By the same players on the same instruments, with nothing let stand.
@@ -85,11 +85,11 @@ pub(super) fn wishes_of(section: &Section<'_>, findings: &[Finding]) -> Wishes {
 }
 
 /// The moves as a revision, and each finding with the move that concerns it.
-fn write_down(section: &Section<'_>, findings: &mut [Finding], proved: &[Proved]) -> Revision {
-    let moves: Vec<PartMove> = proved.iter().map(|proved| part_move(section, proved)).collect();
+fn write_down(section: &Section<'_>, findings: &mut [Finding], confirmed: &[Confirmed]) -> Revision {
+    let moves: Vec<PartMove> = confirmed.iter().map(|confirmed| part_move(section, confirmed)).collect();
     let mut of_note: BTreeMap<NoteOf, usize> = BTreeMap::new();
-    for (index, proved) in proved.iter().enumerate() {
-        of_note.extend(proved.notes.iter().map(|&note| ((proved.region.desk, note), index)));
+    for (index, confirmed) in confirmed.iter().enumerate() {
+        of_note.extend(confirmed.notes.iter().map(|&note| ((confirmed.region.desk, note), index)));
     }
     for finding in findings.iter_mut().filter(|finding| finding.waived.is_none()) {
         let Some(desk) = desk_of(section, finding) else { continue };
@@ -114,19 +114,19 @@ fn write_down(section: &Section<'_>, findings: &mut [Finding], proved: &[Proved]
     }
     let mut moves = moves;
     // Stems are for whoever makes the move, not for who hears of it.
-    for (made, proved) in moves.iter_mut().zip(proved) {
-        let region = &proved.region;
-        let (desk, octaves) = (&section.desks[region.desk], region.octaves);
-        let moved = &desk.lines[region.line].played[region.first..=region.last];
+    for (made, of) in moves.iter_mut().zip(confirmed) {
+        let region = &of.region;
+        let desk = &section.desks[region.desk];
+        let played = &desk.lines[region.line].played[region.first..=region.last];
         let layout = &mut made.octave_move.layout;
-        *layout = layout.take().or_else(|| to_turn(desk, moved, octaves));
+        *layout = layout.take().or_else(|| to_turn(desk, played, region.octaves));
     }
     moves.sort_by_key(|one| (one.part, one.octave_move.from.onset, one.octave_move.notes.clone()));
     Revision { moves }
 }
 
-fn part_move(section: &Section<'_>, proved: &Proved) -> PartMove {
-    let Proved { region, notes, opinion, clears, leaves } = proved;
+fn part_move(section: &Section<'_>, confirmed: &Confirmed) -> PartMove {
+    let Confirmed { region, notes, opinion, clears, leaves } = confirmed;
     let part = section.desks[region.desk].part;
     let place = |note: Option<&u32>| {
         let note = note.and_then(|&note| part.notes.get(note as usize));
@@ -143,7 +143,7 @@ fn part_move(section: &Section<'_>, proved: &Proved) -> PartMove {
         from: place(notes.first()),
         to: place(notes.last()),
         notes: notes.clone(),
-        standing: if proved.is_safe() { Standing::Safe } else { Standing::Review },
+        standing: if confirmed.is_safe() { Standing::Safe } else { Standing::Review },
         clears: clears.clone(),
         leaves: leaves.clone(),
         why_not_safe: opinion.why_not_safe.clone(),

@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use super::company::semitones;
+use super::other_voices::semitones;
 use crate::profile::MoveExpected;
 use crate::score::Line;
 

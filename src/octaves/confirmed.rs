@@ -1,12 +1,13 @@
 //! The moves that the rules confirm: what is sought is tried, what fails is barred and sought anew.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+use super::candidates::{Barred, Candidates, NoteOf, Wishes};
+use super::chords::rest_of_chords;
+use super::confidence::{Opinion, Study};
+use super::judged::{MoveJudge, Ruling, Try, Weigh, shifts_of};
 use super::region::Region;
-use super::search::OCTAVES;
-use super::seek::{Barred, NoteOf, Seeker, Wishes};
-use super::standing::{Opinion, Study};
-use super::trial::{Bench, Try, Verdict, Weigh, shifts_of};
+use super::shortest_path::OCTAVES;
 use crate::playing::Section;
 
 /// Rounds after which what still fails is dropped.
@@ -17,7 +18,7 @@ const ONLY_TOGETHER: &str = "it serves only together with another move";
 
 /// A region that the rules confirm.
 #[derive(Clone, Debug)]
-pub(super) struct Proved {
+pub(super) struct Confirmed {
     pub region: Region,
     pub notes: Vec<u32>,
     pub opinion: Opinion,
@@ -25,7 +26,7 @@ pub(super) struct Proved {
     pub leaves: Vec<&'static str>,
 }
 
-impl Proved {
+impl Confirmed {
     pub(super) fn all_notes(&self) -> impl Iterator<Item = NoteOf> {
         self.notes.iter().map(|&note| (self.region.desk, note))
     }
@@ -36,7 +37,9 @@ impl Proved {
 
     /// Leaves it for a person to look at, since it comes behind a move that is left to one.
     pub(super) fn depend(&mut self) {
-        self.opinion.why_not_safe.get_or_insert_with(|| ONLY_TOGETHER.to_owned());
+        let why = self.opinion.why_not_safe.take();
+        self.opinion.why_not_safe =
+            Some(why.map_or_else(|| ONLY_TOGETHER.to_owned(), |why| format!("{why}; {ONLY_TOGETHER}")));
     }
 
     pub(super) fn as_try(&self) -> Try {
@@ -45,30 +48,41 @@ impl Proved {
 }
 
 /// Seeks and tries the moves of one section.
-pub(super) struct Prover<'s> {
+pub(super) struct Confirmer<'s> {
     section: &'s Section<'s>,
-    seeker: Seeker<'s>,
-    bench: Bench<'s>,
+    candidates: Candidates<'s>,
+    move_judge: MoveJudge<'s>,
     barred: Barred,
+    /// Notes meant as they stand.
+    meant: BTreeSet<NoteOf>,
 }
 
-impl<'s> Prover<'s> {
-    pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes, weigh: Weigh<'s>) -> Prover<'s> {
-        let seeker = Seeker::of(section, wishes);
-        Prover { section, seeker, bench: Bench::of(section, weigh), barred: BTreeMap::new() }
+impl<'s> Confirmer<'s> {
+    pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes, weigh: Weigh<'s>) -> Confirmer<'s> {
+        let candidates = Candidates::of(section, wishes);
+        let meant = wishes.meant.clone();
+        Confirmer {
+            section,
+            candidates,
+            move_judge: MoveJudge::of(section, weigh),
+            barred: BTreeMap::new(),
+            meant,
+        }
     }
 
     /// Bars the octave of a region from those of its notes that are to blame, or from all where none is named. A
     /// desk that follows another is helped where that one is.
     fn bar(&mut self, region: &Region, culprits: &[u32]) {
         let which = OCTAVES.iter().position(|&octaves| octaves == region.octaves).unwrap_or(0);
-        self.bar_octaves(region, 1 << which, |chain| {
-            culprits.is_empty() || chain.iter().any(|note| culprits.binary_search(note).is_ok())
-        });
+        let is_culprit = |chain: &[u32]| chain.iter().any(|note| culprits.binary_search(note).is_ok());
+        // The rest of a chord has no octave of its own to bar.
+        let own = &self.section.desks[region.desk].lines[region.line].played[region.first..=region.last];
+        let is_own = own.iter().any(|played| is_culprit(&played.chain));
+        self.bar_octaves(region, 1 << which, |chain| !is_own || is_culprit(chain));
     }
 
     fn bar_octaves(&mut self, region: &Region, octaves: u8, is_guilty: impl Fn(&[u32]) -> bool) {
-        let leader = self.seeker.leaders[region.desk];
+        let leader = self.candidates.leaders[region.desk];
         let line = |desk: usize| &self.section.desks[desk].lines[region.line].played;
         let (from, to) = (line(region.desk), line(leader));
         for index in region.first..=region.last {
@@ -81,14 +95,14 @@ impl<'s> Prover<'s> {
     }
 
     /// Seeks regions and tries them until the rules confirm all that are left.
-    pub(super) fn prove(&mut self) -> Vec<Proved> {
+    pub(super) fn confirm(&mut self) -> Vec<Confirmed> {
         let mut tries = Vec::new();
         for _ in 0..ROUNDS {
-            tries = self.sought();
-            let verdicts = self.bench.verdicts(&tries);
+            tries = self.asked_line();
+            let rulings = self.move_judge.rulings(&tries);
             let mut all_well = true;
-            for ((region, _), verdict) in tries.iter().zip(&verdicts) {
-                let Verdict::Fails(culprits) = verdict else { continue };
+            for ((region, _), ruling) in tries.iter().zip(&rulings) {
+                let Ruling::Fails(culprits) = ruling else { continue };
                 all_well = false;
                 self.bar(region, culprits);
             }
@@ -97,19 +111,19 @@ impl<'s> Prover<'s> {
             }
         }
         // What still fails goes; that may unsettle others, so until nothing does.
-        let verdicts = loop {
-            let verdicts = self.bench.verdicts(&tries);
-            let well = self.serve(&tries, &verdicts);
+        let rulings = loop {
+            let rulings = self.move_judge.rulings(&tries);
+            let well = self.serve(&tries, &rulings);
             if well.iter().all(|well| *well) {
-                break verdicts;
+                break rulings;
             }
             let mut well = well.into_iter();
             tries.retain(|_| well.next().unwrap_or(false));
         };
         let opinions = self.opinions(&tries);
-        let mut proved: Vec<Proved> = Vec::new();
-        for ((opinion, verdict), (region, notes)) in opinions.into_iter().zip(verdicts).zip(tries) {
-            let Verdict::Clears { clears, leaves, playable, strains } = verdict else { continue };
+        let mut confirmed: Vec<Confirmed> = Vec::new();
+        for ((opinion, ruling), (region, notes)) in opinions.into_iter().zip(rulings).zip(tries) {
+            let Ruling::Clears { clears, leaves, playable, strains } = ruling else { continue };
             let mut opinion = opinion;
             let whole = region.last + 1 - region.first
                 == self.section.desks[region.desk].lines[region.line].played.len();
@@ -118,29 +132,29 @@ impl<'s> Prover<'s> {
                 opinion.why_not_safe =
                     opinion.meant.take().or_else(|| ((strains || whole) && !opinion.founded).then(unfounded));
             }
-            proved.push(Proved { region, notes, opinion, clears, leaves });
+            confirmed.push(Confirmed { region, notes, opinion, clears, leaves });
         }
-        self.prove_safe_ones_alone(&mut proved);
-        proved
+        self.confirm_safe_ones_alone(&mut confirmed);
+        confirmed
     }
 
     /// The safe moves have to hold without the others, since only they are made by themselves.
-    fn prove_safe_ones_alone(&mut self, proved: &mut [Proved]) {
+    fn confirm_safe_ones_alone(&mut self, confirmed: &mut [Confirmed]) {
         loop {
-            let safe: Vec<usize> = (0..proved.len()).filter(|&index| proved[index].is_safe()).collect();
-            if safe.len() == proved.len() || safe.is_empty() {
+            let safe: Vec<usize> = (0..confirmed.len()).filter(|&index| confirmed[index].is_safe()).collect();
+            if safe.len() == confirmed.len() || safe.is_empty() {
                 return;
             }
-            let alone: Vec<Try> = safe.iter().map(|&index| proved[index].as_try()).collect();
-            let verdicts = self.bench.verdicts(&alone);
+            let alone: Vec<Try> = safe.iter().map(|&index| confirmed[index].as_try()).collect();
+            let rulings = self.move_judge.rulings(&alone);
             let opinions = self.opinions(&alone);
             let mut all_well = true;
             for ((serves, opinion), &index) in
-                self.serve(&alone, &verdicts).into_iter().zip(opinions).zip(&safe)
+                self.serve(&alone, &rulings).into_iter().zip(opinions).zip(&safe)
             {
                 let why = if serves { opinion.why_not_safe } else { Some(ONLY_TOGETHER.to_owned()) };
                 all_well &= why.is_none();
-                proved[index].opinion.why_not_safe = why;
+                confirmed[index].opinion.why_not_safe = why;
             }
             if all_well {
                 return;
@@ -148,26 +162,38 @@ impl<'s> Prover<'s> {
         }
     }
 
-    fn sought(&mut self) -> Vec<Try> {
-        let regions = self.seeker.seek(&self.barred).into_iter();
+    fn asked_line(&mut self) -> Vec<Try> {
+        let regions = self.candidates.propose(&self.barred).into_iter();
         let tries = regions.map(|region| {
             let notes = notes_of(self.section, &region);
             (region, notes)
         });
-        tries.filter(|(_, notes)| !notes.is_empty()).collect()
+        let mut tries: Vec<Try> = tries.filter(|(_, notes)| !notes.is_empty()).collect();
+        let shifts = shifts_of(&tries);
+        for (region, notes) in &mut tries {
+            let may_move =
+                |note: u32| shifts.at(region.desk, note) == 0 && !self.meant.contains(&(region.desk, note));
+            notes.extend(rest_of_chords(&self.section.desks[region.desk], region, may_move));
+            notes.sort_unstable();
+        }
+        tries
+    }
+
+    /// Whether two desks carry the very same music.
+    pub(super) fn are_alike(&self, one: usize, other: usize) -> bool {
+        self.candidates.leaders[one] == self.candidates.leaders[other]
     }
 
     /// A region as it stands in the desk that its own desk follows.
     fn of_leader(&self, region: &Region) -> Region {
-        Region { desk: self.seeker.leaders[region.desk], ..region.clone() }
+        Region { desk: self.candidates.leaders[region.desk], ..region.clone() }
     }
 
     /// Which tries serve. Desks with the very same music move together or not at all.
-    pub(super) fn serve(&self, tries: &[Try], verdicts: &[Verdict]) -> Vec<bool> {
+    pub(super) fn serve(&self, tries: &[Try], rulings: &[Ruling]) -> Vec<bool> {
         let mut serves: HashMap<Region, bool> = HashMap::new();
-        for ((region, _), verdict) in tries.iter().zip(verdicts) {
-            *serves.entry(self.of_leader(region)).or_insert(true) &=
-                matches!(verdict, Verdict::Clears { .. });
+        for ((region, _), ruling) in tries.iter().zip(rulings) {
+            *serves.entry(self.of_leader(region)).or_insert(true) &= matches!(ruling, Ruling::Clears { .. });
         }
         tries
             .iter()
@@ -192,8 +218,8 @@ impl<'s> Prover<'s> {
             }
             let at = (of_leader.desk, of_leader.line);
             if study.as_ref().is_none_or(|(of, _)| *of != at) {
-                study = self.seeker.company(at.0, at.1).map(|(company, between, figures)| {
-                    (at, Study::of(self.section, at.0, at.1, company, between, figures))
+                study = self.candidates.other_voices(at.0, at.1).map(|(other_voices, between, figures)| {
+                    (at, Study::of(self.section, at.0, at.1, other_voices, between, figures))
                 });
             }
             let opinion = study

@@ -8,9 +8,9 @@ use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 
+use super::candidates::NoteOf;
 use super::region::Region;
-use super::seek::NoteOf;
-use super::strip::{moves_serve, shift};
+use super::trellis::{moves_serve, shift};
 use crate::finding::{Finding, Severity};
 use crate::music::{Length, Onset};
 use crate::playing::Section;
@@ -25,7 +25,7 @@ pub(super) type Weigh<'a> = &'a dyn Fn(&mut Vec<Finding>);
 
 /// What the rules say of a region that is moved.
 #[derive(Clone, Debug)]
-pub(super) enum Verdict {
+pub(super) enum Ruling {
     Clears {
         clears: Vec<&'static str>,
         leaves: Vec<&'static str>,
@@ -88,23 +88,23 @@ fn is_of_section(finding: &Finding) -> bool {
 }
 
 /// The judge of the regions of one section, who remembers what was tried.
-pub(super) struct Bench<'s> {
+pub(super) struct MoveJudge<'s> {
     section: &'s Section<'s>,
     weigh: Weigh<'s>,
-    known: HashMap<Vec<Region>, Vec<Verdict>>,
+    known: HashMap<Vec<Region>, Vec<Ruling>>,
     /// What was said last of some spans as written: where one try of many fails, the next are tried in the same.
     before: (Spans, Vec<Finding>),
 }
 
 type Spans = Vec<(Onset, Onset)>;
 
-impl<'s> Bench<'s> {
-    pub(super) fn of(section: &'s Section<'s>, weigh: Weigh<'s>) -> Bench<'s> {
-        Bench { section, weigh, known: HashMap::new(), before: Default::default() }
+impl<'s> MoveJudge<'s> {
+    pub(super) fn of(section: &'s Section<'s>, weigh: Weigh<'s>) -> MoveJudge<'s> {
+        MoveJudge { section, weigh, known: HashMap::new(), before: Default::default() }
     }
 
     /// A verdict for each region, all of them moved.
-    pub(super) fn verdicts(&mut self, tries: &[Try]) -> Vec<Verdict> {
+    pub(super) fn rulings(&mut self, tries: &[Try]) -> Vec<Ruling> {
         let windows = windows(self.section, tries);
         let key = |window: &Window| -> Vec<Region> {
             window.tries.iter().map(|&index| tries[index].0.clone()).collect()
@@ -122,21 +122,21 @@ impl<'s> Bench<'s> {
                 self.before = (spans, before);
             }
             let trial = Trial::around(self, &here, &of_new, &new);
-            let verdicts: Vec<Verdict> = (0..of_new.len()).map(|index| trial.verdict(index)).collect();
-            let mut verdicts = verdicts.into_iter();
+            let rulings: Vec<Ruling> = (0..of_new.len()).map(|index| trial.ruling(index)).collect();
+            let mut rulings = rulings.into_iter();
             for window in new {
-                self.known.insert(key(window), verdicts.by_ref().take(window.tries.len()).collect());
+                self.known.insert(key(window), rulings.by_ref().take(window.tries.len()).collect());
             }
         }
-        let mut verdicts = vec![Verdict::Fails(Vec::new()); tries.len()];
+        let mut rulings = vec![Ruling::Fails(Vec::new()); tries.len()];
         for window in &windows {
-            for (&index, verdict) in
+            for (&index, ruling) in
                 window.tries.iter().zip(self.known.get(&key(window)).into_iter().flatten())
             {
-                verdicts[index] = verdict.clone();
+                rulings[index] = ruling.clone();
             }
         }
-        verdicts
+        rulings
     }
 }
 
@@ -254,16 +254,21 @@ pub(super) struct Trial<'t> {
 
 impl<'t> Trial<'t> {
     /// Judges some windows of the section, cut out of it in `here`. `windows` are those of `tries`, in the same order,
-    /// and those of which the bench knows what is said as written.
-    fn around(bench: &'t Bench<'_>, here: &Section<'_>, tries: &'t [Try], windows: &[&Window]) -> Trial<'t> {
+    /// and those of which the judge of moves knows what is said as written.
+    fn around(
+        move_judge: &'t MoveJudge<'_>,
+        here: &Section<'_>,
+        tries: &'t [Try],
+        windows: &[&Window],
+    ) -> Trial<'t> {
         let mut after = judge_excerpt(&shifts_of(tries).applied(here));
-        (bench.weigh)(&mut after);
+        (move_judge.weigh)(&mut after);
         let mut window_of = Vec::new();
         for (index, window) in windows.iter().enumerate() {
             window_of.extend(window.tries.iter().map(|_| index));
         }
-        let (spans, before) = &bench.before;
-        Trial::new(bench.section, tries, before, Cow::Owned(after), spans, window_of)
+        let (spans, before) = &move_judge.before;
+        Trial::new(move_judge.section, tries, before, Cow::Owned(after), spans, window_of)
     }
 
     /// Of a whole page, from what is said of it as it stands and with all these regions moved.
@@ -331,14 +336,14 @@ impl<'t> Trial<'t> {
     }
 
     /// What is said of a region, by its index.
-    pub(super) fn verdict(&self, index: usize) -> Verdict {
+    pub(super) fn ruling(&self, index: usize) -> Ruling {
         let (region, notes) = &self.tries[index];
         let (before, after) = self.said_of(index);
         let asked =
             before.iter().map(|&index| &self.before[index]).filter(|finding| asks_for_a_move(finding));
         let mut cured = asked.filter(|finding| !self.is_still_said(finding, notes, &after)).peekable();
         if cured.peek().is_none() {
-            return Verdict::Fails(Vec::new());
+            return Ruling::Fails(Vec::new());
         }
         let (mut weight, mut strains) = (Severity::Note, true);
         let mut playable = true;
@@ -378,13 +383,13 @@ impl<'t> Trial<'t> {
             }
         }
         if !culprits.is_empty() {
-            return Verdict::Fails(culprits.into_iter().collect());
+            return Ruling::Fails(culprits.into_iter().collect());
         }
         let (clears, leaves) = self.outcome(index);
         if clears.is_empty() {
-            Verdict::Fails(Vec::new())
+            Ruling::Fails(Vec::new())
         } else {
-            Verdict::Clears { clears, leaves, playable, strains: strains && playable }
+            Ruling::Clears { clears, leaves, playable, strains: strains && playable }
         }
     }
 

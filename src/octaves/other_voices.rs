@@ -24,7 +24,7 @@ pub(super) struct Voice<'s> {
 /// A voice at one note of the line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Beside {
-    /// Index into [`Company::voices`].
+    /// Index into [`OtherVoices::voices`].
     pub voice: usize,
     /// Index of the other player's note in that player's line.
     pub played: Option<usize>,
@@ -36,7 +36,7 @@ pub(super) struct Beside {
 
 /// All that sounds beside one line.
 #[derive(Clone, Debug)]
-pub(super) struct Company<'s> {
+pub(super) struct OtherVoices<'s> {
     /// The voices.
     pub voices: Vec<Voice<'s>>,
     /// How the line stands to each voice in all.
@@ -119,14 +119,14 @@ pub(super) fn semitones(low: &Played, high: &Played) -> i32 {
     (high.sounding.height().in_cents() - low.sounding.height().in_cents() + 50).div_euclid(100)
 }
 
-impl<'s> Company<'s> {
+impl<'s> OtherVoices<'s> {
     /// Listens to what sounds beside a line; players for whom `leave_out` holds are not heard.
     pub(super) fn of(
         section: &'s Section<'_>,
         desk: usize,
         line: usize,
         leave_out: impl Fn(usize, usize) -> bool,
-    ) -> Company<'s> {
+    ) -> OtherVoices<'s> {
         let here = &section.desks[desk].lines[line];
         let players = nearest_players(section, (desk, line), leave_out);
         let parts = &section.score.passed_over;
@@ -136,7 +136,7 @@ impl<'s> Company<'s> {
         });
         let others = parts.iter().map(|part| Voice { name: &part.info.name, player: None });
         let voices: Vec<Voice<'s>> = heard.chain(others).collect();
-        let mut company = Company {
+        let mut other_voices = OtherVoices {
             tallies: vec![Tally::default(); voices.len()],
             distances: vec![Distances::NONE; voices.len()],
             voices,
@@ -146,16 +146,16 @@ impl<'s> Company<'s> {
             begins: Vec::with_capacity(here.played.len() + 1),
         };
         // Where each voice has got to: the line and the voices are gone through once, together.
-        let mut reached = vec![0; company.voices.len()];
+        let mut reached = vec![0; other_voices.voices.len()];
         for note in &here.played {
-            company.begins.push(company.beside.len());
+            other_voices.begins.push(other_voices.beside.len());
             if note.grace {
                 continue;
             }
             for (voice, &(other_desk, other_line)) in players.iter().enumerate() {
                 let there = &section.desks[other_desk].lines[other_line];
                 let beside = hear_player(note, there, &mut reached[voice], other_desk == desk);
-                company.beside.extend(beside.map(|beside| Beside { voice, ..beside }));
+                other_voices.beside.extend(beside.map(|beside| Beside { voice, ..beside }));
             }
             for (part, voice) in parts.iter().zip(players.len()..) {
                 let reached = &mut reached[voice];
@@ -170,7 +170,7 @@ impl<'s> Company<'s> {
                     .collect();
                 heard.sort_unstable();
                 heard.dedup();
-                company.beside.extend(heard.into_iter().map(|above| Beside {
+                other_voices.beside.extend(heard.into_iter().map(|above| Beside {
                     voice,
                     played: None,
                     above,
@@ -178,12 +178,12 @@ impl<'s> Company<'s> {
                 }));
             }
         }
-        company.begins.push(company.beside.len());
-        for beside in &company.beside {
-            company.tallies[beside.voice].add(beside.above);
-            company.distances[beside.voice].count(beside.above);
+        other_voices.begins.push(other_voices.beside.len());
+        for beside in &other_voices.beside {
+            other_voices.tallies[beside.voice].add(beside.above);
+            other_voices.distances[beside.voice].count(beside.above);
         }
-        company
+        other_voices
     }
 
     /// What sounds beside a note of the line, voice by voice.
@@ -212,7 +212,7 @@ impl<'s> Company<'s> {
     /// Begins to ask how seldom the line stands as it does.
     pub(super) fn elsewhere(&self) -> Elsewhere<'_> {
         let own = vec![Distances::NONE; self.voices.len()];
-        Elsewhere { company: self, around: None, own, of_all: false }
+        Elsewhere { other_voices: self, around: None, own, of_all: false }
     }
 
     /// The same beside some notes of the line, of which none is a witness for any other.
@@ -221,7 +221,7 @@ impl<'s> Company<'s> {
         let heard =
             notes.iter().flat_map(|notes| &self.beside[self.begins[notes.start]..self.begins[notes.end]]);
         heard.for_each(|beside| own[beside.voice].count(beside.above));
-        Elsewhere { company: self, around: None, own, of_all: true }
+        Elsewhere { other_voices: self, around: None, own, of_all: true }
     }
 }
 
@@ -260,7 +260,7 @@ fn hear_player(note: &Played, there: &Line, reached: &mut usize, same_desk: bool
 /// How a line stands to its voices elsewhere than around a note: what lies around it may have gone astray with it, and
 /// is no witness.
 pub(super) struct Elsewhere<'c> {
-    company: &'c Company<'c>,
+    other_voices: &'c OtherVoices<'c>,
     /// The stretch that is left out, and what is heard around it.
     around: Option<usize>,
     own: Vec<Distances>,
@@ -272,17 +272,17 @@ impl Elsewhere<'_> {
     /// How seldom the line stands so far above a voice elsewhere than around a note, in hundredths of a nat. Cheapest
     /// when notes are asked about in order.
     pub(super) fn rarity(&mut self, note: usize, voice: usize, above: i32) -> f64 {
-        let stretch = self.company.stretches.of_note[note];
+        let stretch = self.other_voices.stretches.of_note[note];
         if !self.of_all && self.around != Some(stretch) {
             self.leave_out(stretch);
         }
-        let (all, own) = (&self.company.distances[voice], &self.own[voice]);
+        let (all, own) = (&self.other_voices.distances[voice], &self.own[voice]);
         let at = |above: i32| f64::from(all.at(above) - own.at(above));
         let total = all.total - own.total;
         let above = above.clamp(-WIDEST, WIDEST);
-        let MoveExpected { distances, doublings, distance_doubt: doubt, .. } = self.company.expected;
+        let MoveExpected { distances, doublings, distance_doubt: doubt, .. } = self.other_voices.expected;
         // Voices that only double are told apart by octaves; players by semitones, neighbours counting half.
-        let (near, kinds) = if self.company.voices[voice].player.is_some() {
+        let (near, kinds) = if self.other_voices.voices[voice].player.is_some() {
             (0.5 * at(above) + 0.25 * (at(above - 1) + at(above + 1)), distances)
         } else {
             (at(above), doublings)
@@ -292,8 +292,9 @@ impl Elsewhere<'_> {
 
     fn leave_out(&mut self, stretch: usize) {
         let heard = |stretch: usize| {
-            let notes = self.company.stretches.around[stretch].clone();
-            &self.company.beside[self.company.begins[notes.start]..self.company.begins[notes.end]]
+            let notes = self.other_voices.stretches.around[stretch].clone();
+            &self.other_voices.beside
+                [self.other_voices.begins[notes.start]..self.other_voices.begins[notes.end]]
         };
         for beside in self.around.into_iter().flat_map(heard) {
             self.own[beside.voice].uncount(beside.above);

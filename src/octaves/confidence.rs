@@ -3,9 +3,9 @@
 use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
-use super::company::{Company, Tally, semitones};
 use super::cuts::Between;
 use super::figures::{self, Figures};
+use super::other_voices::{OtherVoices, Tally, semitones};
 use super::region::Region;
 use crate::music::Seconds;
 use crate::playing::Section;
@@ -31,7 +31,7 @@ pub(super) struct Study<'s> {
     line: &'s Line,
     /// The other lines of the same desk, by index.
     beside_it: Vec<(usize, &'s Line)>,
-    company: &'s Company<'s>,
+    other_voices: &'s OtherVoices<'s>,
     between: &'s [Between],
     figures: &'s Figures,
     moves: &'s MoveLimits,
@@ -41,12 +41,12 @@ pub(super) struct Study<'s> {
 pub(super) type OctavesOf<'a> = &'a dyn Fn(usize, usize, usize) -> i8;
 
 impl<'s> Study<'s> {
-    /// Studies a line among its company.
+    /// Studies a line among the other voices.
     pub(super) fn of(
         section: &'s Section<'_>,
         desk: usize,
         line: usize,
-        company: &'s Company<'s>,
+        other_voices: &'s OtherVoices<'s>,
         between: &'s [Between],
         figures: &'s Figures,
     ) -> Study<'s> {
@@ -54,7 +54,7 @@ impl<'s> Study<'s> {
         let beside_it = others.filter(|&(index, _)| index != line).collect();
         let line = &section.desks[desk].lines[line];
         let moves = &section.limits.moves;
-        Study { line, beside_it, company, between, figures, moves }
+        Study { line, beside_it, other_voices, between, figures, moves }
     }
 
     /// What to think of moving a region of this line.
@@ -123,8 +123,8 @@ impl<'s> Study<'s> {
         octaves_of: OctavesOf<'_>,
     ) -> impl Iterator<Item = (usize, i32, i32, bool)> {
         let octaves = region.octaves;
-        self.company.beside(note).iter().map(move |beside| {
-            let player = self.company.voices[beside.voice].player;
+        self.other_voices.beside(note).iter().map(move |beside| {
+            let player = self.other_voices.voices[beside.voice].player;
             let theirs =
                 player.zip(beside.played).map_or(0, |((desk, line), played)| octaves_of(desk, line, played));
             (beside.voice, beside.above, beside.above + 12 * i32::from(octaves - theirs), beside.doubles)
@@ -139,7 +139,7 @@ impl<'s> Study<'s> {
             // Which notes of a desk are heard with this one, as written and after the moves.
             let mut desks: BTreeMap<(usize, usize), Vec<(i32, i32)>> = BTreeMap::new();
             for (voice, was, will_be, doubles) in self.beside_note(region, note, octaves_of) {
-                let Some((desk, line)) = self.company.voices[voice].player else { continue };
+                let Some((desk, line)) = self.other_voices.voices[voice].player else { continue };
                 // The other players of the own desk are heard each for themselves.
                 let desk = (desk, if desk == region.desk { line } else { 0 });
                 desks.entry(desk).or_default().push((was, will_be));
@@ -159,8 +159,8 @@ impl<'s> Study<'s> {
             let often = |notes: u32, of: u32| f64::from(notes) > self.moves.often * f64::from(of);
             let (mut higher, mut lower, mut name) = (0, 0, "");
             for (&voice, &(before, collapsed)) in &beside.voices {
-                let elsewhere = self.company.tallies[voice].without(before);
-                name = self.company.voices[voice].name;
+                let elsewhere = self.other_voices.tallies[voice].without(before);
+                name = self.other_voices.voices[voice].name;
                 if often(collapsed, before.both) && elsewhere.octaves >= elsewhere.unison {
                     return Some(format!("the octave with {name} becomes a unison"));
                 }
@@ -260,9 +260,9 @@ impl<'s> Study<'s> {
         let doubled = doubled.filter(|&(_, (was, will_be), _)| was.abs() <= 12 || will_be == 0);
         // A player before the rest of the orchestra; of several the one that doubles most; in score order.
         let (voice, (was, will_be), _) = doubled.min_by_key(|&(voice, _, count)| {
-            (self.company.voices[voice].player.is_none(), Reverse(count), voice)
+            (self.other_voices.voices[voice].player.is_none(), Reverse(count), voice)
         })?;
-        let name = self.company.voices[voice].name;
+        let name = self.other_voices.voices[voice].name;
         Some(if was == will_be {
             format!("keeps the {} with {name}", if will_be == 0 { "unison" } else { "octave" })
         } else if will_be == 0 {

@@ -5,14 +5,15 @@ use std::ops::Range;
 
 use rayon::prelude::*;
 
-use super::company::Company;
 use super::cuts::{Between, between};
+use super::evidence::{Home, Witnesses, gain_in_figures, gain_in_register, homes};
 use super::figures::Figures;
 use super::leaps::Leaps;
+use super::other_voices::OtherVoices;
 use super::region::Region;
 use super::register::Register;
-use super::search::{OCTAVES, Strip, runs};
-use super::strip::{Ground, Home, Loads, Witnesses, gain_in_figures, gain_in_register, homes, loads};
+use super::shortest_path::{OCTAVES, Trellis, runs};
+use super::trellis::{LineCosts, Loads, loads};
 use crate::playing::{Desk, Section};
 use crate::profile::MoveLimits;
 use crate::score::{Line, Played};
@@ -58,15 +59,15 @@ pub(super) fn leaders(section: &Section<'_>) -> Vec<usize> {
 
 /// Looks for passages to move in one section, time and again as more octaves are barred; what does not change
 /// is gathered once.
-pub(super) struct Seeker<'s> {
+pub(super) struct Candidates<'s> {
     section: &'s Section<'s>,
     /// For each desk, which it follows ([`leaders`]).
     pub leaders: Vec<usize>,
-    lines: BTreeMap<(usize, usize), Sought<'s>>,
+    lines: BTreeMap<(usize, usize), LineAsked<'s>>,
 }
 
 /// A line with all that is known of it.
-struct Sought<'s> {
+struct LineAsked<'s> {
     desk: &'s Desk<'s>,
     line: &'s Line,
     moves: &'s MoveLimits,
@@ -74,7 +75,7 @@ struct Sought<'s> {
     at: (usize, usize),
     between: Vec<Between>,
     leaps: Leaps,
-    company: Company<'s>,
+    other_voices: OtherVoices<'s>,
     register: Register,
     figures: Figures,
     /// Notes that a finding asks to move, and notes meant as they stand.
@@ -94,9 +95,9 @@ struct Island {
     found: Option<Vec<Region>>,
 }
 
-impl<'s> Seeker<'s> {
+impl<'s> Candidates<'s> {
     /// Gathers what is needed around the notes that are asked about.
-    pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes) -> Seeker<'s> {
+    pub(super) fn of(section: &'s Section<'s>, wishes: &Wishes) -> Candidates<'s> {
         let leaders = leaders(section);
         let mut asked = Vec::new();
         for (index, desk) in section.desks.iter().enumerate().filter(|&(index, _)| leaders[index] == index) {
@@ -112,12 +113,13 @@ impl<'s> Seeker<'s> {
             let wanted = desk.lines.iter().enumerate().filter(|(_, line)| shares || is_asked(line));
             asked.extend(wanted.map(|(line, _)| (index, line)));
         }
-        let lines = asked.into_par_iter().map(|at| (at, Sought::of(section, at, &leaders, wishes))).collect();
-        Seeker { section, leaders, lines }
+        let lines =
+            asked.into_par_iter().map(|at| (at, LineAsked::of(section, at, &leaders, wishes))).collect();
+        Candidates { section, leaders, lines }
     }
 
     /// The passages to move, by desk, line and place.
-    pub(super) fn seek(&mut self, barred: &Barred) -> Vec<Region> {
+    pub(super) fn propose(&mut self, barred: &Barred) -> Vec<Region> {
         let mut found: Vec<Region> = Vec::new();
         for desk in 0..self.section.desks.len() {
             let leader = self.leaders[desk];
@@ -128,10 +130,12 @@ impl<'s> Seeker<'s> {
                 continue;
             }
             let mut moved: BTreeMap<u32, i8> = BTreeMap::new();
-            for sought in self.lines.range_mut((desk, 0)..=(desk, usize::MAX)).map(|(_, sought)| sought) {
-                let regions = sought.seek(self.section, barred, &moved);
+            for asked_line in
+                self.lines.range_mut((desk, 0)..=(desk, usize::MAX)).map(|(_, asked_line)| asked_line)
+            {
+                let regions = asked_line.propose(self.section, barred, &moved);
                 for region in &regions {
-                    for note in &sought.line.played[region.first..=region.last] {
+                    for note in &asked_line.line.played[region.first..=region.last] {
                         moved.extend(note.chain.iter().map(|&index| (index, region.octaves)));
                     }
                 }
@@ -141,37 +145,41 @@ impl<'s> Seeker<'s> {
         found
     }
 
-    /// A line's company, what lies between its notes, and its figures, where they were gathered.
-    pub(super) fn company(&self, desk: usize, line: usize) -> Option<(&Company<'s>, &[Between], &Figures)> {
-        let sought = self.lines.get(&(desk, line))?;
-        Some((&sought.company, &sought.between, &sought.figures))
+    /// The other voices of a line, what lies between its notes, and its figures, where they were gathered.
+    pub(super) fn other_voices(
+        &self,
+        desk: usize,
+        line: usize,
+    ) -> Option<(&OtherVoices<'s>, &[Between], &Figures)> {
+        let asked_line = self.lines.get(&(desk, line))?;
+        Some((&asked_line.other_voices, &asked_line.between, &asked_line.figures))
     }
 }
 
-impl<'s> Sought<'s> {
+impl<'s> LineAsked<'s> {
     fn of(
         section: &'s Section<'s>,
         (desk, line): (usize, usize),
         leaders: &[usize],
         wishes: &Wishes,
-    ) -> Sought<'s> {
+    ) -> LineAsked<'s> {
         let here = &section.desks[desk].lines[line];
         let among = |set: &BTreeSet<NoteOf>| -> Vec<bool> {
             let held = |chain: &[u32]| chain.iter().any(|&note| set.contains(&(desk, note)));
             here.played.iter().map(|played| held(&played.chain)).collect()
         };
         let between = between(here);
-        let company =
-            Company::of(section, desk, line, |other, _| other != desk && leaders[other] == leaders[desk]);
+        let other_voices =
+            OtherVoices::of(section, desk, line, |other, _| other != desk && leaders[other] == leaders[desk]);
         let asked = among(&wishes.asked);
-        let mut sought = Sought {
+        let mut asked_line = LineAsked {
             desk: &section.desks[desk],
             line: here,
             moves: &section.limits.moves,
             at: (desk, line),
             leaps: Leaps::of(here, &between, &asked, &section.limits.moves.expected),
             between,
-            company,
+            other_voices,
             register: Register::of(here, &section.limits.moves.expected),
             figures: Figures::default(),
             asked,
@@ -181,8 +189,8 @@ impl<'s> Sought<'s> {
             homes: Vec::new(),
             islands: Vec::new(),
         };
-        sought.find_islands(section);
-        sought
+        asked_line.find_islands(section);
+        asked_line
     }
 
     fn find_islands(&mut self, section: &Section<'_>) {
@@ -194,13 +202,13 @@ impl<'s> Sought<'s> {
             chosen[passages.clone()].fill(true);
         }
         self.loads = loads(section, self.at.0, self.line, &chosen);
-        let mut witnesses = Witnesses::of(self.moves, &self.company, &self.register);
+        let mut witnesses = Witnesses::of(self.moves, &self.other_voices, &self.register);
         self.homes = homes(self.moves, self.line, &mut witnesses, &self.figures, &self.asked, &chosen);
         self.islands =
             ranges.into_iter().map(|passages| Island { passages, barred: Vec::new(), found: None }).collect();
     }
 
-    fn seek(&mut self, section: &Section<'_>, barred: &Barred, moved: &BTreeMap<u32, i8>) -> Vec<Region> {
+    fn propose(&mut self, section: &Section<'_>, barred: &Barred, moved: &BTreeMap<u32, i8>) -> Vec<Region> {
         let follow = |played: &Played| moved.get(&played.chain[0]).copied().filter(|_| played.shared);
         if self.line.played.iter().zip(&self.follows).any(|(played, known)| follow(played) != *known) {
             self.follows = self.line.played.iter().map(follow).collect();
@@ -223,7 +231,7 @@ impl<'s> Sought<'s> {
             let notes = self.line.passages[island.passages.start].start
                 ..self.line.passages[island.passages.end - 1].end;
             let known = island.found.take().filter(|_| island.barred == barred[notes.clone()]);
-            let regions = known.unwrap_or_else(|| self.seek_in(notes.clone(), &settled, &barred));
+            let regions = known.unwrap_or_else(|| self.propose_in(notes.clone(), &settled, &barred));
             island.barred = barred[notes].to_vec();
             found.extend_from_slice(&regions);
             island.found = Some(regions);
@@ -233,41 +241,41 @@ impl<'s> Sought<'s> {
     }
 
     /// The regions of an island, by its notes.
-    fn seek_in(&self, notes: Range<usize>, settled: &[Option<i8>], barred: &[u8]) -> Vec<Region> {
+    fn propose_in(&self, notes: Range<usize>, settled: &[Option<i8>], barred: &[u8]) -> Vec<Region> {
         let (here, between) = (self.line, &self.between);
         let (desk, line) = self.at;
-        let ground = Ground {
+        let ground = LineCosts {
             desk: self.desk,
             line: here,
             moves: self.moves,
             between,
             leaps: &self.leaps,
-            company: &self.company,
+            other_voices: &self.other_voices,
             asked: &self.asked,
             settled,
             barred,
             loads: &self.loads,
         };
-        let cheapest = |strip: &Strip, homes: &[[Home; 5]]| {
-            let (mut plan, _) = strip.cheapest()?;
-            let is_other = ground.let_go(strip, notes.start, homes, &mut plan);
-            (!is_other || strip.cost_of(&plan).is_some()).then_some(plan)
+        let cheapest = |trellis: &Trellis, homes: &[[Home; 5]]| {
+            let (mut plan, _) = trellis.cheapest()?;
+            let is_other = ground.let_go(trellis, notes.start, homes, &mut plan);
+            (!is_other || trellis.cost_of(&plan).is_some()).then_some(plan)
         };
         let homes = &self.homes[notes.clone()];
-        let found = cheapest(&ground.strip(notes.clone(), homes), homes);
+        let found = cheapest(&ground.trellis(notes.clone(), homes), homes);
         let Some(plan) = found.filter(|plan| plan.iter().any(|&octaves| octaves != 0)) else {
             return Vec::new();
         };
-        let (homes, strip) = self.look_again(&ground, &notes, &plan);
+        let (homes, trellis) = self.look_again(&ground, &notes, &plan);
         let likelier = |shorter: &Vec<i8>| {
-            let prices = strip.cost_of(&plan).zip(strip.cost_of(shorter));
+            let prices = trellis.cost_of(&plan).zip(trellis.cost_of(shorter));
             prices.is_some_and(|(all, some)| all.in_nats() - some.in_nats() >= self.moves.prices.shorter)
         };
-        let plan = cheapest(&strip, &homes).filter(likelier).unwrap_or(plan);
+        let plan = cheapest(&trellis, &homes).filter(likelier).unwrap_or(plan);
         let mut regions = Vec::new();
         for (first, last, octaves) in runs(&plan) {
             // Where no plan is allowed without it (a note read by two), there is nothing to gain or lose.
-            let without = strip.change(&plan, first..last + 1, 0);
+            let without = trellis.change(&plan, first..last + 1, 0);
             let odds = without.map_or(0, |(with, without)| without.shape - with.shape);
             let there = &homes[first..=last];
             let odds = odds - gain_in_figures(there, octaves);
@@ -277,27 +285,32 @@ impl<'s> Sought<'s> {
         }
         let cures = |index: usize, octaves: i8| {
             let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
-            strip.notes[index - notes.start].cures[which]
+            trellis.notes[index - notes.start].cures[which]
         };
         let pieces =
             regions.into_iter().flat_map(|region| parted(&region, between, self.moves.between, cures));
         pieces.collect()
     }
 
-    /// The strip of some notes once a plan says which went astray: all others are witnesses then, those of the same passage
+    /// The trellis of some notes once a plan says which went astray: all others are witnesses then, those of the same passage
     /// too. Nothing else may move, so that a passage can only be found shorter.
-    fn look_again(&self, ground: &Ground<'_>, notes: &Range<usize>, plan: &[i8]) -> (Vec<[Home; 5]>, Strip) {
+    fn look_again(
+        &self,
+        ground: &LineCosts<'_>,
+        notes: &Range<usize>,
+        plan: &[i8],
+    ) -> (Vec<[Home; 5]>, Trellis) {
         let astray =
             runs(plan).into_iter().map(|(first, last, _)| first + notes.start..last + notes.start + 1);
         let astray: Vec<Range<usize>> = astray.collect();
         let mut homes = self.homes[notes.clone()].to_vec();
-        let mut witnesses = Witnesses::other_than(self.moves, &self.company, &self.register, &astray);
+        let mut witnesses = Witnesses::other_than(self.moves, &self.other_voices, &self.register, &astray);
         for index in astray.into_iter().flatten() {
             witnesses.hear(index, self.asked[index], &mut homes[index - notes.start]);
         }
-        let mut strip = ground.strip(notes.clone(), &homes);
-        strip.keep_to(plan);
-        (homes, strip)
+        let mut trellis = ground.trellis(notes.clone(), &homes);
+        trellis.keep_to(plan);
+        (homes, trellis)
     }
 }
 

@@ -1,4 +1,4 @@
-//! The cheapest octave for each note of a strip of music: an exact shortest path, linear in its length.
+//! The cheapest octave for each note of a trellis of music: an exact shortest path, linear in its length.
 //!
 //! A state is an octave, and for an octave other than the written one whether the moved passage has cured
 //! something yet (a passage that cures nothing may not move) and whether it began where the line goes on (a passage
@@ -14,11 +14,11 @@ pub(super) const OCTAVES: [i8; 5] = [0, 1, -1, 2, -2];
 
 /// Neighbouring notes of one line with all that their moves cost.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Strip {
+pub(super) struct Trellis {
     /// In order.
-    pub notes: Vec<AtOctaves>,
+    pub notes: Vec<Emission>,
     /// Between each note and the next: one fewer than notes.
-    pub gaps: Vec<Gap>,
+    pub gaps: Vec<Transition>,
     /// Cost in shape of a moved passage that parts from its line at one end only, and at the other where the line is
     /// silent anyway.
     pub one_seam: i64,
@@ -30,7 +30,7 @@ pub(super) struct Strip {
 
 /// One note at each of [`OCTAVES`].
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct AtOctaves {
+pub(super) struct Emission {
     /// What it costs there; `None` where it may not go.
     pub costs: [Option<Cost>; 5],
     /// Whether it is cured of something there.
@@ -39,7 +39,7 @@ pub(super) struct AtOctaves {
 
 /// From a note to the next.
 #[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Gap {
+pub(super) struct Transition {
     /// Cost in shape when the second moves by so many octaves more than the first: −4 at index 0 to +4.
     pub change: [i64; 9],
     /// Cost in shape of beginning or ending a moved passage here; `None` where the two may not part.
@@ -116,7 +116,7 @@ impl State {
     }
 }
 
-impl Gap {
+impl Transition {
     /// The cost of going from one octave to the other, both as indices into [`OCTAVES`].
     fn cost(&self, from: usize, to: usize) -> Option<Cost> {
         let change = self.change[usize::try_from(4 + OCTAVES[to] - OCTAVES[from]).unwrap_or(4)];
@@ -125,7 +125,7 @@ impl Gap {
     }
 }
 
-impl Gap {
+impl Transition {
     /// The cost in shape of going on, or parting, between two octaves; `None` where the two may not part.
     pub(super) fn parting(&self, from: i8, to: i8) -> Option<i64> {
         match (from == to, from) {
@@ -150,7 +150,7 @@ impl Gap {
     }
 }
 
-impl Strip {
+impl Trellis {
     /// Leaves each note only the octave of a plan, and where it is.
     pub(super) fn keep_to(&mut self, plan: &[i8]) {
         for (note, &planned) in self.notes.iter_mut().zip(plan) {
@@ -262,7 +262,7 @@ impl Strip {
     }
 }
 
-impl Strip {
+impl Trellis {
     /// What some notes of a plan cost with the gaps around them: as planned, and all moved by `octaves` instead.
     /// `None` where one of the two is not allowed.
     pub(super) fn change(&self, plan: &[i8], notes: Range<usize>, octaves: i8) -> Option<(Cost, Cost)> {
@@ -316,24 +316,31 @@ mod tests {
         proptest::option::weighted(0.85, cost)
     }
 
-    fn any_note() -> impl Strategy<Value = AtOctaves> {
+    fn any_note() -> impl Strategy<Value = Emission> {
         (proptest::array::uniform5(any_cost()), proptest::array::uniform4(proptest::bool::weighted(0.3)))
-            .prop_map(|(costs, [a, b, c, d])| AtOctaves { costs, cures: [false, a, b, c, d] })
+            .prop_map(|(costs, [a, b, c, d])| Emission { costs, cures: [false, a, b, c, d] })
     }
 
-    fn any_gap() -> impl Strategy<Value = Gap> {
+    fn any_transition() -> impl Strategy<Value = Transition> {
         let mends = proptest::array::uniform9(proptest::bool::weighted(0.3));
         let cut = proptest::option::weighted(0.7, 0..3i64);
         (proptest::array::uniform9(0..6i64), cut, any::<bool>(), mends, 0..2i64, 0..3i64).prop_map(
-            |(change, cut, seam, mends, mended, across)| Gap { change, cut, seam, mends, mended, across },
+            |(change, cut, seam, mends, mended, across)| Transition {
+                change,
+                cut,
+                seam,
+                mends,
+                mended,
+                across,
+            },
         )
     }
 
-    fn any_strip() -> impl Strategy<Value = Strip> {
+    fn any_trellis() -> impl Strategy<Value = Trellis> {
         (1..6usize).prop_flat_map(|notes| {
-            let gaps = proptest::collection::vec(any_gap(), notes - 1);
+            let gaps = proptest::collection::vec(any_transition(), notes - 1);
             (proptest::collection::vec(any_note(), notes), gaps, 0..5i64, 0..3i64, 0..3i64).prop_map(
-                |(notes, gaps, one_seam, one_mended, second_octave)| Strip {
+                |(notes, gaps, one_seam, one_mended, second_octave)| Trellis {
                     notes,
                     gaps,
                     one_seam,
@@ -344,12 +351,12 @@ mod tests {
         })
     }
 
-    fn by_brute_force(strip: &Strip) -> Option<Cost> {
-        let notes = u32::try_from(strip.notes.len()).unwrap();
+    fn by_brute_force(trellis: &Trellis) -> Option<Cost> {
+        let notes = u32::try_from(trellis.notes.len()).unwrap();
         (0..5usize.pow(notes))
             .filter_map(|number| {
                 let plan: Vec<i8> = (0..notes).map(|digit| OCTAVES[number / 5usize.pow(digit) % 5]).collect();
-                strip.cost_of(&plan)
+                trellis.cost_of(&plan)
             })
             .min()
     }
@@ -357,25 +364,25 @@ mod tests {
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(400))]
         #[test]
-        fn the_shortest_path_is_the_best_of_all_plans(strip in any_strip()) {
-            let found = strip.cheapest();
-            prop_assert_eq!(found.as_ref().map(|(_, cost)| *cost), by_brute_force(&strip));
+        fn the_shortest_path_is_the_best_of_all_plans(trellis in any_trellis()) {
+            let found = trellis.cheapest();
+            prop_assert_eq!(found.as_ref().map(|(_, cost)| *cost), by_brute_force(&trellis));
             if let Some((plan, cost)) = found {
-                prop_assert_eq!(strip.cost_of(&plan), Some(cost));
+                prop_assert_eq!(trellis.cost_of(&plan), Some(cost));
             }
         }
     }
 
     #[test]
     fn of_equal_plans_the_one_nearer_the_page_is_taken() {
-        let free = AtOctaves { costs: [Some(Cost::default()); 5], cures: [false, true, true, true, true] };
-        let gap = Gap { cut: Some(0), ..Gap::default() };
-        let strip = Strip { notes: vec![free; 3], gaps: vec![gap; 2], ..Strip::default() };
-        assert_eq!(strip.cheapest(), Some((vec![0; 3], Cost::default())));
+        let free = Emission { costs: [Some(Cost::default()); 5], cures: [false, true, true, true, true] };
+        let gap = Transition { cut: Some(0), ..Transition::default() };
+        let trellis = Trellis { notes: vec![free; 3], gaps: vec![gap; 2], ..Trellis::default() };
+        assert_eq!(trellis.cheapest(), Some((vec![0; 3], Cost::default())));
     }
 
     #[test]
     fn an_empty_strip_has_no_plan() {
-        assert_eq!(Strip::default().cheapest(), None);
+        assert_eq!(Trellis::default().cheapest(), None);
     }
 }

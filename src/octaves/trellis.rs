@@ -1,29 +1,27 @@
-//! A stretch of a line as the search sees it: what each note costs at each octave, and each gap.
+//! A stretch of a line as a trellis: what each note costs at each octave, and each step to the next.
 
-use std::borrow::Cow;
 use std::ops::Range;
 
-use super::company::{Company, Elsewhere, semitones};
 use super::cost::Cost;
 use super::cuts::Between;
-use super::figures::{Figures, Likes};
+use super::evidence::Home;
 use super::leaps::Leaps;
-use super::register::Register;
-use super::search::{AtOctaves, Gap, OCTAVES, Strip, runs};
+use super::other_voices::{OtherVoices, semitones};
+use super::shortest_path::{Emission, OCTAVES, Transition, Trellis, runs};
 use crate::finding::Severity;
 use crate::playing::{Desk, Section};
-use crate::profile::{MoveEvidence, MoveLimits};
+use crate::profile::MoveLimits;
 use crate::rules::{Family, note_faults_in};
 use crate::score::{Line, Note, Played};
 
-/// A line with what the strips cut from it have in common.
-pub(super) struct Ground<'a> {
+/// A line with what the trellises cut from it have in common.
+pub(super) struct LineCosts<'a> {
     pub desk: &'a Desk<'a>,
     pub line: &'a Line,
     pub moves: &'a MoveLimits,
     pub between: &'a [Between],
     pub leaps: &'a Leaps,
-    pub company: &'a Company<'a>,
+    pub other_voices: &'a OtherVoices<'a>,
     /// Notes that a finding asks to move.
     pub asked: &'a [bool],
     /// Notes that are settled: by another player who reads them too, or because they are meant as written.
@@ -63,142 +61,6 @@ impl Load {
     }
 }
 
-/// How seldom a note stands as it does at one octave, in hundredths of a nat.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Home {
-    /// Among the voices beside it.
-    voices: i64,
-    /// Beside like figures of its line.
-    figures: i64,
-    /// In the register of its line.
-    register: i64,
-    /// Astray: what is written is usually meant.
-    moved: i64,
-}
-
-impl Home {
-    fn heard(self) -> i64 {
-        self.voices + self.register
-    }
-
-    fn whole(self) -> i64 {
-        self.heard() + self.figures + self.moved
-    }
-}
-
-/// How seldom each note of the chosen passages stands as it does, at each octave.
-pub(super) fn homes(
-    moves: &MoveLimits,
-    line: &Line,
-    witnesses: &mut Witnesses<'_>,
-    figures: &Figures,
-    asked: &[bool],
-    chosen: &[bool],
-) -> Vec<[Home; 5]> {
-    let mut homes = vec![[Home::default(); 5]; line.played.len()];
-    for passage in (0..line.passages.len()).filter(|&passage| chosen[passage]) {
-        let notes = line.passages[passage].clone();
-        // Like music at another octave is a reason where a note has to move anyway; nothing moves for that alone.
-        let likes = if asked[notes.clone()].contains(&true) {
-            figures.likes_of(line, &notes, &witnesses.company.stretches)
-        } else {
-            vec![Likes::default(); notes.len()]
-        };
-        for (index, likes) in notes.zip(likes) {
-            for (home, octaves) in homes[index].iter_mut().zip(OCTAVES) {
-                let figures = likes.rarity(octaves, moves.expected.figure_doubt);
-                home.figures = (moves.evidence.figures * figures).round() as i64;
-                home.moved = if octaves == 0 || asked[index] { 0 } else { moves.prices.moved };
-            }
-            witnesses.hear(index, asked[index], &mut homes[index]);
-        }
-    }
-    homes
-}
-
-/// Who says where a note belongs: the voices beside the line and the register of the line, but for the notes that may
-/// have gone astray with it.
-pub(super) struct Witnesses<'c> {
-    evidence: MoveEvidence,
-    company: &'c Company<'c>,
-    elsewhere: Elsewhere<'c>,
-    register: Cow<'c, Register>,
-    /// Whether the notes that are no witnesses are left out already.
-    without: bool,
-}
-
-impl<'c> Witnesses<'c> {
-    /// For notes of which nothing is known yet: what lies around one is no witness for it.
-    pub(super) fn of(moves: &MoveLimits, company: &'c Company<'c>, register: &'c Register) -> Witnesses<'c> {
-        Witnesses {
-            evidence: moves.evidence,
-            company,
-            elsewhere: company.elsewhere(),
-            register: Cow::Borrowed(register),
-            without: false,
-        }
-    }
-
-    /// For some notes that are said to have gone astray: all the others are witnesses.
-    pub(super) fn other_than(
-        moves: &MoveLimits,
-        company: &'c Company<'c>,
-        register: &Register,
-        astray: &[Range<usize>],
-    ) -> Witnesses<'c> {
-        Witnesses {
-            evidence: moves.evidence,
-            company,
-            elsewhere: company.elsewhere_than(astray),
-            register: Cow::Owned(register.without(astray)),
-            without: true,
-        }
-    }
-
-    /// Says how seldom a note stands as it does at each octave; `asked`: a finding asks to move it.
-    pub(super) fn hear(&mut self, index: usize, asked: bool, home: &mut [Home; 5]) {
-        let own = if self.without { 0..0 } else { self.company.stretches.around(index) };
-        let as_written = self.register.rarity(index, 0, &own);
-        for (home, octaves) in home.iter_mut().zip(OCTAVES) {
-            let mut usual = self.register.rarity(index, octaves, &own);
-            // Where nothing is the matter with a note, that its line lies elsewhere is no reason to move it.
-            if !asked {
-                usual = usual.max(as_written);
-            }
-            home.voices = self.among_voices(index, octaves);
-            home.register = (self.evidence.register * usual).round() as i64;
-        }
-    }
-
-    fn among_voices(&mut self, index: usize, octaves: i8) -> i64 {
-        let beside = self.company.beside(index);
-        if beside.is_empty() {
-            return 0;
-        }
-        let up = 12 * i32::from(octaves);
-        let rarities =
-            beside.iter().map(|beside| self.elsewhere.rarity(index, beside.voice, beside.above + up));
-        let total: f64 = rarities.sum();
-        let known = (self.evidence.voices / beside.len() as f64).min(1.0);
-        (self.evidence.distance * total * known).round() as i64
-    }
-}
-
-/// What their register says for moving some notes by octaves, less what is said against moving any.
-pub(super) fn gain_in_register(homes: &[[Home; 5]], octaves: i8) -> i64 {
-    gain(homes, octaves, |home| home.register + home.moved)
-}
-
-/// What like figures say for it.
-pub(super) fn gain_in_figures(homes: &[[Home; 5]], octaves: i8) -> i64 {
-    gain(homes, octaves, |home| home.figures)
-}
-
-fn gain(homes: &[[Home; 5]], octaves: i8, of: impl Fn(&Home) -> i64) -> i64 {
-    let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
-    homes.iter().map(|home| of(&home[0]) - of(&home[which])).sum()
-}
-
 /// Takes a played note up by octaves.
 pub(super) fn shift(played: &mut Played, octaves: i8) {
     played.sounding = played.sounding.up_octaves(octaves);
@@ -224,12 +86,12 @@ pub(super) fn loads(section: &Section<'_>, desk: usize, line: &Line, chosen: &[b
     loads
 }
 
-impl Ground<'_> {
-    /// The strip of some neighbouring notes, of which `homes` says how seldom each stands so at each of [`OCTAVES`]. Those
+impl LineCosts<'_> {
+    /// The trellis of some neighbouring notes, of which `homes` says how seldom each stands so at each of [`OCTAVES`]. Those
     /// around them stay where they are.
-    pub(super) fn strip(&self, notes: Range<usize>, homes: &[[Home; 5]]) -> Strip {
+    pub(super) fn trellis(&self, notes: Range<usize>, homes: &[[Home; 5]]) -> Trellis {
         let gaps = (notes.start..notes.end.saturating_sub(1)).map(|index| self.gap(index)).collect();
-        let mut strip = Strip {
+        let mut trellis = Trellis {
             notes: notes.clone().zip(homes).map(|(index, home)| self.note(index, home)).collect(),
             gaps,
             one_seam: self.moves.prices.one_seam,
@@ -237,8 +99,8 @@ impl Ground<'_> {
             second_octave: self.moves.prices.second_octave,
         };
         // The leap in from the note before and out to the note behind belong to the first and last note.
-        let rim = |strip: &mut Strip, at: usize, gap: &Gap, outward: i8| {
-            let Some(note) = strip.notes.get_mut(at) else { return };
+        let rim = |trellis: &mut Trellis, at: usize, gap: &Transition, outward: i8| {
+            let Some(note) = trellis.notes.get_mut(at) else { return };
             for (cost, octaves) in note.costs.iter_mut().zip(OCTAVES) {
                 let change = gap.change[usize::try_from(4 + outward * octaves).unwrap_or(4)];
                 let parting = gap.parting(0, octaves);
@@ -246,16 +108,16 @@ impl Ground<'_> {
             }
         };
         if let Some(before) = notes.start.checked_sub(1) {
-            rim(&mut strip, 0, &self.gap(before), 1);
+            rim(&mut trellis, 0, &self.gap(before), 1);
         }
         if notes.end < self.line.played.len() && !notes.is_empty() {
-            rim(&mut strip, notes.len() - 1, &self.gap(notes.end - 1), -1);
+            rim(&mut trellis, notes.len() - 1, &self.gap(notes.end - 1), -1);
         }
-        strip
+        trellis
     }
 
-    fn note(&self, index: usize, home: &[Home; 5]) -> AtOctaves {
-        let mut at = AtOctaves::default();
+    fn note(&self, index: usize, home: &[Home; 5]) -> Emission {
+        let mut at = Emission::default();
         let Loads { mended, other } = self.loads[index][0];
         for (which, octaves) in OCTAVES.into_iter().enumerate() {
             if !self.may_go(index, which) {
@@ -284,13 +146,19 @@ impl Ground<'_> {
     /// Takes from the ends of each moved run the passages, parted by rests, that nothing is cured in and that are no
     /// more at home for it among the other voices: a smooth leap over a rest is no reason.
     /// Whether any was taken.
-    pub(super) fn let_go(&self, strip: &Strip, start: usize, homes: &[[Home; 5]], plan: &mut [i8]) -> bool {
+    pub(super) fn let_go(
+        &self,
+        trellis: &Trellis,
+        start: usize,
+        homes: &[[Home; 5]],
+        plan: &mut [i8],
+    ) -> bool {
         let mut any = false;
         for (first, last, octaves) in runs(plan) {
             let which = OCTAVES.iter().position(|&known| known == octaves).unwrap_or(0);
             let stays = |piece: &Range<usize>| {
                 let own = homes[piece.clone()].iter().map(|home| home[0].heard() - home[which].heard());
-                strip.notes[piece.clone()].iter().any(|note| note.cures[which]) || own.sum::<i64>() > 0
+                trellis.notes[piece.clone()].iter().any(|note| note.cures[which]) || own.sum::<i64>() > 0
             };
             let rests = (first..last).filter(|&gap| self.between[gap + start].is_rest());
             let ends: Vec<usize> = rests.map(|gap| gap + 1).chain([last + 1]).collect();
@@ -328,11 +196,11 @@ impl Ground<'_> {
             && notes().all(|note| note.octave_digits.is_some() && (0..=9).contains(&there(note)))
     }
 
-    fn gap(&self, index: usize) -> Gap {
+    fn gap(&self, index: usize) -> Transition {
         let between = self.between[index];
         let (note, next) = (&self.line.played[index], &self.line.played[index + 1]);
         let leap = semitones(note, next);
-        let doubled = self.company.doubled(index);
+        let doubled = self.other_voices.doubled(index);
         let MoveLimits { prices, evidence, .. } = self.moves;
         let suspect = self.asked[index] || self.asked[index + 1];
         let counted = (!suspect).then_some(leap);
@@ -362,7 +230,7 @@ impl Ground<'_> {
         } else {
             0
         };
-        Gap { change, cut, mends, mended: prices.mended, seam: between == Between::Nothing, across }
+        Transition { change, cut, mends, mended: prices.mended, seam: between == Between::Nothing, across }
     }
 }
 
