@@ -2,8 +2,8 @@
 //!
 //! A file named outright is always taken. In folders, files that `.gitignore` or `.lowbrassignore` leave
 //! out are left out, and so are copies that this program wrote and a score that lies there a second time as `.mxl`; both
-//! are told. A revised copy is known by its name and its score, which lies in the same folder or is found with it; a marked
-//! one by what stands in it, as soon as it is read ([`Gathered::read`]).
+//! are told. A copy is known by its name and its score, which lies in the same folder or is found with it; a marked
+//! one under any name by what stands in it, as soon as it is read ([`Gathered::read`]).
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -27,8 +27,8 @@ const ENDINGS: [&str; 3] = ["musicxml", "xml", "mxl"];
 /// A file of patterns, like `.gitignore`, for lowbrass alone.
 const IGNORE_FILE: &str = ".lowbrassignore";
 
-/// The end of a revised copy's stem.
-const REVISED: &str = ".revised";
+/// The ends of a copy's stem. A marked one that needs no mark is known by nothing else.
+const COPIES: [&str; 2] = [".revised", ".marked"];
 
 /// How many bytes of an `.xml` file tell whether it is a score.
 const HEAD: u64 = 64 * 1024;
@@ -189,7 +189,9 @@ pub fn gather<P: AsRef<Path>>(typed: &[P]) -> Gathered {
                     let known = seen.get(&identity);
                     match (known.unwrap_or(&score), &folder) {
                         (Source::File(path), Some(folder)) if known.is_none() => {
-                            gathered.found_in.insert(path.clone(), folder.clone());
+                            // As the walk has it.
+                            let folder = folder.strip_prefix(".").unwrap_or(folder);
+                            gathered.found_in.insert(path.clone(), folder.to_owned());
                         }
                         // Named outright, and perhaps found in a folder before.
                         (Source::File(path), None) => {
@@ -242,7 +244,7 @@ pub fn relative_to(path: &Path, folder: &Path) -> PathBuf {
 /// A score's path without its ending, and without what the name of a revised copy says of it.
 pub(super) fn without_ending(path: &Path) -> PathBuf {
     let stem = path.file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default();
-    path.with_file_name(stem.strip_suffix(REVISED).unwrap_or(&stem))
+    path.with_file_name(COPIES.iter().find_map(|kind| stem.strip_suffix(kind)).unwrap_or(&stem))
 }
 
 /// Whether a file is called as scores are.
@@ -391,7 +393,7 @@ fn not_walked(error: &ignore::Error) -> GatherError {
 /// The score that is checked in place of this one: its plain text for a `.mxl`, its source for a revised copy.
 fn instead_of(path: &Path, all: &BTreeSet<&PathBuf>) -> Option<PathBuf> {
     let stem = path.file_stem()?.to_str()?;
-    if let Some(of) = stem.strip_suffix(REVISED) {
+    if let Some(of) = COPIES.iter().find_map(|kind| stem.strip_suffix(kind)) {
         let beside = ENDINGS.iter().map(|ending| path.with_file_name(format!("{of}.{ending}")));
         let is_source = |other: &&&PathBuf| other.file_stem().is_some_and(|stem| stem == of);
         return beside

@@ -1,7 +1,7 @@
 //! What a run depends on, looked at again and again: whether a score, a profile or the settings changed.
 //!
 //! By asking for times and sizes, not by asking the system to tell: that works on folders of other machines and in containers,
-//! where messages get lost, and needs no library. Forty scores are asked in well under a millisecond.
+//! where messages get lost, and needs no library.
 
 use std::collections::BTreeMap;
 use std::fs;

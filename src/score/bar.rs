@@ -21,7 +21,7 @@ impl Bar {
     /// The note that counts as one beat, as a time signature's lower number says it: 4 for a quarter.
     pub fn beat_unit(&self) -> u32 {
         let units = Length::whole_quarters(4).in_units_of(self.beat).map_or(4.0, Length::in_quarters);
-        if units >= 1.0 { units.round() as u32 } else { 4 }
+        u32::try_from(units.round() as i64).ok().filter(|&units| units > 0).unwrap_or(4)
     }
 
     /// The beat of a place so far into this bar: 1 at its start, counted in [`Bar::beat`].

@@ -603,7 +603,7 @@ mod tests {
     fn the_least_bad_place_in_a_slur_is_the_long_note_before_a_bar_line() {
         let plan = planned("=60 f (F2/1 G2/1 A2/1/2 G2/1/2 | F2/1 E2/1 D2/1)");
         assert_eq!(plan.phrases_too_long[0].least_bad, [3]);
-        let eighths = vec!["F2/1 F2 F2 F2 |"; 6].join(" ");
+        let eighths = ["F2/1 F2 F2 F2 |"; 6].join(" ");
         let plan = planned(&format!("=60 f (F2/1 F2 F2 F2 | {eighths} F2/4)"));
         assert_eq!(plan.phrases_too_long[0].least_bad.len(), 7, "each bar of 4 s, since two are too long");
     }
