@@ -6,6 +6,7 @@ use super::candidates::{Barred, Candidates, NoteOf, Wishes};
 use super::chords::rest_of_chords;
 use super::confidence::{Opinion, Study};
 use super::judged::{MoveJudge, Ruling, Try, Weigh, shifts_of};
+use super::other_voices::semitones;
 use super::region::Region;
 use super::shortest_path::OCTAVES;
 use crate::playing::Section;
@@ -107,7 +108,12 @@ impl<'s> Confirmer<'s> {
                 self.bar(region, culprits);
             }
             if all_well {
-                break;
+                let far: Vec<Region> =
+                    tries.iter().filter(|of| self.nearer_octave_serves(of)).map(|of| of.0.clone()).collect();
+                far.iter().for_each(|region| self.bar(region, &[]));
+                if far.is_empty() {
+                    break;
+                }
             }
         }
         // What still fails goes; that may unsettle others, so until nothing does.
@@ -136,6 +142,30 @@ impl<'s> Confirmer<'s> {
         }
         self.confirm_safe_ones_alone(&mut confirmed);
         confirmed
+    }
+
+    /// Whether one octave serves as well as the two of a try: it clears and leaves nothing, and at some end of the region the line leaps no
+    /// wider for it. A note that came two octaves astray would leave a wider leap at each.
+    fn nearer_octave_serves(&mut self, (region, notes): &Try) -> bool {
+        if region.octaves.abs() < 2 {
+            return false;
+        }
+        let nearer = Region { octaves: region.octaves.signum(), ..region.clone() };
+        let line = &self.section.desks[region.desk].lines[region.line].played;
+        let leap = |gap: usize, octaves: i8| {
+            let by = 12 * i32::from(octaves) * if gap < region.first { 1 } else { -1 };
+            (semitones(&line[gap], &line[gap + 1]) + by).abs()
+        };
+        let before = region.first.checked_sub(1);
+        let behind = Some(region.last).filter(|last| last + 1 < line.len());
+        let mut ends = before.into_iter().chain(behind);
+        let is_asked_for = ends.clone().next().is_some()
+            && ends.all(|gap| leap(gap, region.octaves) < leap(gap, nearer.octaves));
+        if is_asked_for {
+            return false;
+        }
+        let rulings = self.move_judge.rulings(&[(nearer, notes.clone())]);
+        matches!(rulings.as_slice(), [Ruling::Clears { leaves, .. }] if leaves.is_empty())
     }
 
     /// The safe moves have to hold without the others, since only they are made by themselves.

@@ -101,6 +101,15 @@ fn the_nearest_octave_that_serves_is_taken() {
 }
 
 #[test]
+fn two_octaves_are_taken_only_where_both_neighbours_ask_for_them() {
+    // G#1 was meant: from B1 it is a third, and a leap of an octave follows, as tubas have them under a tutti.
+    let one = scene(TUBA, "ff B2 B1/2 F#2 | F#2 B1 r/2 | G#0/2 G#2 B#1 | D#2 G#2 r G#2 | C#2/2 C#2 C2 |");
+    assert_eq!(shown(&one), ["+1 5-5 safe"]);
+    let two = scene(TUBA, "mf F2 G2 A2 G2 | F2 E2 D0 E2 | F2 G2 A2 G2 | F2 E2 D2 r |");
+    assert_eq!(shown(&two), ["+2 6-6 safe"]);
+}
+
+#[test]
 fn a_neighbour_over_a_rest_stays_where_nothing_ails_it() {
     let pair = scene(TUBA, "mf F2 G2 A2 r | C2 D2 r/2 | E1 D1 C1 r | D2 C2 r/2 | F2 E2 D2 r");
     assert_eq!(shown(&pair), ["+1 5-7 safe"]);
