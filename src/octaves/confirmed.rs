@@ -110,7 +110,9 @@ impl<'s> Confirmer<'s> {
             if all_well {
                 let far: Vec<Region> =
                     tries.iter().filter(|of| self.nearer_octave_serves(of)).map(|of| of.0.clone()).collect();
-                far.iter().for_each(|region| self.bar(region, &[]));
+                for region in &far {
+                    self.bar(region, &[]);
+                }
                 if far.is_empty() {
                     break;
                 }

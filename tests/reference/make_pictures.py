@@ -34,7 +34,7 @@ def main():
             driver.get(page.as_uri())
             picture = Image.open(io.BytesIO(driver.find_element(By.CSS_SELECTOR, what).screenshot_as_png))
             # Flat colours need no more, and a repository keeps what it is given.
-            picture.convert("RGB").quantize(96, dither=Image.Dither.NONE).save(FOLDER / name, optimize=True)
+            picture.convert("RGB").quantize(96, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE).save(FOLDER / name, optimize=True)
 
 
 if __name__ == "__main__":
