@@ -184,8 +184,10 @@ impl MadeSoFar {
             let own: BTreeSet<u32> =
                 made.notes.iter().copied().filter(|&note| left.remove(&(desk, note))).collect();
             let regions = regions(&section.desks[desk], desk, &own, &self.octaves);
-            let is_as_made = own.len() == made.notes.len()
-                && regions.iter().all(|(region, _)| region.octaves == made.region.octaves);
+            // A note that came back in the end is in no passage.
+            let by = |note: &u32| self.octaves.get(&(desk, *note)).copied().unwrap_or(0);
+            let is_as_made =
+                own.len() == made.notes.len() && own.iter().all(|note| by(note) == made.region.octaves);
             let own_line = regions.iter().find(|(region, _)| region.line == made.region.line);
             match own_line.filter(|_| is_as_made) {
                 // With the rest of its chords, which are of other lines.
