@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use super::candidates::{Barred, Candidates, NoteOf, Wishes};
 use super::chords::rest_of_chords;
 use super::confidence::{Opinion, Study};
-use super::judged::{MoveJudge, Ruling, Try, Weigh, shifts_of};
+use super::judged::{MoveJudge, Ruling, Shifts, Try, Weigh, shifts_of};
 use super::other_voices::semitones;
 use super::region::Region;
 use super::shortest_path::OCTAVES;
@@ -99,7 +99,7 @@ impl<'s> Confirmer<'s> {
     pub(super) fn confirm(&mut self) -> Vec<Confirmed> {
         let mut tries = Vec::new();
         for _ in 0..ROUNDS {
-            tries = self.asked_line();
+            tries = self.propose();
             let rulings = self.move_judge.rulings(&tries);
             let mut all_well = true;
             for ((region, _), ruling) in tries.iter().zip(&rulings) {
@@ -108,8 +108,10 @@ impl<'s> Confirmer<'s> {
                 self.bar(region, culprits);
             }
             if all_well {
-                let far: Vec<Region> =
-                    tries.iter().filter(|of| self.nearer_octave_serves(of)).map(|of| of.0.clone()).collect();
+                let far: Vec<Region> = (0..tries.len())
+                    .filter(|&index| self.nearer_octave_serves(&tries, index))
+                    .map(|index| tries[index].0.clone())
+                    .collect();
                 for region in &far {
                     self.bar(region, &[]);
                 }
@@ -146,28 +148,46 @@ impl<'s> Confirmer<'s> {
         confirmed
     }
 
-    /// Whether one octave serves as well as the two of a try: it clears and leaves nothing, and at some end of the region the line leaps no
-    /// wider for it. A note that came two octaves astray would leave a wider leap at each.
-    fn nearer_octave_serves(&mut self, (region, notes): &Try) -> bool {
+    /// Whether one octave serves as well as the two of a try: among the others it clears and leaves nothing, and at some
+    /// end of the region the line leaps no wider for it. A note that came two octaves astray would leave a wider leap at
+    /// each.
+    fn nearer_octave_serves(&mut self, tries: &[Try], index: usize) -> bool {
+        let (region, _) = &tries[index];
         if region.octaves.abs() < 2 {
             return false;
         }
         let nearer = Region { octaves: region.octaves.signum(), ..region.clone() };
-        let line = &self.section.desks[region.desk].lines[region.line].played;
-        let leap = |gap: usize, octaves: i8| {
-            let by = 12 * i32::from(octaves) * if gap < region.first { 1 } else { -1 };
-            (semitones(&line[gap], &line[gap + 1]) + by).abs()
+        let shifts = shifts_of(tries);
+        let line = &self.section.desks[region.desk].lines[region.line];
+        let leap = |gap: usize, own: i8| {
+            let octaves = |note: usize| {
+                let moves_along = (region.first..=region.last).contains(&note);
+                if moves_along { own } else { shifts.at(region.desk, line.played[note].chain[0]) }
+            };
+            let by = 12 * i32::from(octaves(gap + 1) - octaves(gap));
+            (semitones(&line.played[gap], &line.played[gap + 1]) + by).abs()
         };
-        let before = region.first.checked_sub(1);
-        let behind = Some(region.last).filter(|last| last + 1 < line.len());
-        let mut ends = before.into_iter().chain(behind);
+        let behind = Some(region.last).filter(|last| last + 1 < line.played.len());
+        let mut ends = region.first.checked_sub(1).into_iter().chain(behind);
         let is_asked_for = ends.clone().next().is_some()
             && ends.all(|gap| leap(gap, region.octaves) < leap(gap, nearer.octaves));
         if is_asked_for {
             return false;
         }
-        let rulings = self.move_judge.rulings(&[(nearer, notes.clone())]);
-        matches!(rulings.as_slice(), [Ruling::Clears { leaves, .. }] if leaves.is_empty())
+        let mut instead = tries.to_vec();
+        instead[index] = (nearer.clone(), notes_of(self.section, &nearer));
+        let along = self.rest_of_chords(&nearer, &shifts_of(&instead));
+        instead[index].1.extend(along);
+        instead[index].1.sort_unstable();
+        let rulings = self.move_judge.rulings(&instead);
+        matches!(&rulings[index], Ruling::Clears { leaves, .. } if leaves.is_empty())
+    }
+
+    /// Which notes struck together with those of a region move along.
+    fn rest_of_chords(&self, region: &Region, shifts: &Shifts) -> Vec<u32> {
+        let may_move =
+            |note: u32| shifts.at(region.desk, note) == 0 && !self.meant.contains(&(region.desk, note));
+        rest_of_chords(&self.section.desks[region.desk], region, may_move)
     }
 
     /// The safe moves have to hold without the others, since only they are made by themselves.
@@ -194,7 +214,7 @@ impl<'s> Confirmer<'s> {
         }
     }
 
-    fn asked_line(&mut self) -> Vec<Try> {
+    fn propose(&mut self) -> Vec<Try> {
         let regions = self.candidates.propose(&self.barred).into_iter();
         let tries = regions.map(|region| {
             let notes = notes_of(self.section, &region);
@@ -203,9 +223,7 @@ impl<'s> Confirmer<'s> {
         let mut tries: Vec<Try> = tries.filter(|(_, notes)| !notes.is_empty()).collect();
         let shifts = shifts_of(&tries);
         for (region, notes) in &mut tries {
-            let may_move =
-                |note: u32| shifts.at(region.desk, note) == 0 && !self.meant.contains(&(region.desk, note));
-            notes.extend(rest_of_chords(&self.section.desks[region.desk], region, may_move));
+            notes.extend(self.rest_of_chords(region, &shifts));
             notes.sort_unstable();
         }
         tries
@@ -233,7 +251,8 @@ impl<'s> Confirmer<'s> {
             .collect()
     }
 
-    fn opinions(&self, tries: &[Try]) -> Vec<Opinion> {
+    /// What to think of some moves, where no others are made.
+    pub(super) fn opinions(&self, tries: &[Try]) -> Vec<Opinion> {
         let shifts = shifts_of(tries);
         let octaves_of = |desk: usize, line: usize, played: usize| {
             shifts.at(desk, self.section.desks[desk].lines[line].played[played].chain[0])

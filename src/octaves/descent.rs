@@ -129,15 +129,22 @@ impl Point<'_> {
 
     /// Makes those of some moves that better the page.
     fn bettered_by(&self, mut made: Vec<Confirmed>, confirmer: &Confirmer<'_>) -> Option<Step> {
+        let are_safe = made.iter().all(Confirmed::is_safe);
         while !made.is_empty() {
             let tries: Vec<Try> = made.iter().map(Confirmed::as_try).collect();
+            // They were safe with all the others; some of those are not made now.
+            let how_many = made.len();
+            let mut opinions = confirmer.opinions(&tries).into_iter();
+            made.retain(|_| opinions.next().is_some_and(|now| !are_safe || now.why_not_safe.is_none()));
+            if made.len() < how_many {
+                continue;
+            }
             let score = shifts_of(&tries).made(self.section);
             let findings = self.reading.judge(&self.reading.seat(&score));
             // A rule that hears far may be less content than it was with the moves' own bars.
             let trial = Trial::of(self.section, self.findings, &findings, &tries);
             let rulings: Vec<Ruling> = (0..tries.len()).map(|index| trial.ruling(index)).collect();
             let mut serve = confirmer.serve(&tries, &rulings).into_iter();
-            let how_many = made.len();
             made.retain(|_| serve.next().unwrap_or(false));
             if made.len() == how_many {
                 let is_better = at_fault(&findings) < at_fault(self.findings);

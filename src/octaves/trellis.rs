@@ -185,15 +185,11 @@ impl LineCosts<'_> {
         if octaves == 0 {
             return true;
         }
-        let played = &self.line.played[index];
-        let notes = || played.chain.iter().map(|&note| &self.desk.part.notes[note as usize]);
-        // The notes are as the score has them; on a page with moves made the line stands elsewhere.
-        let moved = notes()
-            .next()
-            .map_or(0, |note| i32::from(played.written.octave()) - i32::from(note.written.octave()));
-        let there = |note: &Note| i32::from(note.written.octave()) + moved + i32::from(octaves);
+        let mut notes =
+            self.line.played[index].chain.iter().map(|&note| &self.desk.part.notes[note as usize]);
+        let there = |note: &Note| i32::from(note.written.octave()) + i32::from(octaves);
         self.barred[index] & 1 << which == 0
-            && notes().all(|note| note.octave_digits.is_some() && (0..=9).contains(&there(note)))
+            && notes.all(|note| note.octave_digits.is_some() && (0..=9).contains(&there(note)))
     }
 
     fn gap(&self, index: usize) -> Transition {
