@@ -201,3 +201,91 @@ fn a_folder_whose_scores_are_all_ignored_is_told_as_such() {
         .run(&["check", "cues"])
         .fails_with("cues: 3 scores left out by an ignore file (.gitignore or .lowbrassignore)");
 }
+
+/// One score and a marked copy of it under a name of its own.
+fn one_and_its_marked_copy() -> Folder {
+    let folder = Folder::new();
+    folder.write("cues/a.musicxml", &too_low());
+    folder.run(&["check", "cues/a.musicxml", "--marked", "cues/look.musicxml", "-q"]).ends_with(1);
+    folder
+}
+
+#[test]
+fn a_marked_copy_is_no_cue_of_the_day_and_no_version() {
+    let folder = one_and_its_marked_copy();
+    let day = folder.run(&["session", "cues"]).ends_with(0);
+    assert!(day.out.starts_with("1 cue,"), "{}", day.out);
+    folder.write("new/a.musicxml", &too_low());
+    let compared = folder.run(&["compare", "cues", "new", "--format", "json"]).ends_with(0);
+    let compared: serde_json::Value = serde_json::from_str(&compared.out).unwrap();
+    assert_eq!((&compared["summary"]["removed"], &compared["summary"]["compared"]), (&0.into(), &1.into()));
+}
+
+#[test]
+fn a_marked_copy_may_be_written_again_and_alone_is_nothing_to_check() {
+    let folder = one_and_its_marked_copy();
+    folder.run(&["check", "cues", "--marked", "cues/look.musicxml", "--force"]).ends_with(1);
+    fs::remove_file(folder.at("cues/a.musicxml")).unwrap();
+    folder.run(&["check", "cues"]).fails_with("nothing but marked copies here");
+}
+
+#[test]
+fn a_score_that_is_not_there_is_what_is_told() {
+    let folder = Folder::new();
+    for option in ["-o", "--marked"] {
+        let fix: &[&str] = if option == "-o" { &["--fix-octaves"] } else { &[] };
+        let args = [&["check", "gone.musicxml", option, "new.musicxml"], fix].concat();
+        folder.run(&args).fails_with("gone.musicxml: no such file or folder");
+    }
+}
+
+#[test]
+fn two_copies_in_the_settings_folder_are_not_written_over_each_other() {
+    let folder = Folder::new();
+    folder.write("x/1.musicxml", &too_low()).write("y/1.musicxml", &too_low());
+    folder.write("here/lowbrass.toml", "revised = \"out\"\n");
+    let args = ["check", "x/1.musicxml", "y/1.musicxml", "--config", "here/lowbrass.toml", "--fix-octaves"];
+    folder.run(&[&args[..], &["--force"]].concat()).fails_with("would have one copy");
+    assert!(!folder.at("here/out").exists());
+}
+
+#[test]
+fn versions_are_judged_by_the_new_folders_settings_and_paired_by_their_way_in_it() {
+    let folder = Folder::new();
+    let names = ["reel1/1.musicxml", "reel2/1.musicxml"];
+    for name in names {
+        folder.write(&format!("monday/{name}"), &sound()).write(&format!("tuesday/{name}"), &too_low());
+    }
+    // By their music alone the two could not be told apart.
+    let said = folder.run(&["compare", "./monday", "./tuesday", "--format", "json"]).ends_with(1);
+    let said: serde_json::Value = serde_json::from_str(&said.out).unwrap();
+    for (index, name) in names.iter().enumerate() {
+        assert_eq!(said["scores"][index]["old"], format!("monday/{name}"));
+        assert_eq!(said["scores"][index]["new"], format!("tuesday/{name}"));
+    }
+    folder.write("tuesday/lowbrass.toml", "fail-on = \"never\"\n");
+    folder.run(&["compare", "monday", "tuesday"]).ends_with(0);
+    folder.run(&["compare", "monday", "tuesday", "--part", "Tubaa"]).fails_with("Tubaa");
+    folder.run(&["session", "tuesday", "--part", "Tubaa"]).fails_with("Tubaa");
+}
+
+#[test]
+fn a_single_score_is_compared_with_its_like_and_no_other_is_read() {
+    let folder = Folder::new();
+    folder
+        .write("a.musicxml", &sound())
+        .write("new/a.musicxml", &sound())
+        .write("new/b.musicxml", "no score");
+    folder.run(&["compare", "a.musicxml", "new"]).ends_with(0);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_that_could_not_be_written_counts_though_nobody_reads_on() {
+    let folder = three();
+    // A device that is always full.
+    let args = ["check", "cues", "--output", "json=/dev/full"];
+    let mut child = folder.command(&args).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+    drop(child.stdout.take());
+    assert_eq!(child.wait().unwrap().code(), Some(2));
+}

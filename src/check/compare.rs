@@ -14,6 +14,7 @@ use super::gather::{GatherError, Gathered, Source, gather, without_ending};
 use super::pair::{compare_pair, only};
 use super::reader::{Reader, Version};
 use super::room::{RoomError, Rooms};
+use super::run::NoSuchPart;
 use super::seating::Orders;
 use crate::report::{Comparison, Remark, ScoreVersions, Unread};
 use crate::settings::Day;
@@ -39,6 +40,9 @@ pub enum CompareError {
     /// The settings that hold for the new version cannot be had.
     #[error(transparent)]
     Room(#[from] RoomError),
+    /// Parts were asked for that are in none of the scores.
+    #[error(transparent)]
+    NoSuchPart(#[from] NoSuchPart),
     /// A score and a folder in which nothing belongs to it.
     #[error("{folder}: no score in this folder is another version of {score}; name the one that is")]
     NoOther {
@@ -53,7 +57,7 @@ pub enum CompareError {
 ///
 /// # Errors
 ///
-/// A place where no score is; settings that cannot be read. A score that cannot be read is told in the comparison, and
+/// A place where no score is; settings that cannot be read; parts that were asked for and are in no score. A score that cannot be read is told in the comparison, and
 /// the others go on.
 pub fn compare(
     (old, new): (&Path, &Path),
@@ -62,20 +66,26 @@ pub fn compare(
     today: Day,
 ) -> Result<Compared, CompareError> {
     let here = std::env::current_dir().map_err(RoomError::Here)?;
-    let (mut olds, old_missing) = scores_at(old)?;
-    let (mut news, new_missing) = scores_at(new)?;
+    let (in_old, in_new) = (scores_at(old)?, scores_at(new)?);
+    let (mut olds, mut news) = (in_old.scores.clone(), in_new.scores.clone());
     // A version that is kept in a folder of the other is no part of it.
     news.retain(|source| !lies_in(source, old, new));
     olds.retain(|source| !lies_in(source, new, old));
     let new_folder = if new.is_dir() { new } else { new.parent().unwrap_or(Path::new("")) };
     let of_the_new = rooms.of_folder(new_folder)?;
-    let (pairs, lone_olds, lone_news) = by_name((old, olds), (new, news));
+    let folders: Vec<&Path> = [old, new].into_iter().filter(|place| place.is_dir()).collect();
+    let (pairs, mut lone_olds, mut lone_news) = by_name((&in_old, olds), (&in_new, news), folders.is_empty());
+    if folders.len() == 1 && !pairs.is_empty() {
+        // A single score was looked for and is found; what else lies in the folder is not asked about.
+        lone_olds.clear();
+        lone_news.clear();
+    }
 
-    let mut reader = Reader { orders, today, here: &here, unread: Vec::new() };
+    let mut reader = Reader::new(orders, today, &here);
     let mut versions = Vec::new();
     for (old, new) in pairs {
         let room = rooms.of_score(&new)?;
-        let pair = (reader.version(&old, &new, &room), reader.version(&new, &new, &room));
+        let pair = (reader.version(&in_old, &old, &new, &room), reader.version(&in_new, &new, &new, &room));
         // Against one that cannot be read all would be new, or gone.
         if let (Some(old), Some(new)) = pair {
             versions.push((Some(old), Some(new)));
@@ -83,19 +93,18 @@ pub fn compare(
     }
     let mut left = Vec::new();
     for old in &lone_olds {
-        left.push(reader.version(old, old, &of_the_new));
+        left.push(reader.version(&in_old, old, old, &of_the_new));
     }
     let mut right = Vec::new();
     for new in &lone_news {
         let room = rooms.of_score(new)?;
-        right.push(reader.version(new, new, &room));
+        right.push(reader.version(&in_new, new, new, &room));
     }
     for (old, new) in by_music(&left, &right) {
         versions.push((left[old].take(), right[new].take()));
     }
-    let folders: Vec<&Path> = [old, new].into_iter().filter(|place| place.is_dir()).collect();
+    reader.found_parts()?;
     if let [folder] = folders[..] {
-        // A single score is looked for; what else lies in the folder is not asked about.
         if versions.is_empty() && reader.unread.is_empty() {
             let score = if folder == old { new } else { old };
             let said = |path: &Path| path.display().to_string();
@@ -111,7 +120,7 @@ pub fn compare(
     });
     let mut unread = reader.unread;
     unread.sort_by(|one, other| one.path.cmp(&other.path));
-    let missing = old_missing.into_iter().chain(new_missing).collect();
+    let missing = in_old.missing.into_iter().chain(in_new.missing).collect();
     Ok(Compared { comparison: comparison(&versions, unread), missing })
 }
 
@@ -140,16 +149,16 @@ fn comparison(versions: &[(Option<Version>, Option<Version>)], unread: Vec<Unrea
     Comparison::new(scores, remarks, moves, unread, cautions)
 }
 
-fn scores_at(place: &Path) -> Result<(Vec<Source>, Vec<GatherError>), GatherError> {
-    let Gathered { scores, mut missing, .. } = gather(&[place]);
-    if scores.is_empty() {
+fn scores_at(place: &Path) -> Result<Gathered, GatherError> {
+    let mut gathered = gather(&[place]);
+    if gathered.scores.is_empty() {
         let empty = GatherError::EmptyFolder { path: place.display().to_string() };
-        return Err(missing.pop().unwrap_or(empty));
+        return Err(gathered.missing.pop().unwrap_or(empty));
     }
-    Ok((scores, missing))
+    Ok(gathered)
 }
 
-type Scores<'a> = (&'a Path, Vec<Source>);
+type Scores<'a> = (&'a Gathered, Vec<Source>);
 type Pairs = (Vec<(Source, Source)>, Vec<Source>, Vec<Source>);
 
 /// Whether a score that was found in one place belongs to another, which lies in that place.
@@ -164,25 +173,27 @@ fn lies_in(source: &Source, inner: &Path, place: &Path) -> bool {
 
 /// Those that are called alike: two single scores always; in folders by their way from there, then by their own name where
 /// only one on each side has it. The endings, and that one is a revised copy, do not matter.
-fn by_name((old, mut olds): Scores<'_>, (new, mut news): Scores<'_>) -> Pairs {
-    if let ([one], [other], false, false) = (&olds[..], &news[..], old.is_dir(), new.is_dir()) {
+fn by_name((old, mut olds): Scores<'_>, (new, mut news): Scores<'_>, are_single: bool) -> Pairs {
+    if let ([one], [other], true) = (&olds[..], &news[..], are_single) {
         return (vec![(one.clone(), other.clone())], Vec::new(), Vec::new());
     }
-    let way = |root: &Path, source: &Source| match source {
+    let way = |found: &Gathered, source: &Source| match source {
         Source::StandardInput => PathBuf::from("-"),
         Source::File(path) => {
-            let inside =
-                if root.is_dir() { path.strip_prefix(root).ok() } else { path.file_name().map(Path::new) };
+            let inside = match found.found_in(source) {
+                Some(root) => path.strip_prefix(root).ok(),
+                None => path.file_name().map(Path::new),
+            };
             without_ending(inside.unwrap_or(path))
         }
     };
     let mut pairs = Vec::new();
     let mut pair =
-        |olds: &mut Vec<Source>, news: &mut Vec<Source>, name: &dyn Fn(&Path, &Source) -> PathBuf| {
-            let named = |root: &Path, scores: &[Source]| {
+        |olds: &mut Vec<Source>, news: &mut Vec<Source>, name: &dyn Fn(&Gathered, &Source) -> PathBuf| {
+            let named = |found: &Gathered, scores: &[Source]| {
                 let mut named: BTreeMap<PathBuf, Vec<Source>> = BTreeMap::new();
                 for score in scores {
-                    named.entry(name(root, score)).or_default().push(score.clone());
+                    named.entry(name(found, score)).or_default().push(score.clone());
                 }
                 named
             };
@@ -196,7 +207,8 @@ fn by_name((old, mut olds): Scores<'_>, (new, mut news): Scores<'_>) -> Pairs {
             }
         };
     pair(&mut olds, &mut news, &way);
-    let own_name = |root: &Path, source: &Source| way(root, source).file_name().unwrap_or_default().into();
+    let own_name =
+        |found: &Gathered, source: &Source| way(found, source).file_name().unwrap_or_default().into();
     pair(&mut olds, &mut news, &own_name);
     (pairs, olds, news)
 }
@@ -236,11 +248,10 @@ fn by_music(old: &[Option<Version>], new: &[Option<Version>]) -> Vec<(usize, usi
     shares.retain(|(share, ..)| *share >= SAME_MUSIC);
     shares.sort_by(|one, other| other.0.total_cmp(&one.0).then((one.1, one.2).cmp(&(other.1, other.2))));
     for (_, one, other) in shares {
-        if olds.remove(&one) && news.contains(&other) {
+        if olds.contains(&one) && news.contains(&other) {
+            olds.remove(&one);
             news.remove(&other);
             pairs.push((one, other));
-        } else if !news.contains(&other) {
-            olds.insert(one);
         }
     }
     pairs

@@ -80,6 +80,8 @@ pub struct Gathered {
     pub passed_over: Vec<PassedOver>,
     /// What was named and cannot be had; the other scores stand all the same.
     pub missing: Vec<GatherError>,
+    /// Marked copies that were left before anything was read for its music.
+    pub marked_copies: Vec<PathBuf>,
     /// The folder that a score was found in by looking through it; none for one that was named outright.
     found_in: BTreeMap<PathBuf, PathBuf>,
 }
@@ -95,8 +97,19 @@ impl Gathered {
         Ok((self.is_named(score) || !is_marked(&bytes)).then_some(bytes))
     }
 
+    /// Leaves the marked copies that nobody named. One that cannot be read stays, to be told.
+    pub(super) fn leave_marked_copies(&mut self) {
+        let scores = std::mem::take(&mut self.scores);
+        for score in scores {
+            match (self.read(&score), &score) {
+                (Ok(None), Source::File(path)) => self.marked_copies.push(path.clone()),
+                _ => self.scores.push(score),
+            }
+        }
+    }
+
     /// Whether a score was named outright.
-    pub fn is_named(&self, score: &Source) -> bool {
+    fn is_named(&self, score: &Source) -> bool {
         self.found_in(score).is_none()
     }
 

@@ -46,7 +46,7 @@ pub use room::{Config, Room, RoomError, Rooms};
 pub use run::{Done, Finished, NoSuchPart, Request, Run, RunError, ScoreError};
 pub use score::{Accepts, CheckError, Checked, Paths, RevisedCopy, Task, check, read, read_players};
 pub use seating::{Orders, has_wanted, infos, seat};
-pub use session::{SessionOfCues, session};
+pub use session::{SessionError, SessionOfCues, room_of, session};
 pub use waivers::{Housekeeping, InForce, Outcome};
 pub use watched::Watched;
 

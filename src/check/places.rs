@@ -49,7 +49,7 @@ pub enum CopiesError {
     },
     /// A file for many.
     #[error(
-        "{}: is the place of one copy, and there are {scores} scores; name a folder for {option}, or let --fix-octaves alone write each beside its score",
+        "{}: is the place of one copy, and there are {scores} scores; name a folder for {option}",
         .place.display()
     )]
     FileForMany {
@@ -244,6 +244,22 @@ impl Places {
         self.of_scores.values().flat_map(|of| of.revised.iter().chain(&of.marked)).map(PathBuf::as_path)
     }
 
+    /// Whether no two copies go to one place beside their scores, or in the settings' folder for copies.
+    pub(super) fn are_apart(&self, jobs: &[Job]) -> Result<(), CopiesError> {
+        let goals = [(&self.revised, REVISED), (&self.marked, MARKED)];
+        let mut places: BTreeMap<PathBuf, &Source> = BTreeMap::new();
+        for (goal, kind) in goals.into_iter().filter_map(|(goal, kind)| Some((goal.as_ref()?, kind))) {
+            for job in jobs {
+                let Some(place) = beside(goal, job, kind) else { continue };
+                if let Some(other) = places.insert(place.clone(), &job.source) {
+                    let (one, other) = (other.clone(), job.source.clone());
+                    return Err(CopiesError::SamePlace { one, other, place });
+                }
+            }
+        }
+        Ok(())
+    }
+
     /// Puts the copies of one score where they go.
     pub(super) fn put(&self, job: &Job, checked: &mut Checked, taken: &Inputs) -> Put {
         let mut put = Put::default();
@@ -332,7 +348,8 @@ impl Named {
             Some(Goal::HandOver) if scores.len() > 1 => {
                 return Err(CopiesError::OneForMany { option, scores: scores.len() });
             }
-            Some(Goal::Place(place)) => place,
+            // What is missing is told by itself.
+            Some(Goal::Place(place)) if !scores.is_empty() => place,
             _ => return Ok(Named::default()),
         };
         let is_a_folder =

@@ -235,7 +235,11 @@ impl Run {
     pub fn plan(request: Request) -> Result<Run, RunError> {
         let mut rooms = Rooms::new(request.config.clone(), request.profiles.clone());
         let meant = meant(&request.scores, &mut rooms)?;
-        let gathered = gather(&meant);
+        let mut gathered = gather(&meant);
+        if request.copies.are_wanted() {
+            // A copy is made of scores alone, and may take the place of an earlier one.
+            gathered.leave_marked_copies();
+        }
         let here = std::env::current_dir().map_err(RoomError::Here)?;
         let rooms_of: Vec<Arc<Room>> =
             gathered.scores.iter().map(|source| rooms.of_score(source)).collect::<Result<_, _>>()?;
@@ -254,12 +258,13 @@ impl Run {
         accepting.path.iter().for_each(|path| taken.add(path));
         let places = Places::planned(&request.copies, &gathered, &taken)?;
         let from = accepting.folder(&here);
-        let jobs = gathered
+        let jobs: Vec<Job> = gathered
             .scores
             .iter()
             .zip(rooms_of)
             .map(|(source, room)| Job::new(source.clone(), room, &here, from.as_deref()))
             .collect();
+        places.are_apart(&jobs)?;
         Ok(Run { gathered, room, meant, request, jobs, orders, accepting, places, inputs, taken })
     }
 
@@ -321,7 +326,8 @@ impl Run {
             let result = result.unwrap_or_else(|fault| Err(fault.into()));
             outcome.take(&self.jobs[turn], result, &mut told)
         });
-        let Outcome { mut checked, unread, marked_copies, has_failed } = outcome;
+        let Outcome { mut checked, unread, mut marked_copies, has_failed } = outcome;
+        marked_copies.extend(self.gathered.marked_copies.iter().cloned());
         if !checked.is_empty() && checked.iter().all(|(_, checked)| !checked.has_wanted_part) {
             let names = checked.iter().flat_map(|(_, checked)| checked.part_names.iter().cloned());
             let wanted: Vec<String> = self.orders.parts.iter().map(|part| part.as_str().to_owned()).collect();
@@ -428,7 +434,7 @@ fn meant(asked: &[PathBuf], rooms: &mut Rooms) -> Result<Vec<PathBuf>, RoomError
 }
 
 /// The room of all scores, or, where they differ, that of the folder one is in.
-fn for_the_run(of_scores: &[Arc<Room>], rooms: &mut Rooms) -> Result<Arc<Room>, RoomError> {
+pub(super) fn for_the_run(of_scores: &[Arc<Room>], rooms: &mut Rooms) -> Result<Arc<Room>, RoomError> {
     match of_scores {
         [first, rest @ ..] if rest.iter().all(|room| Arc::ptr_eq(room, first)) => Ok(Arc::clone(first)),
         _ => rooms.of_folder(Path::new(".")),

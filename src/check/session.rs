@@ -1,12 +1,15 @@
 //! A day's cues by player: every score of a folder read and judged, in the order in which a person would name them.
 
 use std::cmp::Ordering;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::gather::{GatherError, gather};
+use thiserror::Error;
+
+use super::gather::{GatherError, Gathered, gather};
 use super::reader::Reader;
-use super::room::{RoomError, Rooms};
+use super::room::{Room, RoomError, Rooms};
+use super::run::{NoSuchPart, for_the_run};
 use super::seating::{self, Orders};
 use crate::playing::instruments::within_reach;
 use crate::report::{CueLoad, Session};
@@ -21,29 +24,56 @@ pub struct SessionOfCues {
     pub missing: Vec<GatherError>,
 }
 
+/// Why a day cannot be told.
+#[derive(Debug, Error)]
+pub enum SessionError {
+    /// Settings or profiles that cannot be had.
+    #[error(transparent)]
+    Room(#[from] RoomError),
+    /// Parts were asked for that are in none of the scores.
+    #[error(transparent)]
+    NoSuchPart(#[from] NoSuchPart),
+}
+
+/// The settings and profiles that hold for these scores and folders as a whole.
+///
+/// # Errors
+///
+/// Settings or profiles that cannot be had.
+pub fn room_of(places: &[PathBuf], rooms: &mut Rooms) -> Result<Arc<Room>, RoomError> {
+    let of_scores = rooms_of(&gather(places), rooms)?;
+    for_the_run(&of_scores, rooms)
+}
+
+fn rooms_of(gathered: &Gathered, rooms: &mut Rooms) -> Result<Vec<Arc<Room>>, RoomError> {
+    gathered.scores.iter().map(|source| rooms.of_score(source)).collect()
+}
+
 /// The day of these scores and folders: cues in the natural order of their paths, 1m9 before 1m10.
 ///
 /// # Errors
 ///
-/// Settings or profiles that cannot be had. A score that cannot be read is told in the session, and the others go on.
+/// Settings or profiles that cannot be had; parts that were asked for and are in no score. A score that cannot be read is told
+/// in the session, and the others go on.
 pub fn session(
     places: &[PathBuf],
     rooms: &mut Rooms,
     orders: &Orders,
     today: Day,
-) -> Result<SessionOfCues, RoomError> {
+) -> Result<SessionOfCues, SessionError> {
     let here = std::env::current_dir().map_err(RoomError::Here)?;
     let gathered = gather(places);
-    let mut reader = Reader { orders, today, here: &here, unread: Vec::new() };
+    let mut reader = Reader::new(orders, today, &here);
     let mut cues = Vec::new();
-    let limits = Arc::clone(rooms.of_folder(Path::new("."))?.profiles.section());
-    for source in &gathered.scores {
-        let room = rooms.of_score(source)?;
-        let Some(version) = reader.version(source, source, &room) else { continue };
-        let section = seating::seat(&version.score, &room, orders);
+    let of_scores = rooms_of(&gathered, rooms)?;
+    let limits = Arc::clone(for_the_run(&of_scores, rooms)?.profiles.section());
+    for (source, room) in gathered.scores.iter().zip(&of_scores) {
+        let Some(version) = reader.version(&gathered, source, source, room) else { continue };
+        let section = seating::seat(&version.score, room, orders);
         let others = within_reach(&section, &room.profiles);
         cues.push(CueLoad::of(&section, &others, &version.report));
     }
+    reader.found_parts()?;
     cues.sort_by(|one, other| natural(&one.cue.path, &other.cue.path));
     Ok(SessionOfCues { session: Session::new(cues, &limits, reader.unread), missing: gathered.missing })
 }

@@ -52,7 +52,19 @@ impl Watched {
     }
 
     fn look(&self) -> BTreeMap<PathBuf, Option<(SystemTime, u64)>> {
-        let mut files = self.others.clone();
+        // Of a folder the files that a profile may come to lie in: what else is written there changes nothing.
+        let mut files: Vec<PathBuf> = Vec::new();
+        for place in &self.others {
+            match fs::read_dir(place) {
+                Ok(entries) => files.extend(
+                    entries
+                        .flatten()
+                        .map(|entry| entry.path())
+                        .filter(|path| path.extension().is_some_and(|ending| ending == "toml")),
+                ),
+                Err(_) => files.push(place.clone()),
+            }
+        }
         for source in gather(&self.places).scores {
             let Source::File(path) = source else { continue };
             let folder = path.parent().unwrap_or(Path::new(""));
@@ -96,5 +108,17 @@ mod tests {
         assert_eq!(watched.changed(), [at("a.musicxml"), at("lowbrass.toml")]);
         fs::write(at("notes.txt"), "").unwrap();
         assert!(watched.changed().is_empty());
+    }
+
+    #[test]
+    fn of_a_folder_of_profiles_only_profiles_count() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = |name: &str| folder.path().join(name);
+        let mut watched = Watched::new(Vec::new(), vec![folder.path().to_owned()], false);
+        // A report that the run itself writes there would set it off again, and again.
+        fs::write(at("low.html"), "").unwrap();
+        assert!(watched.changed().is_empty());
+        fs::write(at("bass.toml"), "").unwrap();
+        assert_eq!(watched.changed(), [at("bass.toml")]);
     }
 }

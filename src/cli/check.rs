@@ -5,6 +5,7 @@ mod open;
 mod outputs;
 mod watch;
 
+use std::io::ErrorKind;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
@@ -16,6 +17,9 @@ use lowbrass::settings::{FailOn, Settings};
 use self::outputs::Outputs;
 use super::args::CheckArgs;
 use super::{Failure, Outcome, Status, error, note, progress, reading, to_standard_output, usage};
+
+/// Said where nothing else lies in a folder.
+const ONLY_MARKED_COPIES: &str = "nothing but marked copies here; name one to check it";
 
 /// So many files are named one by one.
 const FEW: usize = 3;
@@ -37,8 +41,8 @@ struct Pass {
     report: Report,
     /// The page that was written, where one was.
     page: Option<PathBuf>,
-    /// What it depended on, as it was before it was read.
-    watched: Watched,
+    /// What it depended on, as it was before it was read, where that is to be watched.
+    watched: Option<Watched>,
 }
 
 /// One check; where there was one before, what is new since then stands on top of the report.
@@ -46,9 +50,12 @@ fn once(args: &CheckArgs, threads: usize, before: Option<&Report>) -> Result<Pas
     let request = meant::request(args, threads)?;
     let copies = request.copies.clone();
     let run = Run::plan(request).map_err(Failure::of)?;
-    let watched = run.watched();
+    let watched = args.watch.then(|| run.watched());
     tell_what_was_gathered(args, &run);
     if run.gathered.scores.is_empty() {
+        if !run.gathered.marked_copies.is_empty() {
+            error(ONLY_MARKED_COPIES);
+        }
         let report = Report::new(Vec::new(), Vec::new());
         return Ok(Pass { status: Status::Failed, report, page: None, watched });
     }
@@ -102,16 +109,26 @@ fn once(args: &CheckArgs, threads: usize, before: Option<&Report>) -> Result<Pas
         tally.said().iter().for_each(note);
         tell_marked_copies(&done.marked_copies);
     }
+    if done.report.scores.is_empty() && done.report.unread.is_empty() && !done.marked_copies.is_empty() {
+        error(ONLY_MARKED_COPIES);
+        status = Status::Failed;
+    }
     done.parts_not_there.iter().filter(|_| !args.quiet).for_each(note);
     if let (Some(count), Some(baseline)) = (done.accepted, run.baseline()) {
         note(format!("{}: {count} findings accepted", baseline.display()));
     }
     outputs.write_files(&done.report, run.taken(), &mut status);
-    printed.map_err(Failure::Output)?;
-    if let Some(before) = before {
-        outputs.print_changes(before, &done.report)?;
+    let printed = printed.map_err(Failure::Output).and_then(|()| {
+        before.map_or(Ok(()), |before| outputs.print_changes(before, &done.report))?;
+        outputs.print(&done.report)
+    });
+    match printed {
+        // Nobody reads on; what became of the files counts all the same.
+        Err(Failure::Output(closed)) if closed.kind() == ErrorKind::BrokenPipe => {
+            return Ok(Pass { status, report: done.report, page: None, watched });
+        }
+        printed => printed?,
     }
-    outputs.print(&done.report)?;
     if fails(&done.report, fail_on(args, run.settings())) {
         status = status.max(Status::Findings);
     }

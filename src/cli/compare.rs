@@ -10,7 +10,10 @@ use super::{Failure, Outcome, Status, check, error, printed, reading, terminal};
 
 pub(super) fn run(args: &CompareArgs) -> Outcome {
     let mut rooms = reading::rooms(&args.reading);
-    let room = rooms.of_score(&Source::of(&args.new)).map_err(Failure::of)?;
+    // By the settings of the new one, a folder's own among them.
+    let room =
+        if args.new.is_dir() { rooms.of_folder(&args.new) } else { rooms.of_score(&Source::of(&args.new)) };
+    let room = room.map_err(Failure::of)?;
     let orders = reading::orders(&args.reading, &room.profiles)?;
     let today = check::meant::today(args.today)?;
     let compared = compare((&args.old, &args.new), &mut rooms, &orders, today).map_err(Failure::of)?;

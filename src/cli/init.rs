@@ -7,7 +7,6 @@ use std::path::PathBuf;
 use lowbrass::check::{
     Inputs, Orders, Replace, Room, Source, WriteError, gather, read_players, seat, write_whole,
 };
-use lowbrass::intake;
 use lowbrass::musicxml::Document;
 use lowbrass::profile::Profiles;
 use lowbrass::settings::{FILE_NAME, Settings};
@@ -58,14 +57,18 @@ impl Seen {
         let room = Room::new(Settings::none(), Profiles::embedded().map_err(Failure::of)?);
         let orders = Orders::default();
         let mut seen = Seen::default();
-        for source in gather(&[folder]).scores {
+        let gathered = gather(&[folder]);
+        for source in &gathered.scores {
             let Source::File(path) = source else { continue };
-            let score = intake::file(&path, intake::FILE)
-                .map_err(|error| error.to_string())
-                .and_then(|bytes| Document::open(bytes).map_err(|error| error.to_string()))
-                .and_then(|document| {
-                    read_players(&document, &room, &orders).map_err(|error| error.to_string())
-                });
+            let bytes = match gathered.read(source).map_err(|error| error.to_string()) {
+                Ok(None) => continue,
+                Ok(Some(bytes)) => Ok(bytes),
+                Err(message) => Err(message),
+            };
+            let score =
+                bytes.and_then(|bytes| Document::open(bytes).map_err(|error| error.to_string())).and_then(
+                    |document| read_players(&document, &room, &orders).map_err(|error| error.to_string()),
+                );
             match score {
                 Ok(score) => {
                     seen.scores += 1;

@@ -1,8 +1,6 @@
 //! `lowbrass session`: a day's cues by player.
 
-use std::path::Path;
-
-use lowbrass::check::session;
+use lowbrass::check::{room_of, session};
 use lowbrass::report::SessionFormat;
 
 use super::args::{PagesFormat, SessionArgs};
@@ -10,7 +8,7 @@ use super::{Failure, Outcome, Status, check, error, printed, reading, terminal};
 
 pub(super) fn run(args: &SessionArgs) -> Outcome {
     let mut rooms = reading::rooms(&args.reading);
-    let room = rooms.of_folder(Path::new(".")).map_err(Failure::of)?;
+    let room = room_of(&args.places, &mut rooms).map_err(Failure::of)?;
     let orders = reading::orders(&args.reading, &room.profiles)?;
     let today = check::meant::today(args.today)?;
     let done = session(&args.places, &mut rooms, &orders, today).map_err(Failure::of)?;

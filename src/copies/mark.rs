@@ -100,15 +100,17 @@ fn is_manual(finding: &Finding) -> bool {
 
 /// A finding as it stands when these moves are made; `None` for one that they clear.
 fn left_by(made: &[PartMove], finding: &Finding) -> Option<Finding> {
-    let of_its_notes = |one: &&PartMove| {
-        Some(one.part) == finding.part
-            && finding.notes.iter().any(|note| one.octave_move.notes.binary_search(note).is_ok())
+    let moves = |one: &&PartMove, note: u32| {
+        Some(one.part) == finding.part && one.octave_move.notes.binary_search(&note).is_ok()
     };
-    let Some(one) = made.iter().find(of_its_notes) else { return Some(finding.clone()) };
-    if one.octave_move.clears.contains(&finding.rule) {
+    let moved = |note: &u32| made.iter().any(|one| moves(&one, *note));
+    let Some(note) = finding.notes.iter().copied().find(moved) else { return Some(finding.clone()) };
+    // A note may move once safely and once more for review.
+    let of_it = || made.iter().filter(|one| moves(one, note)).map(|one| &one.octave_move);
+    if of_it().any(|one| one.clears.contains(&finding.rule)) {
         return None;
     }
-    let octaves = one.octave_move.octaves;
+    let octaves: i8 = of_it().map(|one| one.octaves).sum();
     let mut left = finding.clone();
     left.worst.sounding = left.worst.sounding.map(|pitch| pitch.up_octaves(octaves));
     left.worst.written = left.worst.written.map(|pitch| pitch.up_octaves(octaves));
@@ -248,13 +250,12 @@ fn way_out(offered: &OctaveMove, place: &Place) -> String {
     )
 }
 
-fn way(octaves: i8) -> &'static str {
-    match octaves {
-        1 => "up an octave",
-        -1 => "down an octave",
-        // The planner seeks no move beyond two.
-        2.. => "up two octaves",
-        _ => "down two octaves",
+fn way(octaves: i8) -> String {
+    let way = if octaves < 0 { "down" } else { "up" };
+    match octaves.unsigned_abs() {
+        1 => format!("{way} an octave"),
+        2 => format!("{way} two octaves"),
+        many => format!("{way} {many} octaves"),
     }
 }
 

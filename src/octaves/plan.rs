@@ -6,13 +6,13 @@ use std::sync::Arc;
 use super::candidates::{NoteOf, Wishes};
 use super::confirmed::Confirmed;
 use super::descent::{Moves, Reading, descend};
-use super::judged::{a_move_may_serve, asks_for_a_move, desk_of};
+use super::judged::{Try, a_move_may_serve, asks_for_a_move, desk_of, shifts_of};
 use super::layout::{to_redraw, to_turn};
 use super::words;
 use crate::finding::{Finding, OctaveMove, PartMove, Place, Revision, Standing};
 use crate::playing::Section;
 use crate::rules::judge;
-use crate::score::Score;
+use crate::score::{Played, Score};
 
 /// Plans the octave moves of a section: gives each range or loudness finding that a move cures its move,
 /// and returns all moves, safe ones and those for review, by part and place.
@@ -86,7 +86,17 @@ pub(super) fn wishes_of(section: &Section<'_>, findings: &[Finding]) -> Wishes {
 
 /// The moves as a revision, and each finding with the move that concerns it.
 fn write_down(section: &Section<'_>, findings: &mut [Finding], confirmed: &[Confirmed]) -> Revision {
-    let moves: Vec<PartMove> = confirmed.iter().map(|confirmed| part_move(section, confirmed)).collect();
+    // Those for review are made on the page with the safe ones made.
+    let safe = confirmed.iter().filter(|made| made.is_safe());
+    let safe: Vec<Try> = safe.map(Confirmed::as_try).collect();
+    let safe = shifts_of(&safe);
+    let moves: Vec<PartMove> = confirmed
+        .iter()
+        .map(|made| {
+            let desk = made.region.desk;
+            part_move(section, made, |note| if made.is_safe() { 0 } else { safe.at(desk, note) })
+        })
+        .collect();
     let mut of_note: BTreeMap<NoteOf, usize> = BTreeMap::new();
     for (index, confirmed) in confirmed.iter().enumerate() {
         of_note.extend(confirmed.notes.iter().map(|&note| ((confirmed.region.desk, note), index)));
@@ -125,7 +135,8 @@ fn write_down(section: &Section<'_>, findings: &mut [Finding], confirmed: &[Conf
     Revision { moves }
 }
 
-fn part_move(section: &Section<'_>, confirmed: &Confirmed) -> PartMove {
+/// `moved` is by how many octaves a note stands higher on the page that the move is made on.
+fn part_move(section: &Section<'_>, confirmed: &Confirmed, moved: impl Fn(u32) -> i8) -> PartMove {
     let Confirmed { region, notes, opinion, clears, leaves } = confirmed;
     let part = section.desks[region.desk].part;
     let place = |note: Option<&u32>| {
@@ -136,7 +147,8 @@ fn part_move(section: &Section<'_>, confirmed: &Confirmed) -> PartMove {
         })
     };
     let line = &section.desks[region.desk].lines[region.line];
-    let lowest = line.played[region.first..=region.last].iter().map(|played| played.sounding).min();
+    let stands = |played: &Played| played.sounding.up_octaves(moved(played.chain[0]));
+    let lowest = line.played[region.first..=region.last].iter().map(stands).min();
     let octave_move = OctaveMove {
         octaves: region.octaves,
         sounding: lowest.map(|pitch| pitch.up_octaves(region.octaves)),

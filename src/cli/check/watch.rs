@@ -20,10 +20,8 @@ pub(super) fn run(args: &CheckArgs, threads: usize) -> Outcome {
     if args.scores.iter().any(|score| score == Path::new("-")) {
         return Err(Failure::of("--watch waits for files to change; standard input does not"));
     }
-    let Pass { mut report, mut watched, page, .. } = once(args, threads, None)?;
-    if watched.scores() == 0 {
-        return Ok(Status::Failed);
-    }
+    let Pass { mut report, watched, page, .. } = once(args, threads, None)?;
+    let Some(mut watched) = watched.filter(|watched| watched.scores() > 0) else { return Ok(Status::Failed) };
     super::show(args, page.as_deref());
     loop {
         if !args.quiet {
@@ -55,7 +53,11 @@ pub(super) fn run(args: &CheckArgs, threads: usize) -> Outcome {
         }
         match once(args, threads, Some(&report)) {
             Ok(pass) => {
-                watched = pass.watched;
+                watched = pass.watched.unwrap_or(watched);
+                // A score that is taken away and written anew leaves nothing for a moment.
+                if pass.report.scores.is_empty() && pass.report.unread.is_empty() {
+                    continue;
+                }
                 // What could not be read this time is held against what it was before.
                 report = with_what_was_unread(pass.report, report);
             }
