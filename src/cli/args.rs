@@ -7,7 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum, ValueHint};
 use clap_complete::Shell;
 use lowbrass::finding::Severity;
 use lowbrass::music::Tempo;
-use lowbrass::report::{Format, Listing, NoteFormat};
+use lowbrass::report::{Format, Listing, Look, NoteFormat};
 use lowbrass::settings::{Day, FailOn};
 
 use super::{offered, terminal};
@@ -574,7 +574,10 @@ impl RowFormat {
     /// What it means here: a table is as wide as the terminal.
     pub(crate) fn notes(self) -> NoteFormat {
         match self {
-            RowFormat::Table => NoteFormat::Table { width: terminal::width() },
+            RowFormat::Table => {
+                let Look { width, unicode, .. } = terminal::look();
+                NoteFormat::Table { width, unicode }
+            }
             RowFormat::Csv => NoteFormat::Csv,
             RowFormat::Jsonl => NoteFormat::Jsonl,
         }
@@ -585,7 +588,10 @@ impl PlanFormat {
     /// What it means here: a table is as wide as the terminal.
     pub(crate) fn listing(self) -> Listing {
         match self {
-            PlanFormat::Table => Listing::Table { width: terminal::width() },
+            PlanFormat::Table => {
+                let Look { width, unicode, .. } = terminal::look();
+                Listing::Table { width, unicode }
+            }
             PlanFormat::Csv => Listing::Csv,
             PlanFormat::Json => Listing::Json,
         }

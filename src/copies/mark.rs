@@ -100,13 +100,13 @@ fn is_manual(finding: &Finding) -> bool {
 
 /// A finding as it stands when these moves are made; `None` for one that they clear.
 fn left_by(made: &[PartMove], finding: &Finding) -> Option<Finding> {
-    let moves = |one: &&PartMove, note: u32| {
+    let carries = |one: &&PartMove, note: u32| {
         Some(one.part) == finding.part && one.octave_move.notes.binary_search(&note).is_ok()
     };
-    let moved = |note: &u32| made.iter().any(|one| moves(&one, *note));
+    let moved = |note: &u32| made.iter().any(|one| carries(&one, *note));
     let Some(note) = finding.notes.iter().copied().find(moved) else { return Some(finding.clone()) };
     // A note may move once safely and once more for review.
-    let of_it = || made.iter().filter(|one| moves(one, note)).map(|one| &one.octave_move);
+    let of_it = || made.iter().filter(|one| carries(one, note)).map(|one| &one.octave_move);
     if of_it().any(|one| one.clears.contains(&finding.rule)) {
         return None;
     }

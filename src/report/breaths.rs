@@ -130,9 +130,9 @@ impl Row for BreathRow {
     }
 
     const TABLE: &'static [&'static str] =
-        &["part", "player", "where", "time", "room", "seconds", "left before it", "after it"];
+        &["part", "player", "where", "time through", "room", "seconds", "left before it", "after it"];
 
-    const PLAIN: &'static [(&'static str, &'static str)] = &[("player", "1"), ("time", "1")];
+    const PLAIN: &'static [(&'static str, &'static str)] = &[("player", "1"), ("time through", "1")];
 
     fn table_cells(&self) -> Vec<String> {
         let share = |share: f64| format!("{:.0} %", share * 100.0);
@@ -211,7 +211,7 @@ mod tests {
         assert_eq!((rows.len(), left_out), (1, 1));
         assert_eq!(rows[0].bar, "2");
         let mut out = Vec::new();
-        write_breaths(&rows, left_out, Listing::Table { width: 80 }, &mut out).unwrap();
+        write_breaths(&rows, left_out, Listing::Table { width: 80, unicode: true }, &mut out).unwrap();
         assert!(String::from_utf8(out).unwrap().contains("\n1 easy breath in rests not shown (--all)\n"));
         assert_eq!(breath_rows(&section, true).0.len(), 2);
     }
@@ -222,7 +222,7 @@ mod tests {
                      Tuba  bar 2, beat 1  in the rest  1.0      25 %            100 %\n\n\
                      Breath is reckoned for a rested adult player. Ask the player; nobody should hold\n\
                      out or force it.\n";
-        assert_eq!(written(Listing::Table { width: 80 }), table);
+        assert_eq!(written(Listing::Table { width: 80, unicode: true }), table);
         assert!(written(Listing::Csv).ends_with("Tuba,1,2,1,1,rest,1.00,0.00,25 %,100 %\n"));
         let json: serde_json::Value = serde_json::from_str(&written(Listing::Json)).unwrap();
         assert_eq!(json[0]["kind"], "rest");

@@ -7,7 +7,7 @@ use std::io::{self, Write};
 use anstyle::Style;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-use super::contract::{Finding, Level, Report, Score, Standing};
+use super::contract::{Finding, Level, Report, Score};
 use super::text::say;
 use super::{Look, phrases};
 
@@ -18,7 +18,7 @@ const QUIET: Style = Style::new().dimmed();
 const WIDEST: usize = 160;
 /// Names are cut to no less, and to no more where the rest does not fit.
 const NARROWEST_NAME: usize = 12;
-/// So much is kept for the place.
+/// So much is kept for the place, where it needs so much.
 const PLACE: usize = 28;
 /// Between columns.
 const GAP: usize = 2;
@@ -41,19 +41,20 @@ enum Said {
 pub(super) fn write(report: &Report, from: Level, look: &Look, out: &mut dyn Write) -> io::Result<()> {
     let width = look.width.clamp(40, WIDEST);
     let common = Common::of(report);
-    let lines = lines(report, from, &common, look.unicode);
     let are_made = report.scores.iter().any(is_revised);
+    let lines = lines(report, from, &common, are_made, look.unicode);
     let heading = ["errors", "warnings", if are_made { "moved" } else { "moves" }];
     let columns: usize = heading.iter().map(|word| word.len() + GAP).sum();
     let above = if common.folder.is_empty() { "score".to_owned() } else { say(&common.folder, look.unicode) };
     let names = lines.iter().map(|line| &line.name).chain([&above]);
     let longest = names.map(|name| name.width()).max().unwrap_or(0);
-    let room = width.saturating_sub(columns + GAP + PLACE);
+    let wanted = lines.iter().map(|line| line.said.narrowest()).max().unwrap_or(0);
+    let room = width.saturating_sub(columns + GAP + wanted.clamp("hardest place".len(), PLACE));
     let name_width = longest.min(room.max(NARROWEST_NAME));
     let place_width = width.saturating_sub(name_width + columns + GAP);
 
     let above = ends_of(&above, name_width, look.unicode);
-    let mut head = format!("{above}{:pad$}", "", pad = name_width - above.width());
+    let mut head = format!("{above}{:pad$}", "", pad = name_width.saturating_sub(above.width()));
     for word in heading {
         let _ = write!(head, "{:GAP$}{word}", "");
     }
@@ -108,7 +109,7 @@ impl Common {
     }
 }
 
-fn lines(report: &Report, from: Level, common: &Common, unicode: bool) -> Vec<Line> {
+fn lines(report: &Report, from: Level, common: &Common, are_made: bool, unicode: bool) -> Vec<Line> {
     let name = |path: &str| say(common.without(path), unicode);
     let unread = report.unread.iter().map(|unread| Line {
         name: name(&unread.path),
@@ -130,7 +131,7 @@ fn lines(report: &Report, from: Level, common: &Common, unicode: bool) -> Vec<Li
             moves.filter(|planned| planned.made).count() as u32
         };
         let counts = &score.counts;
-        let moves = if is_revised(score) { made(score) } else { counts.octave_moves };
+        let moves = if are_made { made(score) } else { counts.octave_moves };
         Line {
             name: name(&score.path),
             counts: Some([counts.error, counts.warning, moves]),
@@ -149,19 +150,27 @@ fn said(score: &Score, from: Level, unicode: bool) -> Said {
     if let Some(hardest) = hardest(score, from) {
         let part = phrases::part_it_is_about(score, hardest).unwrap_or_default();
         let bars = phrases::bars_it_stands_in(hardest).unwrap_or_default();
-        return Said::Hardest([part, bars, hardest.rule.clone()].map(|words| say(&words, unicode)));
+        return Said::Hardest([part, bars, phrases::rule_said(hardest)].map(|words| say(&words, unicode)));
     }
     if score.parts.is_empty() {
         return Said::Words("no low brass recognised".to_owned());
     }
     let lesser = score.counts.error + score.counts.warning + score.counts.note;
     let lesser = (lesser > 0).then(|| phrases::counted(lesser, "lesser remark"));
-    let let_stand = phrases::let_stand(score.findings.iter());
+    let let_stand = phrases::let_stand_in_short(score.findings.iter());
     let all: Vec<String> = lesser.into_iter().chain(let_stand).collect();
-    Said::Words(say(&all.join(", ").replace(" earlier", ""), unicode))
+    Said::Words(say(&all.join(", "), unicode))
 }
 
 impl Said {
+    /// Columns it takes without the rule.
+    fn narrowest(&self) -> usize {
+        match self {
+            Said::Words(words) => words.width(),
+            Said::Hardest([part, bars, _]) => part.width() + bars.width() + 2,
+        }
+    }
+
     /// In so many columns: the rule is left out first, then as much of the part's name as must be.
     fn within(self, width: usize, unicode: bool) -> String {
         let [part, bars, rule] = match self {
@@ -179,13 +188,10 @@ impl Said {
     }
 }
 
-/// The gravest remark; of equals one that no safe move clears, then the longest, then the first.
+/// The hardest remark, of equals the first.
 fn hardest(score: &Score, from: Level) -> Option<&Finding> {
-    let stays = |finding: &Finding| {
-        finding.octave_move.as_ref().is_none_or(|offered| offered.standing != Standing::Safe)
-    };
     let shown = score.findings.iter().filter(|finding| finding.waived.is_none() && finding.severity >= from);
-    shown.rev().max_by_key(|finding| (finding.severity, stays(finding), finding.span.sounds))
+    shown.rev().max_by_key(|finding| phrases::hardness(finding))
 }
 
 /// What of a name fits, with its middle left out: what tells names apart is at either end, the end above all.

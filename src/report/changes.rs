@@ -25,7 +25,7 @@ pub fn write_changes(before: &Report, now: &Report, look: &Look, out: &mut dyn W
             let path = several.then_some(score.path.as_str());
             let place = phrases::part_and_place(score, finding);
             let asked = phrases::asked(finding);
-            let rule = format!("{} {}", finding.severity.word(), finding.rule);
+            let rule = format!("{} {}", finding.severity.word(), phrases::rule_said(finding));
             let said = [path, Some(&place), asked.as_deref(), Some(&rule)];
             let said: Vec<&str> = said.into_iter().flatten().filter(|said| !said.is_empty()).collect();
             page.item(&format!("{word:4} {}", said.join(" · ")))?;
@@ -44,7 +44,12 @@ fn only_in<'a>(report: &'a Report, other: &Report, from: Level) -> Vec<(&'a Scor
         let left = known.get_mut(&key(score, finding)).filter(|left| **left > 0);
         left.map(|left| *left -= 1).is_some()
     };
-    standing(report, from).filter(|(score, finding)| !is_known(score, finding)).collect()
+    // Of a score that could not be read the other time nothing is new, and nothing gone.
+    let read = |path: &str| other.scores.iter().any(|score| score.path == path);
+    let unread = |path: &str| other.unread.iter().any(|unread| unread.path == path) && !read(path);
+    standing(report, from)
+        .filter(|(score, finding)| !unread(&score.path) && !is_known(score, finding))
+        .collect()
 }
 
 fn key(score: &Score, finding: &Finding) -> (String, String) {

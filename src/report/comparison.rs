@@ -292,7 +292,7 @@ impl<'a> Told<'a> {
 /// How the formats for people put it.
 mod words {
     use super::super::phrases::{by_octaves, counted, listed, stretch};
-    use super::{Bars, Comparison, Levels, Moved, ScoreVersions};
+    use super::{Bars, Comparison, Levels, Moved, Remark, ScoreVersions};
     use crate::report::contract::{Finding, Level};
     use crate::report::phrases;
 
@@ -317,6 +317,22 @@ mod words {
         }
     }
 
+    /// What else there is to a remark: where and how grave it was, and why it is let stand now.
+    pub(super) fn asides(remark: &Remark) -> Vec<String> {
+        let finding = &remark.finding;
+        let was = remark.was.as_ref().filter(|was| was.bar != finding.bar);
+        let grave = remark.was_severity.filter(|was| *was != finding.severity);
+        let let_stand = remark.let_stand.as_ref();
+        [
+            was.map(|was| format!("was {}", phrases::bar(&was.bar, was.bar_index))),
+            grave.map(|was| format!("was {}", was.word())),
+            let_stand.map(|why| format!("let stand now: {}", phrases::why_waived(why))),
+        ]
+        .into_iter()
+        .flatten()
+        .collect()
+    }
+
     /// The last line.
     pub(super) fn totals(comparison: &Comparison, from: Level) -> String {
         let levels = |remarks| Levels::of(remarks, from);
@@ -332,6 +348,9 @@ mod words {
         let summary = &comparison.summary;
         if summary.compared + summary.added + summary.removed + summary.unread > 1 {
             said.insert(0, format!("{} compared", counted(summary.compared, "score")));
+        }
+        if summary.unread > 0 {
+            said.push(format!("{} could not be read", counted(summary.unread, "score")));
         }
         let lesser = [&comparison.new, &comparison.gone, &comparison.still_there];
         let lesser: u32 =

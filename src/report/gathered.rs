@@ -85,7 +85,8 @@ impl Gathered<'_> {
         let (one, another) = (self.findings[0], other.findings[0]);
         is_like(one, another)
             && self.findings.len() == other.findings.len()
-            && self.places() == other.places()
+            // Not by their words, which name the first bars alone.
+            && self.findings.iter().zip(&other.findings).all(|(a, b)| phrases::ends(a) == phrases::ends(b))
             && phrases::what_to_do(&self.spokesman(), false) == phrases::what_to_do(&other.spokesman(), false)
     }
 

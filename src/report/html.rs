@@ -3,7 +3,7 @@
 //! Everything is in the file: no script, no font, no picture from elsewhere. A part is drawn ([`picture`](super::picture)) and
 //! listed; each remark has a number in both, and leads from one to the other.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::io::{self, Write};
 
@@ -27,9 +27,10 @@ pub(super) fn write(report: &Report, from: Level, out: &mut dyn Write) -> io::Re
         .zip(1..)
         .map(|(score, number)| Sheet::of(score, from, number, &rules, scores.len() > 1))
         .collect();
-    let several = scores.len() + report.unread.len() != 1;
+    let several = scores.len() != 1 || !report.unread.is_empty();
     Page {
         several,
+        level: if several { 3 } else { 2 },
         totals: phrases::totals(report),
         players: if scores.len() > 1 { day_of_players(&report.scores) } else { Vec::new() },
         cues: worst_first(sheets.iter().map(|sheet| Cue::of(sheet, "")).collect()),
@@ -70,6 +71,9 @@ pub(super) fn pages(report: &Report, from: Level) -> io::Result<Vec<(String, Vec
 /// The page that leads to the others.
 pub const FIRST_PAGE: &str = "index.html";
 
+/// Letters of a score's name in that of its page: with three bytes each they fit any file system.
+const LONGEST_NAME: usize = 60;
+
 /// A name for the page of each score, after its file; no two alike, in any case of letters.
 fn names(scores: &[Score]) -> Vec<String> {
     let mut taken = BTreeSet::from(["index".to_owned()]);
@@ -77,6 +81,8 @@ fn names(scores: &[Score]) -> Vec<String> {
         let file = score.path.rsplit(['/', '\\']).next().unwrap_or_default();
         let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
         let plain: String = stem.chars().map(|c| if c.is_alphanumeric() { c } else { '-' }).collect();
+        // Names of files end somewhere.
+        let plain: String = plain.chars().take(LONGEST_NAME).collect();
         let plain = if plain.is_empty() { "score".to_owned() } else { plain };
         let mut other = std::iter::once(plain.clone()).chain((2..).map(|count| format!("{plain}-{count}")));
         let name = other.find(|name| taken.insert(name.to_lowercase())).unwrap_or(plain);
@@ -171,6 +177,9 @@ struct Remark {
     number: usize,
     level: Level,
     rule: String,
+    /// The rule, and that its number is an estimate where it is.
+    rule_said: String,
+    hardness: (Level, bool, u32),
     class: String,
     /// Its place in words, or several, each with the id of its flag.
     lead: String,
@@ -233,7 +242,7 @@ impl<'a> Page<'a> {
         Page {
             several: false,
             home: None,
-            level: if scores.len() > 1 { 3 } else { 2 },
+            level: 2,
             version: &report.tool.version,
             totals: String::new(),
             transposes: scores.iter().filter_map(|score| score.picture.as_ref()).any(Picture::transposes),
@@ -476,6 +485,8 @@ impl Remark {
             anchor,
             number,
             level: finding.severity,
+            rule_said: phrases::rule_said(&finding),
+            hardness: phrases::hardness(&finding),
             class: rules.class(&finding.rule),
             lead,
             places: places
@@ -512,19 +523,14 @@ impl Row {
 impl Cue {
     /// `page` is where its sheet is; empty: on the same.
     fn of(sheet: &Sheet<'_>, page: &str) -> Cue {
-        let mut worst: Vec<&Remark> = Vec::new();
-        let mut parts: BTreeMap<*const Remark, &str> = BTreeMap::new();
-        for part in &sheet.parts {
-            for remark in part.remarks.iter().filter(|remark| remark.waived.is_none()) {
-                parts.insert(std::ptr::from_ref(remark), &part.name);
-                worst.push(remark);
-            }
-        }
-        worst.sort_by_key(|remark| std::cmp::Reverse(remark.level));
-        let hardest = worst.iter().filter(|remark| remark.level > Level::Note).take(HARDEST).map(|remark| {
+        let of_parts =
+            sheet.parts.iter().flat_map(|part| part.remarks.iter().map(move |remark| (part, remark)));
+        let mut worst: Vec<(&Section, &Remark)> =
+            of_parts.filter(|(_, remark)| remark.waived.is_none() && remark.level > Level::Note).collect();
+        worst.sort_by_key(|(_, remark)| std::cmp::Reverse(remark.hardness));
+        let hardest = worst.iter().take(HARDEST).map(|(part, remark)| {
             let place = remark.places.first().map(|place| format!("{}{}", remark.lead, place.words));
-            let part = parts.get(&std::ptr::from_ref::<Remark>(remark)).copied().unwrap_or_default();
-            let said = [Some(part.to_owned()), place, Some(remark.rule.replace('-', " "))];
+            let said = [Some(part.name.clone()), place, Some(remark.rule_said.replace('-', " "))];
             (format!("{page}#{}", remark.anchor), said.into_iter().flatten().collect::<Vec<_>>().join(", "))
         });
         Cue {

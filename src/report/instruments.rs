@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::breaths::{hundredths, place_of};
 use super::listing::{self, Listing, Row};
+use super::phrases;
 use crate::playing::Section;
 use crate::playing::hand::Verdict;
 use crate::playing::instruments::{Kit, kits, stretches};
@@ -99,6 +100,15 @@ pub(super) fn mutes(kit: &Kit) -> Vec<String> {
     kit.mutes.iter().map(|(instrument, mute)| format!("{}, {}", mute.name(), title(instrument))).collect()
 }
 
+/// Mutes as people are told of them: whose it is says nothing where there is one instrument.
+pub(super) fn mutes_said(mutes: &[String], instruments: &[String]) -> Vec<String> {
+    let whose = match instruments {
+        [only] => format!(", {only}"),
+        _ => String::new(),
+    };
+    mutes.iter().map(|mute| mute.strip_suffix(&whose).unwrap_or(mute).to_owned()).collect()
+}
+
 /// What to bring over all cues, by part in order of first appearance; the cue says how many there are.
 pub fn kit_totals(rows: &[KitRow]) -> Vec<KitRow> {
     let mut totals: Vec<(KitRow, usize)> = Vec::new();
@@ -170,11 +180,7 @@ impl Row for InstrumentRow {
         vec![
             self.part_name.clone(),
             self.player.to_string(),
-            if self.from_bar == self.to_bar {
-                format!("bar {}", self.from_bar)
-            } else {
-                format!("bars {}–{}", self.from_bar, self.to_bar)
-            },
+            phrases::bars(&self.from_bar, &self.to_bar),
             self.title.clone(),
             match (self.worst, self.beyond) {
                 ("suits", _) => "well".to_owned(),
@@ -203,15 +209,8 @@ impl Row for KitRow {
     const TABLE: &'static [&'static str] = &["cue", "part", "bring", "mutes"];
 
     fn table_cells(&self) -> Vec<String> {
-        let mutes = match &self.instruments[..] {
-            // Whose mute it is says nothing where there is one instrument.
-            [only] => {
-                let of_it = format!(", {only}");
-                self.mutes.iter().map(|mute| mute.strip_suffix(&of_it).unwrap_or(mute).to_owned()).collect()
-            }
-            _ => self.mutes.clone(),
-        };
-        vec![self.cue.clone(), self.part_name.clone(), self.instruments.join("; "), mutes.join("; ")]
+        let mutes = mutes_said(&self.mutes, &self.instruments).join("; ");
+        vec![self.cue.clone(), self.part_name.clone(), self.instruments.join("; "), mutes]
     }
 }
 
@@ -242,8 +241,12 @@ mod tests {
                      Tuba,1,3,3,Bass tuba in F,suits,0,14.0 s,12.0 s\n";
         assert_eq!(String::from_utf8(out).unwrap(), lines);
         let mut out = Vec::new();
-        write_instruments(&instrument_rows(&section, &others), Listing::Table { width: 80 }, &mut out)
-            .unwrap();
+        write_instruments(
+            &instrument_rows(&section, &others),
+            Listing::Table { width: 80, unicode: true },
+            &mut out,
+        )
+        .unwrap();
         let table = String::from_utf8(out).unwrap();
         assert!(table.ends_with("well         14 s (wants 12 s)\n"), "{table}");
         let kit = &kit_rows("Cue 1", &section, &others)[0];

@@ -7,6 +7,7 @@ use textwrap::{Options, WordSplitter};
 use unicode_width::UnicodeWidthStr;
 
 use super::csv::{inert, written};
+use super::text::say;
 
 /// How a listing is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -15,6 +16,8 @@ pub enum Listing {
     Table {
         /// Columns of the terminal.
         width: usize,
+        /// Dashes and fractions beyond ASCII may be used.
+        unicode: bool,
     },
     /// For a spreadsheet; no cell begins a formula.
     Csv,
@@ -53,8 +56,9 @@ pub(super) trait Row: Serialize {
 /// Writes rows in the way asked.
 pub(super) fn write<R: Row>(rows: &[R], listing: Listing, out: &mut dyn Write) -> io::Result<()> {
     match listing {
-        Listing::Table { width } => {
-            let rows = rows.iter().map(Row::table_cells).collect();
+        Listing::Table { width, unicode } => {
+            let said = |row: &R| row.table_cells().iter().map(|cell| say(cell, unicode)).collect();
+            let rows = rows.iter().map(said).collect();
             table(&Grid { heading: R::TABLE, rows, plain: R::PLAIN, indent: 0 }, width, out)
         }
         Listing::Csv => {
@@ -74,7 +78,7 @@ pub(super) fn write<R: Row>(rows: &[R], listing: Listing, out: &mut dyn Write) -
 
 /// A sentence for people below a table, as wide as it; nothing below what scripts read.
 pub(super) fn said_below(sentence: &str, listing: Listing, out: &mut dyn Write) -> io::Result<()> {
-    if let Listing::Table { width } = listing {
+    if let Listing::Table { width, .. } = listing {
         let options = Options::new(width).word_splitter(WordSplitter::NoHyphenation);
         writeln!(out, "{}", textwrap::fill(sentence, options))?;
     }

@@ -25,6 +25,8 @@ pub enum NoteFormat {
     Table {
         /// Columns of the terminal.
         width: usize,
+        /// Dashes and fractions beyond ASCII may be used.
+        unicode: bool,
     },
     /// For a spreadsheet; no cell begins a formula.
     Csv,
@@ -143,8 +145,8 @@ pub fn write_notes(
     out: &mut dyn Write,
 ) -> io::Result<()> {
     match format {
-        NoteFormat::Table { width } => {
-            listing::write(&rows.collect::<Vec<_>>(), listing::Listing::Table { width }, out)
+        NoteFormat::Table { width, unicode } => {
+            listing::write(&rows.collect::<Vec<_>>(), listing::Listing::Table { width, unicode }, out)
         }
         NoteFormat::Csv => {
             let mut table = csv::Writer::from_writer(out);
@@ -349,7 +351,7 @@ mod tests {
             csv.lines().nth(1).unwrap(),
             "P1,Tuba,1,0,1,0,4,D1,D1,26,start,,,,1,1,ff,,6,,contrabass-tuba-c"
         );
-        let table = written(NoteFormat::Table { width: 80 }, false);
+        let table = written(NoteFormat::Table { width: 80, unicode: true }, false);
         assert!(table.starts_with("part  bar  beat  written  sounding  length"), "{table}");
         assert_eq!(table.lines().count(), 5);
     }

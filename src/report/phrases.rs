@@ -211,6 +211,27 @@ pub(super) fn fact(finding: &Finding) -> String {
     sentence(&format!("{} ({})", finding.message.trim_end_matches('.'), aside.join(", ")))
 }
 
+/// The rule alone, with the word of it where its number is our own estimate.
+pub(super) fn rule_said(finding: &Finding) -> String {
+    if finding.basis.is_estimate() {
+        format!("{} (our estimate)", finding.rule)
+    } else {
+        finding.rule.clone()
+    }
+}
+
+/// How hard a place is, to find the hardest: the graver; of equals one that no safe move clears, then the longer.
+pub(super) fn hardness(finding: &Finding) -> (Level, bool, u32) {
+    let offered = finding.octave_move.as_ref();
+    let stays = offered.is_none_or(|offered| offered.standing != Standing::Safe);
+    (finding.severity, stays, finding.span.sounds)
+}
+
+/// "bar 12", "bars 12–13", by their printed numbers.
+pub(super) fn bars(from: &str, to: &str) -> String {
+    if from == to { format!("bar {from}") } else { format!("bars {from}–{to}") }
+}
+
 /// "once", "twice", "3 times".
 pub(super) fn times(count: usize) -> String {
     match count {
@@ -344,6 +365,15 @@ pub(super) fn totals(report: &Report) -> String {
 
 /// What is let stand: "1 waived", "23 accepted earlier (3 errors)".
 pub(super) fn let_stand<'a>(findings: impl Iterator<Item = &'a Finding>) -> Vec<String> {
+    let_stand_as(findings, "accepted earlier")
+}
+
+/// The same for a cell of a table: "23 accepted (3 errors)".
+pub(super) fn let_stand_in_short<'a>(findings: impl Iterator<Item = &'a Finding>) -> Vec<String> {
+    let_stand_as(findings, "accepted")
+}
+
+fn let_stand_as<'a>(findings: impl Iterator<Item = &'a Finding>, by_baseline: &str) -> Vec<String> {
     let (mut waived, mut accepted, mut errors) = (0, 0, 0);
     for (finding, why) in findings.filter_map(|finding| Some((finding, finding.waived.as_ref()?))) {
         if why.is_accepted() {
@@ -359,9 +389,9 @@ pub(super) fn let_stand<'a>(findings: impl Iterator<Item = &'a Finding>) -> Vec<
     }
     match (accepted, errors) {
         (0, _) => {}
-        (accepted, 0) => said.push(format!("{accepted} accepted earlier")),
+        (accepted, 0) => said.push(format!("{accepted} {by_baseline}")),
         (accepted, errors) => {
-            said.push(format!("{accepted} accepted earlier ({})", counted(errors, "error")));
+            said.push(format!("{accepted} {by_baseline} ({})", counted(errors, "error")));
         }
     }
     said

@@ -40,6 +40,8 @@ pub struct ProfilePage {
     pub missing: Vec<String>,
     /// Stretches of the compass with the same limits, low to high.
     pub registers: Vec<Register>,
+    /// Dynamics of which the share of the flow, and so the seconds of a breath, is our estimate.
+    pub estimated: Vec<String>,
     /// Further facts: a heading and a sentence each.
     pub facts: Vec<Fact>,
     /// What the figures stand on.
@@ -122,6 +124,7 @@ pub fn profile_page(profile: &Profile) -> ProfilePage {
         usual_to: range.usual.1.to_string(),
         missing: missing.iter().map(ToString::to_string).collect(),
         registers: registers(profile),
+        estimated: estimated(profile),
         facts: facts(profile, &missing),
         sources: sources(profile),
         columns,
@@ -185,6 +188,7 @@ impl ProfilePage {
             })
             .unwrap_or_default();
         let mut bases: Vec<&str> = self.registers.iter().map(|register| register.breath_basis).collect();
+        bases.sort_unstable();
         bases.dedup();
         let mut table = format!(
             "{:<12}{:<14}{:<12}a breath at its lowest, s ({})\n{:<38}",
@@ -195,7 +199,8 @@ impl ProfilePage {
             ""
         );
         for dynamic in &dynamics {
-            let _ = write!(table, "{dynamic:>6}");
+            let star = if self.estimated.contains(dynamic) { "*" } else { "" };
+            let _ = write!(table, "{:>6}", format!("{dynamic}{star}"));
         }
         table.push('\n');
         for register in &self.registers {
@@ -209,6 +214,9 @@ impl ProfilePage {
             }
             table.truncate(table.trim_end().len());
             table.push('\n');
+        }
+        if dynamics.iter().any(|dynamic| self.estimated.contains(dynamic)) {
+            let _ = writeln!(table, "* how much air this mark takes is our estimate");
         }
         table
     }
@@ -334,6 +342,12 @@ fn zone(profile: &Profile, pitch: Sounding) -> Option<&'static str> {
         Zone::Effect => "effect",
         Zone::ExtremeLow | Zone::ExtremeHigh => "extreme",
     })
+}
+
+/// The dynamics that take as much air as we say.
+fn estimated(profile: &Profile) -> Vec<String> {
+    let shares = profile.sustain.law.shares.iter().filter(|share| share.ground.basis.is_estimate());
+    shares.map(|share| share.dynamic.to_string()).collect()
 }
 
 fn registers(profile: &Profile) -> Vec<Register> {

@@ -158,6 +158,8 @@ pub struct HardPlace {
     pub rule: String,
     /// How bad.
     pub severity: Level,
+    /// The kind of source of the number that decided.
+    pub basis: Basis,
     /// In words: "bar 12, beat 3".
     pub place: String,
     /// Printed number of its first bar.
@@ -429,24 +431,31 @@ pub(super) fn name(desk: &Desk<'_>, line: &Line) -> String {
 /// The remarks that stand on the notes of one line of a desk, in score order.
 fn own_findings<'a>(score: &'a Score, desk: &Desk<'_>, position: usize) -> Vec<&'a Finding> {
     let plays = |line: &Line, finding: &Finding| {
+        // Of a passage the first note says whose it is; its pitch is told where that note is the worst.
+        let is_first = (finding.worst.bar_index, &finding.worst.beat) == (finding.bar_index, &finding.beat);
         line.played.iter().any(|note| {
-            note.bar == finding.worst.bar_index
-                && finding.midi.is_none_or(|midi| (note.sounding.midi() - midi).abs() < 0.01)
+            note.onset.to_string() == finding.onset
+                && finding.midi.is_none_or(|midi| !is_first || (note.sounding.midi() - midi).abs() < 0.01)
         })
     };
-    let owner = |finding: &Finding| desk.lines.iter().position(|line| plays(line, finding)).unwrap_or(0);
+    // A note that two read is each one's.
+    let is_own = |finding: &Finding| {
+        let line = &desk.lines[position];
+        plays(line, finding) || position == 0 && !desk.lines.iter().any(|line| plays(line, finding))
+    };
     let info = &desk.part.info;
     let standing = score.findings.iter().filter(|finding| finding.waived.is_none());
-    standing.filter(|finding| finding.is_about(&info.id, &info.name) && owner(finding) == position).collect()
+    standing.filter(|finding| finding.is_about(&info.id, &info.name) && is_own(finding)).collect()
 }
 
-/// The gravest remark that is more than a note, of equals the first.
+/// The hardest remark that is more than a note, of equals the first.
 fn hardest(findings: &[&Finding]) -> Option<HardPlace> {
     let grave = findings.iter().filter(|finding| finding.severity > Level::Note);
-    let worst = grave.min_by_key(|finding| std::cmp::Reverse(finding.severity))?;
+    let worst = grave.rev().max_by_key(|finding| phrases::hardness(finding))?;
     Some(HardPlace {
         rule: worst.rule.clone(),
         severity: worst.severity,
+        basis: worst.basis,
         place: phrases::where_it_stands(worst),
         bar: worst.bar.clone(),
         asked: phrases::asked(worst),
@@ -457,7 +466,8 @@ fn hardest(findings: &[&Finding]) -> Option<HardPlace> {
 /// How the formats for people put it.
 mod words {
     use super::{HardPair, PlayerCue, PlayerDay, Session, Stretch, clock};
-    use crate::report::phrases::{counted, listed};
+    use crate::report::instruments::mutes_said;
+    use crate::report::phrases::{bars, counted, listed};
 
     /// The columns of a player's table.
     pub(super) const HEADING: [&str; 8] =
@@ -469,7 +479,8 @@ mod words {
         let hardest = cue.hardest.as_ref().map(|hardest| {
             let place = if hardest.place.is_empty() { String::new() } else { format!("{}: ", hardest.place) };
             let asked = hardest.asked.as_ref().map(|asked| format!("{asked}, ")).unwrap_or_default();
-            format!("{place}{asked}{}", hardest.rule.replace('-', " "))
+            let ours = if hardest.basis.is_estimate() { " (our estimate)" } else { "" };
+            format!("{place}{asked}{}{ours}", hardest.rule.replace('-', " "))
         });
         let compass = match (&cue.lowest, &cue.highest) {
             (Some(lowest), Some(highest)) if lowest != highest => format!("{lowest}–{highest}"),
@@ -489,19 +500,14 @@ mod words {
 
     /// "0:13, bars 13–16".
     fn stretch(run: &Stretch) -> String {
-        let bars = if run.from_bar == run.to_bar {
-            format!("bar {}", run.from_bar)
-        } else {
-            format!("bars {}–{}", run.from_bar, run.to_bar)
-        };
-        format!("{}, {bars}", clock(run.seconds))
+        format!("{}, {}", clock(run.seconds), bars(&run.from_bar, &run.to_bar))
     }
 
     /// What is taken up for the cue, and in it.
     fn change(cue: &PlayerCue) -> String {
         let within = cue.in_hand.get(1..).unwrap_or_default();
         let within: Vec<&str> = within.iter().map(String::as_str).collect();
-        let within = (!within.is_empty()).then(|| format!("in it {}", within.join(", then ")));
+        let within = (!within.is_empty()).then(|| format!("then {} during it", within.join(", then ")));
         [cue.change.clone(), within].into_iter().flatten().collect::<Vec<_>>().join("; ")
     }
 
@@ -526,16 +532,20 @@ mod words {
         said.join(" · ")
     }
 
-    /// "Bring a contrabass tuba in C and a straight mute".
+    /// "Bring: Contrabass tuba in C; mutes: straight".
     pub(super) fn bring(day: &PlayerDay) -> String {
         let listed = |items: &[String]| listed(&items.iter().map(String::as_str).collect::<Vec<_>>());
         if day.mutes.is_empty() {
             return format!("Bring: {}", listed(&day.instruments));
         }
-        format!("Bring: {}; mutes: {}", listed(&day.instruments), day.mutes.join("; "))
+        format!(
+            "Bring: {}; mutes: {}",
+            listed(&day.instruments),
+            mutes_said(&day.mutes, &day.instruments).join("; ")
+        )
     }
 
-    /// "1m3 and 2m1 follow each other: 0:45 loud, then 0:20 high."
+    /// "2m1 follows 1m3: 0:20 above the usual span, after 0:45 at ff or louder."
     pub(super) fn pair(session: &Session, pair: &HardPair) -> String {
         let asks = |asks: &[String]| listed(&asks.iter().map(String::as_str).collect::<Vec<_>>());
         format!(
@@ -550,8 +560,12 @@ mod words {
     /// What the day is: cues, how long, whose.
     pub(super) fn title(session: &Session) -> String {
         let seconds: f64 = session.cues.iter().map(|cue| cue.seconds).sum();
+        let unread = match session.unread.len() as u32 {
+            0 => String::new(),
+            unread => format!(", {} that could not be read", counted(unread, "score")),
+        };
         format!(
-            "{}, {} of music, {}",
+            "{}, {} of music, {}{unread}",
             counted(session.cues.len() as u32, "cue"),
             clock(seconds),
             counted(session.players.len() as u32, "player")

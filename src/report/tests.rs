@@ -90,6 +90,34 @@ fn the_very_same_remark_in_several_parts_is_said_once_and_names_them() {
     assert_eq!(all.matches("D1 is marked ff").count(), 3, "{all}");
 }
 
+/// Of many places only the first eight are named: two parts whose first eight are alike are not the same for it.
+#[test]
+fn parts_that_part_only_after_the_bars_that_are_named_are_told_apart() {
+    let of_part = |part: u32, last: u32| {
+        let bars = (1..=8).map(|bar| 2 * bar).chain([last, last + 2]);
+        bars.map(move |bar| finding::Finding { part: Some(part), ..sample::too_loud((bar, bar), 1893) })
+    };
+    let found = of_part(1, 20).chain(of_part(4, 30)).collect();
+    let report = Report::new(vec![sample::judged(None, "cue.musicxml", found, None)], vec![]);
+    let text = plain(&written(Format::Text, &report, &Look::default()));
+    assert_eq!(text.matches("D1 is marked ff").count(), 2, "{text}");
+}
+
+/// Under `--watch`: a score that is just being written is none whose remarks are gone.
+#[test]
+fn of_a_score_that_cannot_be_read_nothing_is_new_and_nothing_gone() {
+    let found = || vec![sample::too_loud((12, 13), 1893)];
+    let read = Report::new(vec![sample::judged(None, "cue.musicxml", found(), None)], vec![]);
+    let path = read.scores[0].path.clone();
+    let unread = Report::new(vec![], vec![Unread { path, message: "cut".to_owned() }]);
+    for (before, now) in [(&read, &unread), (&unread, &read)] {
+        let mut out = Vec::new();
+        write_changes(before, now, &Look::default(), &mut out).unwrap();
+        let text = plain(&String::from_utf8(out).unwrap());
+        assert!(text.contains("nothing new, nothing gone"), "{text}");
+    }
+}
+
 #[test]
 fn a_folder_is_told_score_by_score() {
     for format in [Format::Text, Format::Github, Format::Markdown, Format::Junit] {

@@ -50,10 +50,10 @@ pub(super) fn write(comparison: &Comparison, from: Level, all: bool, out: &mut d
                 let finding = &remark.finding;
                 let (severity, rule) = (finding.severity.word(), &finding.rule);
                 let place = text(&words::in_short(finding));
-                lines.push(format!(
-                    "| {severity} | {place} | {} <br> `{rule}` |",
-                    text(&phrases::fact(finding))
-                ));
+                let mut said = vec![phrases::fact(finding)];
+                said.extend(words::asides(remark));
+                let said = text(&said.join(" · "));
+                lines.push(format!("| {severity} | {place} | {said} <br> `{rule}` |"));
             }
             lines.push(String::new());
         }
@@ -66,7 +66,7 @@ pub(super) fn write(comparison: &Comparison, from: Level, all: bool, out: &mut d
         }
     }
     if left_out > 0 {
-        let _ = writeln!(page, "\n{left_out} more lines left out here.");
+        let _ = writeln!(page, "\n{} left out here.", phrases::counted(left_out, "more line"));
     }
     // They are for what still has to be done.
     let open = Levels::of(&comparison.new, from).all() > 0;

@@ -113,17 +113,12 @@ fn list(what: &str, remarks: &[&Remark], page: &mut Page<'_>) -> io::Result<()> 
     heading(what, remarks.len(), page)?;
     for remark in remarks {
         let finding = &remark.finding;
-        let mut line = format!("{} · {} {}", words::in_short(finding), finding.severity.word(), finding.rule);
-        if let Some(was) = remark.was.as_ref().filter(|was| was.bar != finding.bar) {
-            line = format!("{line} · was {}", phrases::bar(&was.bar, was.bar_index));
-        }
-        if let Some(was) = remark.was_severity.filter(|was| *was != finding.severity) {
-            line = format!("{line} · was {}", was.word());
-        }
-        if let Some(why) = &remark.let_stand {
-            line = format!("{line} · let stand now: {}", phrases::why_waived(why));
-        }
-        page.item(&line)?;
+        let mut said = vec![
+            words::in_short(finding),
+            format!("{} {}", finding.severity.word(), phrases::rule_said(finding)),
+        ];
+        said.extend(words::asides(remark));
+        page.item(&said.join(" · "))?;
     }
     Ok(())
 }

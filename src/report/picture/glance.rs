@@ -6,6 +6,7 @@ use super::draw::letters;
 use super::paper::{Path, escaped, px};
 use super::{Load, Picture, PlayerSeen, ground};
 use crate::music::Dynamic;
+use crate::report::phrases;
 
 /// Columns of the table-picture: what is softer or louder stands in the outermost.
 const SOFTEST: i32 = Dynamic::Pp as i32;
@@ -31,11 +32,7 @@ pub(in crate::report) fn glance(picture: &Picture, player: &PlayerSeen) -> Strin
     }
     if let Some((seconds, from, to)) = load.longest {
         let bar = |index: usize| picture.bars.get(index).map_or("", |bar| bar.number.as_str());
-        let bars = if from == to {
-            format!("bar {}", bar(from))
-        } else {
-            format!("bars {}–{}", bar(from), bar(to))
-        };
+        let bars = phrases::bars(bar(from), bar(to));
         fact("longest without a rest", &format!("{}, {}", clock(seconds), escaped(&bars)));
     }
     out.push_str("</dl>");
