@@ -193,6 +193,23 @@ fn a_long_movement_stays_small() {
 }
 
 #[test]
+fn a_note_held_over_the_bar_is_one_body_and_round_only_at_its_ends() {
+    // At mf a line is half as thick as its round end is long; the bar is 54 pixels wide, its music begins at 2.
+    let bars = bars("=60 mf D2/4~ | D2/4 | r/4 |");
+    let lines: Vec<&str> =
+        bars.split("<path class=t7 d=\"").skip(1).map(|d| d.split('"').next().unwrap()).collect();
+    let [first, second] = lines[..] else { panic!("{bars}") };
+    let places = |line: &str| -> (f64, f64) {
+        let (from, rest) = line[1..].split_once(' ').unwrap();
+        let across = rest.split_once('h').unwrap().1;
+        (from.parse().unwrap(), across.parse().unwrap())
+    };
+    let ((begins, long), (goes_on, to_its_end)) = (places(first), places(second));
+    assert!(begins > 2.0 && (goes_on - 2.0).abs() < 1e-9, "{first} {second}");
+    assert!((begins + long - 53.0).abs() < 0.1 && goes_on + to_its_end < 53.0, "{first} {second}");
+}
+
+#[test]
 fn a_drawing_is_the_same_each_time() {
     insta::assert_snapshot!(bars("=96 mf D2/1> (E2 F2) r | r/4 | r/4 | ff < D1/4 fff D2/4,"));
 }

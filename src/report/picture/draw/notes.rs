@@ -58,6 +58,11 @@ impl Plan<'_> {
                     .filter(|_| matches!(stroke, Stroke::Plain | Stroke::Short) && attack.is_none())
                 {
                     Some(mark) if note.ceiling.is_none_or(|ceiling| f64::from(mark) <= ceiling) => {
+                        // Round where the note begins and ends, and nowhere between.
+                        let round = (thick(f64::from(mark)) + 0.3).min((x1 - x0) / 2.0 - 0.1).max(0.0);
+                        let ends = !runs_on && bound.is_none() && (piece.to - note.to).abs() < 1e-9;
+                        let x0 = if front { x0 + round } else { x0 };
+                        let x1 = if ends { x1 - round } else { x1 };
                         even.entry(mark).or_default().line(&[(x0, y), (x1, y)]);
                     }
                     _ => body.outline(x0, x1, y, &mut solid),
@@ -250,7 +255,10 @@ pub(in crate::report) fn thicknesses() -> String {
     (0..Dynamic::ALL.len() as i32).fold(String::new(), |mut style, mark| {
         // As thick as the outline of a note with its rim.
         let width = px(2.0 * thick(f64::from(mark)) + 0.6);
-        let _ = write!(style, ".t{mark}{{stroke:var(--metal);stroke-width:{width}px!important}}");
+        let _ = write!(
+            style,
+            ".t{mark}{{stroke:var(--metal);stroke-width:{width}px!important;stroke-linecap:round}}"
+        );
         style
     })
 }
